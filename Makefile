@@ -1,0 +1,48 @@
+# Two commands do everything on a fresh machine with Python 3.11: make demo, make test.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+
+.PHONY: demo test check lint types imports lock pictures bench clean
+
+demo: $(STAMP)
+	$(BIN)/needlewright demo --out demo-papers
+
+test: $(STAMP)
+	$(BIN)/python -m pytest
+
+check: lint types imports test
+
+lint: $(STAMP)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: $(STAMP)
+	$(BIN)/mypy
+
+imports: $(STAMP)
+	$(BIN)/lint-imports
+
+bench: $(STAMP)
+	$(BIN)/python benchmarks/reading.py
+
+pictures: $(STAMP)
+	$(BIN)/python docs/make_pictures.py
+
+$(STAMP): requirements.lock pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --no-deps --no-build-isolation --editable .
+	touch $(STAMP)
+
+# Rewrites the lock: names, versions and hashes only, no address of any index.
+lock:
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet uv
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --extra dev --generate-hashes \
+		--no-emit-index-url --no-header pyproject.toml \
+		--output-file requirements.lock
+
+clean:
+	rm -rf $(VENV) demo-papers

@@ -1,0 +1,61 @@
+"""The one error tree.
+
+NeedlewrightError
+├── UsageError            the command was put wrongly                      exit code 2
+└── UnusableInput         a file or value that cannot be used              exit code 1
+    ├── FamilyError       a family folder
+    ├── PictureError      a photo, scan or face picture
+    ├── RunError          a run table or a table of commands
+    ├── RuleError         a tolerance rule that does not exist or does not fit
+    ├── UnitError         a unit outside the closed set, or of another quantity
+    ├── ScaleError        a value or angle beyond a dial's scale
+    └── PaperError        a paper that must not, or cannot, be issued
+
+A message is one sentence: what is wrong, where (file, field, dial, row), the limit or
+expectation, the value given, and what to do next. An error wrapped at the edge carries its
+cause with ``from``.
+"""
+
+
+class NeedlewrightError(Exception):
+    """Anything this project refuses, in one sentence for a person."""
+
+    exit_code = 1
+
+
+class UsageError(NeedlewrightError):
+    """The command itself was put wrongly."""
+
+    exit_code = 2
+
+
+class UnusableInput(NeedlewrightError):
+    """A file or a value given to a command cannot be used."""
+
+
+class FamilyError(UnusableInput):
+    """A family folder that cannot be used."""
+
+
+class PictureError(UnusableInput):
+    """A picture that cannot be used."""
+
+
+class RunError(UnusableInput):
+    """A run table, or a table of commands, that cannot be used."""
+
+
+class RuleError(UnusableInput):
+    """A tolerance rule that is unknown or does not fit the dial."""
+
+
+class UnitError(UnusableInput):
+    """A unit outside the closed set, or units of two different quantities."""
+
+
+class ScaleError(UnusableInput):
+    """A value or an angle further beyond a scale than the dial can state."""
+
+
+class PaperError(UnusableInput):
+    """A paper that must not, or cannot, be issued."""

@@ -1,0 +1,1 @@
+"""What a cluster design is: face, dials, scales, needles, programme."""

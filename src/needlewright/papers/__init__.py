@@ -1,0 +1,1 @@
+"""Every drawing and document; handed data, imports no stage."""

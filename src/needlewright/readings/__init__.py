@@ -1,0 +1,1 @@
+"""From a photo to needle angles with their uncertainty, or a refusal with its reason."""

@@ -1,0 +1,1 @@
+"""Tolerance rules with their sources, decisions with guard bands, rest limits."""
