@@ -1,0 +1,64 @@
+"""The entry point: one Typer application, one place where errors become sentences and exit codes."""
+
+import sys
+from typing import Any
+
+import click
+import typer
+
+from needlewright import __version__
+from needlewright.cli import console
+from needlewright.errors import NeedlewrightError
+
+app = typer.Typer(
+    name="needlewright",
+    help="From photos of an instrument cluster's needles to readings, verdicts and proof.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=True,
+)
+
+
+@app.command()
+def version() -> None:
+    """Print the version."""
+    console.out.print(__version__)
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """Run the command line and leave with its exit code.
+
+    Parameters
+    ----------
+    arguments
+        Words after the program's name; None takes them from the process.
+
+    Raises
+    ------
+    SystemExit
+        Always: 0 done (refusals included), 1 an input could not be used, 2 wrong usage.
+    """
+    sys.exit(_exit_code(arguments))
+
+
+def _exit_code(arguments: list[str] | None) -> int:
+    try:
+        outcome: Any = app(args=arguments, standalone_mode=False)
+    except NeedlewrightError as error:
+        console.say_error(str(error))
+        return error.exit_code
+    except click.exceptions.Exit as leave:
+        return leave.exit_code
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (KeyboardInterrupt, click.exceptions.Abort):
+        console.say_error("stopped")
+        return 130
+    except OSError as error:
+        console.say_error(f"{error.filename or 'file'}: {error.strerror or error}")
+        return 1
+    except Exception as error:
+        console.say_error(f"this should not have happened ({type(error).__name__}: {error})")
+        return 1
+    return outcome if isinstance(outcome, int) else 0

@@ -1,0 +1,49 @@
+"""What a tolerance rule is to the rest of the project."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Limits of the shown value at one true value, in the dial's unit; None: not limited."""
+
+    lower: float | None
+    upper: float | None
+
+    def margin(self, shown: float) -> float:
+        """Distance to the nearer limit, negative outside; infinite where nothing limits."""
+        return min(
+            float("inf") if self.lower is None else shown - self.lower,
+            float("inf") if self.upper is None else self.upper - shown,
+        )
+
+
+class Rule(Protocol):
+    """A tolerance rule bound to one dial's unit and scale."""
+
+    @property
+    def code(self) -> str:
+        """As a family names it: `un-r39`, `us-393.82`, `jp-148`, `house`."""
+
+    @property
+    def title(self) -> str:
+        """For people and papers."""
+
+    @property
+    def source(self) -> str:
+        """Document and clause."""
+
+    @property
+    def unit(self) -> str:
+        """Unit of every value that goes in or comes out: the dial's."""
+
+    @property
+    def allows_reading_low(self) -> bool:
+        """Whether a shown value below the true one can conform."""
+
+    def limits(self, true_value: float) -> Limits | None:
+        """Limits of the shown value at a true value; None where the rule says nothing."""
+
+    def check_points(self) -> tuple[float, ...]:
+        """True values a complete check must contain, for the dial's range; empty: none named."""
