@@ -3,8 +3,8 @@
 import sys
 from typing import Any
 
-import click
 import typer
+from typer.exceptions import TyperException
 
 from needlewright import __version__
 from needlewright.cli import console
@@ -17,6 +17,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=True,
 )
+
+
+@app.callback()
+def _group() -> None:
+    """From photos of an instrument cluster's needles to readings, verdicts and proof."""
 
 
 @app.command()
@@ -47,12 +52,13 @@ def _exit_code(arguments: list[str] | None) -> int:
     except NeedlewrightError as error:
         console.say_error(str(error))
         return error.exit_code
-    except click.exceptions.Exit as leave:
+    except typer.Exit as leave:
         return leave.exit_code
-    except click.ClickException as error:
-        error.show()
+    except TyperException as error:
+        if error.format_message():  # empty when the help has just been shown
+            console.say_error(error.format_message())
         return error.exit_code
-    except (KeyboardInterrupt, click.exceptions.Abort):
+    except (KeyboardInterrupt, typer.Abort):
         console.say_error("stopped")
         return 130
     except OSError as error:

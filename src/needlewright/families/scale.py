@@ -131,9 +131,7 @@ class Scale:
     def slope_at(self, angle_deg: float) -> float:
         """Units of value per degree of needle at an angle; negative on a `ccw` dial."""
         i = self._angle_segment(angle_deg)
-        return (self.values[i + 1] - self.values[i]) / (
-            self.angles_deg[i + 1] - self.angles_deg[i]
-        )
+        return (self.values[i + 1] - self.values[i]) / (self.angles_deg[i + 1] - self.angles_deg[i])
 
     def _angle_segment(self, angle_deg: float) -> int:
         rising = tuple(self.sense * a for a in self.angles_deg)
