@@ -1,0 +1,188 @@
+"""The shape of `family.json`: field names, types, ranges of single fields.
+
+What involves two fields at once (a scale against its direction, a centre against the face) is
+checked in `checks`. Unknown fields are allowed everywhere and are kept on writing.
+"""
+
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+from needlewright.units import UNITS
+
+SCHEMA_TITLE: Final = "Needlewright family"
+RULE_CODES: Final = ("un-r39", "us-393.82", "jp-148")
+HOUSE_KEYS: Final = ("of_span", "of_graduation")
+
+
+def _known_unit(value: Any) -> Any:
+    if isinstance(value, str) and value not in UNITS:
+        known = ", ".join(UNITS)
+        raise PydanticCustomError("unit", "expected one of: {known}", {"known": known})
+    return value
+
+
+def _rule_shape(value: Any) -> Any:
+    """One sentence for a wrong rule, instead of one complaint per member of the union."""
+    expected = (
+        f"expected {', '.join(RULE_CODES)}, or a house rule such as "
+        '{"house": {"of_span": 0.01}} or {"house": {"of_graduation": 0.5}}'
+    )
+    if isinstance(value, str):
+        if value in RULE_CODES:
+            return value
+    elif isinstance(value, dict) and isinstance(value.get("house"), dict):
+        house = value["house"]
+        shares = [house[key] for key in HOUSE_KEYS if key in house]
+        if len(shares) == 1:
+            if type(shares[0]) in (int, float) and shares[0] > 0:
+                return value
+            expected = "expected the share in a house rule to be a number above 0"
+        else:
+            expected = "expected exactly one of of_span and of_graduation in a house rule"
+    raise PydanticCustomError("rule", "{expected}", {"expected": expected})
+
+
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Length = Annotated[float, Field(strict=True, allow_inf_nan=False, gt=0)]
+NotNegative = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0)]
+Share = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1)]
+Text = Annotated[str, Field(strict=True)]
+YesNo = Annotated[bool, Field(strict=True)]
+Id = Annotated[str, Field(strict=True, pattern=r"^[^\s,;=/\\]+$", max_length=64)]
+"""Ids stand in file names, CSV cells and `--at speed=80`."""
+UnitSymbol = Annotated[
+    str,
+    Field(strict=True, json_schema_extra={"enum": list(UNITS)}),
+    BeforeValidator(_known_unit),
+]
+
+
+class _Open(BaseModel):
+    """An object whose unknown fields are allowed and kept."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+
+class NeedleFile(_Open):
+    """A flat-topped tapered bar."""
+
+    length_mm: Length = Field(description="Centre of the dial to the tip.")
+    tail_mm: NotNegative = Field(description="Centre of the dial to the blunt end.")
+    base_width_mm: Length = Field(description="Width at the centre.")
+    tip_width_mm: Length = Field(description="Width at the tip.")
+    hub_radius_mm: Length = Field(description="Radius of the cap over the shaft.")
+    height_mm: Length = Field(description="From the face to the needle's top surface.")
+    thickness_mm: Length = Field(description="Of the bar, along the shaft.")
+    colour: tuple[Share, Share, Share] | None = Field(None, description="sRGB, each 0 to 1.")
+    pitch_u_deg: NotNegative = Field(
+        0.5,
+        description="Standard uncertainty (k = 1) of the needle's pitch against the face, degrees.",
+    )
+
+
+class MovementFile(_Open):
+    """The motor that turns the needle; defaults are figures of the class, from memory."""
+
+    kind: Literal["stepper", "air_core", "thermal"] = "stepper"
+    cycle_deg: Length = Field(2.0, description="Needle angle of one electrical cycle, degrees.")
+    stop_below_deg: NotNegative = Field(
+        2.0, description="How far below the rest angle the stop inside the movement lies, degrees."
+    )
+    repeatability_deg: NotNegative = Field(
+        0.15, description="Standard deviation of the needle's angle at one command, degrees."
+    )
+
+
+class HouseShares(_Open):
+    """Exactly one of the two."""
+
+    of_span: Length | None = Field(None, description="Tolerance as a share of the scale's span.")
+    of_graduation: Length | None = Field(None, description="Tolerance in graduations.")
+
+
+class HouseRule(_Open):
+    """A tolerance of the shop's own, for a gauge that no regulation covers."""
+
+    house: HouseShares
+
+
+RuleField = Annotated[
+    Literal["un-r39", "us-393.82", "jp-148"] | HouseRule, BeforeValidator(_rule_shape)
+]
+
+
+class DialFile(_Open):
+    """One gauge of the face."""
+
+    id: Id = Field(description="Unique in the family; no blanks and none of , ; = / \\.")
+    quantity: Text = Field(min_length=1, description="In words, for people.")
+    unit: UnitSymbol = Field(description="Unit of every value of this dial.")
+    centre_mm: tuple[Number, Number] = Field(description="x right, y down from the top-left.")
+    scale: list[tuple[Number, Number]] = Field(
+        min_length=2,
+        description="[value, angle in degrees clockwise from 12 o'clock, not wrapped] per mark, "
+        "in rising value.",
+    )
+    direction: Literal["cw", "ccw"] = Field(description="Which way the needle turns as it rises.")
+    rest_angle_deg: Number = Field(description="Where the needle lies unpowered.")
+    rest_pin: YesNo = Field(
+        description="true: the needle meets a pin on the face; false: the stop is in the movement."
+    )
+    needle: NeedleFile
+    programme: list[tuple[Number, Number]] | None = Field(
+        None, min_length=2, description="[true value, shown value], rising; absent: identity."
+    )
+    rule: RuleField | None = Field(None, description="The tolerance rule the dial answers to.")
+    movement: MovementFile | None = None
+    signal: dict[str, Any] | None = Field(None, description="What goes on the wires; kept as is.")
+    graduation: Length | None = Field(
+        None, description="Value between neighbouring printed graduations, in the dial's unit."
+    )
+    rest_mark: Literal["rest", "first_mark"] = Field(
+        "rest", description="What the rest limit is counted from."
+    )
+
+
+class VariantFile(_Open):
+    """One execution of the design."""
+
+    id: Id
+    told_apart_by: Text = ""
+    differs: Text = ""
+
+
+class FamilyFile(_Open):
+    """One cluster design, as `family.json` beside its `face.png` states it."""
+
+    name: Text = Field(min_length=1)
+    face_size_mm: tuple[Length, Length] = Field(description="Width, height.")
+    px_per_mm: Length = Field(description="Scale of face.png.")
+    dials: list[DialFile] = Field(min_length=1)
+    lens: YesNo | None = Field(None, description="For information; no reading depends on it.")
+    backlight: YesNo | None = Field(None, description="For information; no reading depends on it.")
+    eccentricity_mm: NotNegative = Field(
+        0.15, description="Standard deviation (k = 1) of shaft to printed centre."
+    )
+    variants: list[VariantFile] | None = None
+    lamps: list[dict[str, Any]] | None = None
+    tell_tales: list[dict[str, Any]] | None = None
+    displays: list[dict[str, Any]] | None = None
+    weak_points: list[dict[str, Any]] | None = None
+    refit: dict[str, Any] | list[dict[str, Any]] | None = None
+
+
+def json_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of `family.json`.
+
+    Returns
+    -------
+    dict
+        The document committed as `docs/family.schema.json`.
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **FamilyFile.model_json_schema(),
+        "title": SCHEMA_TITLE,
+    }
