@@ -10,6 +10,10 @@ class Limits:
 
     lower: float | None
     upper: float | None
+    lower_slope: float = 1.0
+    """How far the lower limit moves per unit of true value; an uncertain stimulus enters by it."""
+    upper_slope: float = 1.0
+    """How far the upper limit moves per unit of true value."""
 
     def margin(self, shown: float) -> float:
         """Distance to the nearer limit, negative outside; infinite where nothing limits."""
@@ -35,6 +39,14 @@ class Rule(Protocol):
         """Document and clause."""
 
     @property
+    def formula(self) -> str:
+        """What must hold, V1 shown and V2 true, for people and papers."""
+
+    @property
+    def applies(self) -> str:
+        """Where the rule is applied, for people and papers."""
+
+    @property
     def unit(self) -> str:
         """Unit of every value that goes in or comes out: the dial's."""
 
@@ -47,3 +59,6 @@ class Rule(Protocol):
 
     def check_points(self) -> tuple[float, ...]:
         """True values a complete check must contain, for the dial's range; empty: none named."""
+
+    def covers(self, point: float, true_value: float, shown: float) -> bool:
+        """Whether a row told `true_value` and showing `shown` stands for that check point."""
