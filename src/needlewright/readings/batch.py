@@ -1,0 +1,174 @@
+"""Many photos on every core, in the order given; one that cannot be used stops no other.
+
+The reader keeps what it has prepared of a family's face, so each worker process builds it once.
+"""
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+from signal import SIG_IGN, SIGINT, signal
+from typing import Final, Protocol, TypeAlias
+
+import cv2
+
+from needlewright.errors import PictureError
+from needlewright.families.model import Family
+from needlewright.readings.model import PhotoReadings
+
+POOL_FROM_PHOTOS: Final = 3
+"""Fewer photos are read sooner in this process than new ones start."""
+
+
+@dataclass(frozen=True, slots=True)
+class PictureProblem:
+    """A photo that could not be used."""
+
+    photo: str
+    """As given by the caller."""
+    reason: str
+    """One sentence for a person."""
+
+
+class PhotoReader(Protocol):
+    """What reads one photo: `readings.reader.FaceReader`."""
+
+    def read_photo(self, path: Path, as_given: str | None = None) -> PhotoReadings:
+        """Read every needle of a photo; raises PictureError when the file cannot be used."""
+
+
+Outcome: TypeAlias = PhotoReadings | PictureProblem
+MakeReader: TypeAlias = Callable[[Family], PhotoReader]
+
+
+def face_reader(family: Family) -> PhotoReader:
+    """The project's reader, imported only when a photo is really read."""
+    from needlewright.readings.reader import FaceReader  # noqa: PLC0415
+
+    return FaceReader(family)
+
+
+def read_photos(
+    family: Family,
+    paths: Sequence[str | Path],
+    on_progress: Callable[[int, int], None] | None = None,
+    workers: int | None = None,
+    make_reader: MakeReader = face_reader,
+) -> list[Outcome]:
+    """Read photos of one family.
+
+    Parameters
+    ----------
+    family
+        The cluster design every photo is taken to show.
+    paths
+        The photos; what is given comes back as `photo`, letter for letter.
+    on_progress
+        Called with the number of photos finished and of all, first with 0.
+    workers
+        Processes; None: one for each core this process may use.
+    make_reader
+        Builds the reader, once in each process; must be importable by name.
+
+    Returns
+    -------
+    list
+        One entry for each path, in the order given.
+    """
+    report = on_progress or (lambda done, of: None)
+    report(0, len(paths))
+    processes = min(workers or _cores(), len(paths))
+    if processes < 2 or (workers is None and len(paths) < POOL_FROM_PHOTOS):
+        return _read_here(make_reader, family, paths, report)
+    return _read_in_pool(make_reader, family, paths, report, processes)
+
+
+def _cores() -> int:
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:  # systems that cannot bind a process to cores
+        return os.cpu_count() or 1
+
+
+def _read_here(
+    make_reader: MakeReader,
+    family: Family,
+    paths: Sequence[str | Path],
+    report: Callable[[int, int], None],
+) -> list[Outcome]:
+    outcomes: list[Outcome] = []
+    reader = make_reader(family)
+    for path in paths:
+        outcomes.append(_outcome(reader, str(path)))
+        report(len(outcomes), len(paths))
+    return outcomes
+
+
+def _read_in_pool(
+    make_reader: MakeReader,
+    family: Family,
+    paths: Sequence[str | Path],
+    report: Callable[[int, int], None],
+    processes: int,
+) -> list[Outcome]:
+    outcomes: dict[int, Outcome] = {}
+    pool = ProcessPoolExecutor(
+        processes,
+        mp_context=get_context("spawn"),  # a fork would copy OpenCV's threads in mid-air
+        initializer=_Worker.start,
+        initargs=(make_reader, replace(family, raw=None)),
+    )
+    try:
+        places = {pool.submit(_Worker.read, str(path)): i for i, path in enumerate(paths)}
+        for future in as_completed(places):
+            place = places[future]
+            try:
+                outcomes[place] = future.result()
+            except BrokenProcessPool:
+                outcomes[place] = PictureProblem(str(paths[place]), _died(paths[place]))
+            report(len(outcomes), len(paths))
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+    return [outcomes[i] for i in range(len(paths))]
+
+
+def _died(path: str | Path) -> str:
+    return (
+        f"{path}: was not read because a reading process was ended from outside "
+        "(memory ran out?); give fewer or smaller photos at a time"
+    )
+
+
+def _outcome(reader: PhotoReader, path: str) -> Outcome:
+    try:
+        return reader.read_photo(Path(path), path)
+    except PictureError as error:
+        return PictureProblem(path, str(error))
+
+
+class _Worker:
+    """What one worker process holds.
+
+    The first photo builds the reader, so that an error in the family reaches the caller as itself
+    and not as a broken pool.
+    """
+
+    make_reader: MakeReader
+    family: Family
+    reader: PhotoReader | None = None
+
+    @classmethod
+    def start(cls, make_reader: MakeReader, family: Family) -> None:
+        signal(SIGINT, SIG_IGN)  # Ctrl-C reaches the whole group; the parent ends the work
+        cv2.setNumThreads(1)  # the processes already fill the cores
+        cls.make_reader = staticmethod(make_reader)
+        cls.family = family
+
+    @classmethod
+    def read(cls, path: str) -> Outcome:
+        if cls.reader is None:
+            cls.reader = cls.make_reader(cls.family)
+        return _outcome(cls.reader, path)
