@@ -10,6 +10,7 @@ from math import radians
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from needlewright.errors import ScaleError
 from needlewright.families.scale import Scale, segment_of
 
 Direction = Literal["cw", "ccw"]
@@ -126,8 +127,30 @@ class Dial:
         return self.rest_angle_deg if self.rest_mark == "rest" else self.scale.angles_deg[0]
 
     def programme_angle_deg(self, true_value: float) -> float:
-        """Angle at which a sound unit's needle stands when told a true value."""
-        return self.scale.angle_at(self.programme.shown_at(true_value))
+        """Angle at which a sound unit's needle stands when told a true value.
+
+        Parameters
+        ----------
+        true_value
+            In the dial's unit.
+
+        Returns
+        -------
+        float
+            Degrees clockwise from 12 o'clock, on the scale's branch.
+
+        Raises
+        ------
+        ScaleError
+            If what the programme shows there lies beyond the scale's reach.
+        """
+        shown = self.programme.shown_at(true_value)
+        try:
+            return self.scale.angle_at(shown)
+        except ScaleError as error:
+            raise ScaleError(
+                f"dial '{self.id}' told {true_value:g} {self.unit} shows {shown:g}: {error}"
+            ) from error
 
     def tip_widths(self, angle_deg: float) -> float:
         """A turn in degrees, counted in widths of the needle's tip along the tip's circle."""

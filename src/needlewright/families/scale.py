@@ -13,6 +13,9 @@ from needlewright.errors import ScaleError
 BEYOND_DEG: Final = 20.0
 """How far past an end mark the last segment is continued (common practice, no source)."""
 
+ROUNDING_DEG: Final = 1e-9
+"""A needle told to stand exactly at the limit is not refused for the last binary digit."""
+
 
 def segment_of(rising: tuple[float, ...], at: float) -> int:
     """Index of the segment between rising knots that holds `at`; the end ones beyond the knots."""
@@ -69,7 +72,8 @@ class Scale:
     def reaches_angle(self, angle_deg: float) -> bool:
         """Whether a value can be stated at this angle: on the scale, or a little beyond it."""
         low, high = sorted((self.angles_deg[0], self.angles_deg[-1]))
-        return low - self.beyond_deg <= angle_deg <= high + self.beyond_deg
+        reach = self.beyond_deg + ROUNDING_DEG
+        return low - reach <= angle_deg <= high + reach
 
     def angle_at(self, value: float) -> float:
         """Angle of the needle that shows a value.

@@ -9,10 +9,11 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
+from needlewright.rules.book import rule_codes
+from needlewright.rules.house import EXAMPLE
 from needlewright.units import UNITS
 
 SCHEMA_TITLE: Final = "Needlewright family"
-RULE_CODES: Final = ("un-r39", "us-393.82", "jp-148")
 HOUSE_KEYS: Final = ("of_span", "of_graduation")
 
 
@@ -25,12 +26,9 @@ def _known_unit(value: Any) -> Any:
 
 def _rule_shape(value: Any) -> Any:
     """One sentence for a wrong rule, instead of one complaint per member of the union."""
-    expected = (
-        f"expected {', '.join(RULE_CODES)}, or a house rule such as "
-        '{"house": {"of_span": 0.01}} or {"house": {"of_graduation": 0.5}}'
-    )
+    expected = f"expected {', '.join(rule_codes())}, or a house rule such as {EXAMPLE}"
     if isinstance(value, str):
-        if value in RULE_CODES:
+        if value in rule_codes():
             return value
     elif isinstance(value, dict) and isinstance(value.get("house"), dict):
         house = value["house"]
@@ -78,6 +76,7 @@ class NeedleFile(_Open):
     colour: tuple[Share, Share, Share] | None = Field(None, description="sRGB, each 0 to 1.")
     pitch_u_deg: NotNegative = Field(
         0.5,
+        le=10,
         description="Standard uncertainty (k = 1) of the needle's pitch against the face, degrees.",
     )
 
@@ -86,17 +85,27 @@ class MovementFile(_Open):
     """The motor that turns the needle; defaults are figures of the class, from memory."""
 
     kind: Literal["stepper", "air_core", "thermal"] = "stepper"
-    cycle_deg: Length = Field(2.0, description="Needle angle of one electrical cycle, degrees.")
+    cycle_deg: Length = Field(
+        2.0, le=360, description="Needle angle of one electrical cycle, degrees."
+    )
     stop_below_deg: NotNegative = Field(
-        2.0, description="How far below the rest angle the stop inside the movement lies, degrees."
+        2.0,
+        le=45,
+        description="How far below the rest angle the stop inside the movement lies, degrees.",
     )
     repeatability_deg: NotNegative = Field(
-        0.15, description="Standard deviation of the needle's angle at one command, degrees."
+        0.15,
+        le=45,
+        description="Standard deviation (k = 1) of the needle's angle at one command, degrees.",
     )
 
 
 class HouseShares(_Open):
     """Exactly one of the two."""
+
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": [key]} for key in HOUSE_KEYS]}
+    )
 
     of_span: Length | None = Field(None, description="Tolerance as a share of the scale's span.")
     of_graduation: Length | None = Field(None, description="Tolerance in graduations.")
@@ -108,9 +117,8 @@ class HouseRule(_Open):
     house: HouseShares
 
 
-RuleField = Annotated[
-    Literal["un-r39", "us-393.82", "jp-148"] | HouseRule, BeforeValidator(_rule_shape)
-]
+RuleCode = Annotated[str, Field(strict=True, json_schema_extra={"enum": list(rule_codes())})]
+RuleField = Annotated[RuleCode | HouseRule, BeforeValidator(_rule_shape)]
 
 
 class DialFile(_Open):

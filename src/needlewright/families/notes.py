@@ -1,0 +1,184 @@
+"""What a check of a family folder says: one sentence each, and the shape's complaints as such."""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from pydantic import ValidationError
+
+Kind = Literal["error", "remark"]
+Place = tuple[str | int, ...]
+
+LONGEST_VALUE: Final = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One sentence of a check: an error bars the family's use, a remark does not."""
+
+    kind: Kind
+    file: str
+    field: str
+    """Path inside the file, such as `dials[1].needle.length_mm`; empty for the whole file."""
+    subject: str
+    """The same for people, such as `dial 'speed', needle.length_mm`; empty for the whole file."""
+    words: str
+    """What is wrong there, the value, the expectation."""
+
+    @property
+    def sentence(self) -> str:
+        """File, place and words."""
+        return ": ".join(part for part in (self.file, self.subject, self.words) if part)
+
+
+EXPECTED: Final[Mapping[str, str]] = {
+    "name": "a name of at least one character",
+    "face_size_mm": "[width, height] of the face in mm, two numbers above 0",
+    "px_per_mm": "pixels of face.png per mm, a number above 0",
+    "dials": "a list of at least one dial, each an object in braces",
+    "lens": "true or false",
+    "backlight": "true or false",
+    "eccentricity_mm": "a standard deviation in mm, a number of 0 or more",
+    "variants": "a list of objects, each with an id",
+    "told_apart_by": "a text",
+    "differs": "a text",
+    "lamps": "a list of objects",
+    "tell_tales": "a list of objects",
+    "displays": "a list of objects",
+    "weak_points": "a list of objects",
+    "refit": "an object or a list of objects",
+    "id": "a text of 1 to 64 characters without blanks and without , ; = / \\",
+    "quantity": "a text of at least one character",
+    "unit": "a unit of the closed set",
+    "centre_mm": "[x, y] in mm from the face's top-left corner",
+    "scale": "at least two marks, each [value, angle in degrees], all numbers",
+    "direction": "'cw' or 'ccw'",
+    "rest_angle_deg": "an angle in degrees clockwise from 12 o'clock",
+    "rest_pin": "true or false",
+    "needle": "an object with the needle's dimensions",
+    "length_mm": "a length in mm above 0",
+    "tail_mm": "a length in mm of 0 or more",
+    "base_width_mm": "a width in mm above 0",
+    "tip_width_mm": "a width in mm above 0",
+    "hub_radius_mm": "a radius in mm above 0",
+    "height_mm": "a height in mm above 0",
+    "thickness_mm": "a thickness in mm above 0",
+    "colour": "[red, green, blue], three numbers from 0 to 1",
+    "pitch_u_deg": "a standard uncertainty in degrees from 0 to 10",
+    "programme": "at least two points, each [true value, shown value], all numbers",
+    "rule": "a rule's code or a house rule",
+    "house": "an object with of_span or of_graduation",
+    "of_span": "a share of the span above 0",
+    "of_graduation": "a number of graduations above 0",
+    "movement": "an object",
+    "kind": "'stepper', 'air_core' or 'thermal'",
+    "cycle_deg": "an angle in degrees above 0 and up to 360",
+    "stop_below_deg": "an angle in degrees from 0 to 45",
+    "repeatability_deg": "a standard deviation in degrees from 0 to 45",
+    "signal": "an object",
+    "graduation": "a value above 0 in the dial's unit",
+    "rest_mark": "'rest' or 'first_mark'",
+}
+"""Of every field of the schema, what belongs into it."""
+
+EXPECTED_INSIDE: Final[Mapping[str, str]] = {
+    "face_size_mm": "a length in mm above 0",
+    "centre_mm": "a length in mm",
+    "dials": "a dial, an object in braces",
+    "variants": "an object with an id",
+    "lamps": "an object",
+    "tell_tales": "an object",
+    "displays": "an object",
+    "weak_points": "an object",
+    "refit": "an object",
+    "scale": "a mark as [value, angle in degrees], two numbers",
+    "programme": "a point as [true value, shown value], two numbers",
+    "colour": "a number from 0 to 1",
+}
+"""Of every field that is a list, what belongs into one of its places."""
+
+
+def path_of(place: Place) -> str:
+    """A place as people write it: `dials[1].scale[3][0]`."""
+    text = ""
+    for step in place:
+        text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else step
+    return text
+
+
+def where(raw: Any, place: Place) -> str:
+    """The words that lead a sentence: `dial 'speed', needle.length_mm`."""
+    match place:
+        case ("dials", int() as i, *inside):
+            try:
+                dial_id = raw["dials"][i]["id"]
+            except (KeyError, IndexError, TypeError):
+                dial_id = None
+            named = f"dial '{dial_id}'" if isinstance(dial_id, str) else f"dials[{i}]"
+            return f"{named}, {path_of(tuple(inside))}" if inside else named
+    return path_of(place)
+
+
+def shown(value: Any) -> str:
+    """A value as it stands in the file, shortened."""
+    text = json.dumps(value, ensure_ascii=False, default=str)
+    return text if len(text) <= LONGEST_VALUE else text[: LONGEST_VALUE - 3] + "..."
+
+
+def shape_notes(file: str, raw: Any, error: ValidationError, base: Place = ()) -> Iterator[Note]:
+    """One sentence for each complaint of the schema.
+
+    Parameters
+    ----------
+    file
+        The file's path, as sentences name it.
+    raw
+        The whole document.
+    error
+        What validating it, or the part at `base`, brought up.
+    base
+        Where in the document the validated part stands.
+
+    Yields
+    ------
+    Note
+        Errors, each place once.
+    """
+    said: set[Place] = set()
+    for complaint in error.errors(include_url=False):
+        missing = complaint["type"] == "missing"
+        place = _inside(raw, base + complaint["loc"], missing=missing)
+        if place in said:
+            continue
+        said.add(place)
+        field = next((step for step in reversed(place) if isinstance(step, str)), "")
+        inside = isinstance(place[-1], int)
+        own_words = complaint["type"] in ("unit", "rule")
+        expected = f"expected {EXPECTED_INSIDE[field] if inside else EXPECTED[field]}"
+        expected = complaint["msg"] if own_words else expected
+        if missing and not inside:
+            subject = where(raw, place[:-1])
+            words = f"the field '{field}' is missing; {expected}"
+        else:
+            subject = where(raw, place)
+            words = f"{expected}, found {shown(_at(raw, place))}"
+        yield Note("error", file, path_of(place), subject, words)
+
+
+def _inside(raw: Any, place: Place, *, missing: bool) -> Place:
+    """The part of a place that the document has: members of a union add steps of their own."""
+    for n, step in enumerate(place):
+        last_and_missing = missing and n == len(place) - 1
+        try:
+            raw = raw[step]
+        except (KeyError, IndexError, TypeError):
+            # a pair that is too short is wrong as a pair
+            return place if last_and_missing and isinstance(step, str) else place[:n]
+    return place
+
+
+def _at(raw: Any, place: Place) -> Any:
+    for step in place:
+        raw = raw[step]
+    return raw
