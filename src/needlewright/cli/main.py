@@ -8,6 +8,7 @@ from typer.exceptions import TyperException
 
 from needlewright import __version__
 from needlewright.cli import console
+from needlewright.cli.rules import rules
 from needlewright.errors import NeedlewrightError
 
 app = typer.Typer(
@@ -28,6 +29,9 @@ def _group() -> None:
 def version() -> None:
     """Print the version."""
     console.out.print(__version__)
+
+
+app.command()(rules)
 
 
 def run(arguments: list[str] | None = None) -> None:

@@ -6,6 +6,7 @@ from math import degrees, hypot
 from needlewright.errors import ScaleError
 from needlewright.families.model import Dial
 from needlewright.proofs.verdict_model import RowVerdict
+from needlewright.proofs.verdict_words import with_unit
 from needlewright.readings.runs import RunRow
 from needlewright.rules.decision import COVERAGE_K, NOT_READ, Decision, decide
 from needlewright.rules.model import Rule
@@ -137,7 +138,9 @@ def _low_note(rule: Rule | None, verdict: RowVerdict, u_shown: float | None) -> 
         return ("may read low; by how much is not known, as the uncertainty is not stated",)
     u = hypot(u_shown, verdict.row.u_commanded or 0.0)
     low_by = verdict.true_value - verdict.shown + COVERAGE_K * u
-    return (f"may read low, by up to {low_by:.3g} {rule.unit}",) if low_by > 0 else ()
+    if low_by <= 0:
+        return ()
+    return (f"may read low, by up to {with_unit(f'{low_by:.3g}', rule.unit)}",)
 
 
 def _doubt_notes(decision: Decision) -> tuple[str, ...]:

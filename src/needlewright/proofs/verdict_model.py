@@ -98,7 +98,7 @@ class DialVerdict:
 
     @property
     def worst_row(self) -> RowVerdict | None:
-        """The row that decided, or the one with least room; None without a judged row."""
+        """The row that decides, as `worst_row` finds it; None without a judged row."""
         return worst_row(self.rows)
 
 
@@ -128,7 +128,7 @@ def worst(codes: tuple[VerdictCode, ...]) -> VerdictCode:
 
 
 def worst_row(rows: tuple[RowVerdict, ...]) -> RowVerdict | None:
-    """The row with the worst code and, among those, with least room for its limits' width.
+    """The row that decides for a dial.
 
     Parameters
     ----------
@@ -138,15 +138,10 @@ def worst_row(rows: tuple[RowVerdict, ...]) -> RowVerdict | None:
     Returns
     -------
     RowVerdict or None
-        None when no row was judged.
+        The worst code first, then rows under the rule before those under the rest limit, then
+        the smallest margin; None when no row was judged.
     """
-    judged = [row for row in rows if row.margin is not None]
-    return min(judged, key=lambda r: (WORST_FIRST.index(r.code), _room(r)), default=None)
-
-
-def _room(row: RowVerdict) -> float:
-    """Margin as a share of the band's width, so that degrees and values can be compared."""
-    margin = row.margin if row.margin is not None else float("inf")
-    if row.limits is None or row.limits.lower is None or row.limits.upper is None:
-        return margin
-    return margin / (row.limits.upper - row.limits.lower)
+    judged = [(row.margin, row) for row in rows if row.margin is not None]
+    if not judged:
+        return None
+    return min(judged, key=lambda m: (WORST_FIRST.index(m[1].code), m[1].basis != "rule", m[0]))[1]

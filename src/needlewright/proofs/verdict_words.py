@@ -15,7 +15,7 @@ def summary_of(
     code: VerdictCode,
     missing: Sequence[float],
 ) -> str:
-    """One sentence on a dial: the words, what was judged, the row that decided, what lacks.
+    """One sentence on a dial: the words, what was judged, the closest row, what lacks.
 
     Parameters
     ----------
@@ -43,17 +43,23 @@ def summary_of(
         parts.append("the family states no rule for this dial")
     elif missing:
         points = ", ".join(f"{point:.4g}" for point in missing)
-        parts.append(f"{rule.code} asks for {points} {dial.unit}, which no row that was read has")
+        asked = with_unit(points, dial.unit)
+        parts.append(f"{rule.code} asks for {asked}, which no row that was read has")
     elif not any(r.basis == "rule" and r.margin is not None for r in rows):
         parts.append(f"no row was judged by {rule.code}")
     return "; ".join(parts)
 
 
 def where_in_run(row: RowVerdict) -> str:
-    """A row's place in the run, as a person says it: `80 km/h, up` or `at rest`."""
+    """A row's place in the run, as a person says it: `80 km/h, up` or `rest`."""
     if row.true_value is None:
-        return "at rest"
-    return f"{row.true_value:.4g} {row.row.unit}, {row.row.approach}"
+        return "rest"
+    return f"{with_unit(f'{row.true_value:.4g}', row.row.unit)}, {row.row.approach}"
+
+
+def with_unit(number: str, unit: str) -> str:
+    """A number with its unit; a unit of several words stands in brackets."""
+    return f"{number} ({unit})" if " " in unit else f"{number} {unit}"
 
 
 def _counted(rows: Sequence[RowVerdict]) -> str:
@@ -68,7 +74,9 @@ def _counted(rows: Sequence[RowVerdict]) -> str:
 
 def _least_room(row: RowVerdict) -> str:
     margin = row.margin if row.margin is not None else 0.0
-    where = f"at {where_in_run(row)}" if row.true_value is not None else "at rest"
-    kind = f"outside by {-margin:.3g}" if margin < 0 else f"least room {margin:.3g}"
+    limit = "its rest limit" if row.basis == "rest" else "the rule"
+    amount = with_unit(f"{abs(margin):.3g}", row.limits_unit)
     guard = f" (U {row.expanded:.2g})" if row.expanded is not None else ""
-    return f"{kind} {row.limits_unit}{guard} {where}"
+    if margin < 0:
+        return f"worst at {where_in_run(row)}: outside {limit} by {amount}{guard}"
+    return f"closest at {where_in_run(row)}: within {limit} by {amount}{guard}"
