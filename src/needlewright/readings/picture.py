@@ -59,6 +59,46 @@ class Picture:
     """Of the file's bytes, hexadecimal: two photos with the same one are the same picture."""
 
 
+@dataclass(frozen=True, slots=True)
+class PictureStamp:
+    """What tells two photos apart before either is decoded."""
+
+    taken: datetime | None
+    """As in `Picture`."""
+    sha256: str
+    """As in `Picture`."""
+
+
+def stamp_picture(path: Path) -> PictureStamp:
+    """Read when a photo was taken and the digest of its file; nothing is decoded.
+
+    Parameters
+    ----------
+    path
+        A file of `open_picture`'s kinds.
+
+    Returns
+    -------
+    PictureStamp
+        Time and digest.
+
+    Raises
+    ------
+    PictureError
+        If `open_picture` would refuse the file for its kind, header or size.
+    """
+    _check_is_file(path)
+    try:
+        with path.open("rb") as file:
+            taken = _taken(_exif_of(_open_header(path, file)))
+            file.seek(0)
+            return PictureStamp(taken, hashlib.file_digest(file, "sha256").hexdigest())
+    except OSError as error:
+        raise PictureError(
+            f"{path}: cannot be opened ({error.strerror or error}); check the file and its rights"
+        ) from error
+
+
 def open_picture(path: Path) -> Picture:
     """Open a photo.
 
