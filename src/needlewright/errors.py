@@ -9,6 +9,7 @@ NeedlewrightError
     ├── RuleError         a tolerance rule that does not exist or does not fit
     ├── UnitError         a unit outside the closed set, or of another quantity
     ├── ScaleError        a value or angle beyond a dial's scale
+    ├── JobError          the facts of a job: shop, item, dates, odometer
     └── PaperError        a paper that must not, or cannot, be issued
 
 A message is one sentence: what is wrong, where (file, field, dial, row), the limit or
@@ -55,6 +56,10 @@ class UnitError(UnusableInput):
 
 class ScaleError(UnusableInput):
     """A value or an angle further beyond a scale than the dial can state."""
+
+
+class JobError(UnusableInput):
+    """The facts of a job that cannot be used."""
 
 
 class PaperError(UnusableInput):
