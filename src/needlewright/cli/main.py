@@ -7,7 +7,7 @@ import typer
 from typer.exceptions import TyperException
 
 from needlewright import __version__
-from needlewright.cli import console
+from needlewright.cli import console, family
 from needlewright.cli.rules import rules
 from needlewright.errors import NeedlewrightError
 
@@ -32,6 +32,7 @@ def version() -> None:
 
 
 app.command()(rules)
+app.add_typer(family.app, name="family")
 
 
 def run(arguments: list[str] | None = None) -> None:
