@@ -17,7 +17,7 @@ def dial_table(family: Family) -> Table:
     for dial in family.dials:
         x, y = dial.centre_mm
         table.add_row(
-            Text(f"{dial.id}\n{dial.quantity}\n{dial.unit}\nat {x:g}, {y:g} mm"),
+            Text(f"{dial.id}\n{dial.quantity}\n{dial.unit}\nat {x:.1f}, {y:.1f}"),
             Text(_marks(dial)),
             Text(_turns(dial)),
             Text(f"{_programme(dial)}\n{_rule(dial)}"),
@@ -121,9 +121,9 @@ def _needle(dial: Dial) -> str:
     needle, movement = dial.needle, dial.movement
     tip_deg = 1 / dial.tip_widths(1.0)
     return (
-        f"{needle.length_mm:g} mm long\n"
-        f"tip {needle.tip_width_mm:g} mm\n"
-        f"  or {tip_deg:.2f} deg\n"
+        f"{needle.length_mm:g} mm\n"
+        f"tip {needle.tip_width_mm:g} mm,\n"
+        f"  {tip_deg:.2f} deg\n"
         f"{needle.height_mm:g} mm high\n"
         f"{movement.kind.replace('_', ' ')}\n"
         f"cycle {movement.cycle_deg:g} deg"

@@ -1,24 +1,25 @@
-"""A family folder: loading it, checking it."""
+"""A family folder: loading it, checking it, writing it."""
 
-from collections import Counter
-from collections.abc import Iterator
+import json
+import os
+import tempfile
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from pydantic import ValidationError
-
 from needlewright.errors import FamilyError, UnusableInput
-from needlewright.families.assemble import dial_from, family_from
-from needlewright.families.checks import meaning_complaints, shape_complaints
+from needlewright.families.assemble import family_from
+from needlewright.families.document import document_notes
 from needlewright.families.face import SIZE_ERROR_SHARE, face_header, open_face, size_disagreement
 from needlewright.families.jsonfile import read_object
 from needlewright.families.model import Family
-from needlewright.families.notes import Note, Place, path_of, shape_notes, where
-from needlewright.families.schema import DialFile, FamilyFile
+from needlewright.families.notes import Note
+from needlewright.families.revise import document_of
+from needlewright.families.schema import FamilyFile
 
 FAMILY_FILE: Final = "family.json"
 FACE_FILE: Final = "face.png"
-LISTS_WITH_IDS: Final = ("variants", "lamps", "tell_tales", "displays", "weak_points")
+INDENT: Final = 1
 
 
 def load_family(folder: Path) -> Family:
@@ -75,70 +76,42 @@ def check_family(folder: Path) -> list[Note]:
     return notes + list(_face_notes(folder, *(size if sound else (None, None))))
 
 
-def document_notes(file: str, raw: dict[str, Any]) -> Iterator[Note]:
-    """Check what a `family.json` says, the face picture aside.
+def write_family(family: Family | Mapping[str, Any], folder: Path) -> Path:
+    """Write `family.json` into a folder; the face picture is left to the caller.
 
     Parameters
     ----------
-    file
-        The file's path, as sentences name it.
-    raw
-        The document.
+    family
+        A family, or the document itself. A family that was loaded is written as it was read, with
+        what has changed since put in: unknown fields, key order and number forms stay.
+    folder
+        Made if it is not there.
 
-    Yields
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
     ------
-    Note
-        Errors and remarks, in the order shape, family, dials.
+    FamilyError
+        If the document has an error; nothing is written then.
     """
+    document = document_of(family) if isinstance(family, Family) else dict(family)
+    path = folder / FAMILY_FILE
     try:
-        FamilyFile.model_validate(raw)
-    except ValidationError as error:
-        shape = list(shape_notes(file, raw, error))
-    else:
-        shape = []
-    yield from shape
-    yield from _id_notes(file, raw)
-    dials = raw.get("dials")
-    sized = not any(n.field.startswith("face_size_mm") for n in shape)
-    size_mm = tuple(raw["face_size_mm"]) if sized else None
-    for i, dial in enumerate(dials if isinstance(dials, list) else ()):
-        try:
-            dial_file = DialFile.model_validate(dial)
-        except ValidationError:
-            continue  # said above
-        yield from _dial_notes(file, raw, ("dials", i), dial_file, size_mm)
-
-
-def _dial_notes(
-    file: str,
-    raw: dict[str, Any],
-    place: Place,
-    dial_file: DialFile,
-    face_size_mm: tuple[float, float] | None,
-) -> Iterator[Note]:
-    complaints = list(shape_complaints(dial_file, face_size_mm))
-    if not complaints:
-        complaints = list(meaning_complaints(dial_file, dial_from(dial_file)))
-    for kind, field, words in complaints:
-        subject = where(raw, place) if kind == "remark" else f"{where(raw, place)}, {field}"
-        yield Note(kind, file, f"{path_of(place)}.{field}", subject, words)
-
-
-def _id_notes(file: str, raw: dict[str, Any]) -> Iterator[Note]:
-    for field in ("dials", *LISTS_WITH_IDS):
-        items = raw.get(field)
-        if not isinstance(items, list):
-            continue
-        ids = [x["id"] for x in items if isinstance(x, dict) and isinstance(x.get("id"), str)]
-        for repeated, times in Counter(ids).items():
-            if times > 1:
-                yield Note(
-                    "error",
-                    file,
-                    field,
-                    field,
-                    f"expected every id once, found '{repeated}' {times} times",
-                )
+        text = json.dumps(document, indent=INDENT, ensure_ascii=False, allow_nan=False) + "\n"
+    except (TypeError, ValueError) as error:
+        raise FamilyError(f"{path}: not written, as it is not plain JSON: {error}") from error
+    for note in document_notes(str(path), json.loads(text)):
+        if note.kind == "error":
+            raise FamilyError(f"{note.sentence}; not written")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _replace(path, text)
+    except OSError as error:
+        raise FamilyError(f"{path}: not written: {error.strerror or error}") from error
+    return path
 
 
 def _face_notes(
@@ -176,3 +149,19 @@ def _family_file(folder: Path) -> Path:
     if not folder.exists():
         raise FamilyError(f"{folder}: there is no such folder; expected {wish}")
     return folder / FAMILY_FILE
+
+
+def _replace(path: Path, text: str) -> None:
+    """A reader sees the file before or after, never half of it."""
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
+        Path(name).chmod(mode)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

@@ -1,60 +1,14 @@
-"""Writing a family folder's `family.json`: unknown fields kept, key order kept, all or nothing."""
+"""The document a family is written as: what was read, with what has changed since put in."""
 
 import copy
-import json
-import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import fields
-from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
-from needlewright.errors import FamilyError
 from needlewright.families.assemble import dial_from, family_from
-from needlewright.families.folder import FAMILY_FILE, document_notes
 from needlewright.families.model import Dial, Family, Movement, Needle, Programme, Variant
 from needlewright.families.scale import Scale
 from needlewright.families.schema import DialFile, FamilyFile
-
-INDENT: Final = 1
-
-
-def write_family(family: Family | Mapping[str, Any], folder: Path) -> Path:
-    """Write `family.json` into a folder; the face picture is left to the caller.
-
-    Parameters
-    ----------
-    family
-        A family, or the document itself. A family that was loaded is written as it was read, with
-        what has changed since put in: unknown fields, key order and number forms stay.
-    folder
-        Made if it is not there.
-
-    Returns
-    -------
-    Path
-        The file written.
-
-    Raises
-    ------
-    FamilyError
-        If the document has an error; nothing is written then.
-    """
-    document = document_of(family) if isinstance(family, Family) else dict(family)
-    path = folder / FAMILY_FILE
-    try:
-        text = json.dumps(document, indent=INDENT, ensure_ascii=False, allow_nan=False) + "\n"
-    except (TypeError, ValueError) as error:
-        raise FamilyError(f"{path}: not written, as it is not plain JSON: {error}") from error
-    for note in document_notes(str(path), json.loads(text)):
-        if note.kind == "error":
-            raise FamilyError(f"{note.sentence}; not written")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        _replace(path, text)
-    except OSError as error:
-        raise FamilyError(f"{path}: not written: {error.strerror or error}") from error
-    return path
 
 
 def document_of(family: Family) -> dict[str, Any]:
@@ -142,19 +96,3 @@ def _plain(value: Any) -> Any:
             return int(value)
         case _:
             return value
-
-
-def _replace(path: Path, text: str) -> None:
-    """A reader sees the file before or after, never half of it."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        mode = path.stat().st_mode & 0o777 if path.exists() else 0o644
-        Path(name).chmod(mode)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
