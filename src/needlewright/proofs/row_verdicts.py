@@ -1,9 +1,8 @@
 """Judge one row: by the dial's rule, or by the rest limit at zero and at rest."""
 
 from dataclasses import replace
-from math import degrees, hypot
+from math import hypot
 
-from needlewright.errors import ScaleError
 from needlewright.families.model import Dial
 from needlewright.proofs.verdict_model import RowVerdict
 from needlewright.proofs.verdict_words import with_unit
@@ -15,7 +14,7 @@ from needlewright.rules.rest import is_zero, rest_limits, zero_targets_deg
 ON_STOP_NOTE = "the needle stands on its stop, so how far off it is cannot be said"
 
 
-def judge_row(dial: Dial, rule: Rule | None, row: RunRow, eccentricity_mm: float) -> RowVerdict:
+def judge_row(dial: Dial, rule: Rule | None, row: RunRow) -> RowVerdict:
     """Judge one row of a dial.
 
     Parameters
@@ -25,9 +24,7 @@ def judge_row(dial: Dial, rule: Rule | None, row: RunRow, eccentricity_mm: float
     rule
         Bound to the dial; None: none stated.
     row
-        In the dial's unit.
-    eccentricity_mm
-        Standard deviation of shaft to print.
+        Completed (`readings.complete`), in the dial's unit.
 
     Returns
     -------
@@ -36,8 +33,7 @@ def judge_row(dial: Dial, rule: Rule | None, row: RunRow, eccentricity_mm: float
         silent.
     """
     targets = _rest_targets_deg(dial, row)
-    shown, u_shown = _shown(dial, row, eccentricity_mm)
-    error, u_error = _error(row, shown, u_shown)
+    error, u_error = _error(row)
     verdict = RowVerdict(
         row=row,
         code="not_read",
@@ -46,14 +42,14 @@ def judge_row(dial: Dial, rule: Rule | None, row: RunRow, eccentricity_mm: float
         limits=None,
         limits_unit="deg" if targets else dial.unit,
         judged=None,
-        shown=shown,
+        shown=row.indicated,
         error=error,
         u_error=u_error,
         decision=NOT_READ,
     )
     if targets:
         return _by_rest_limit(verdict, dial, targets)
-    return _by_rule(verdict, rule, u_shown)
+    return _by_rule(verdict, rule)
 
 
 def _rest_targets_deg(dial: Dial, row: RunRow) -> tuple[float, ...]:
@@ -72,7 +68,7 @@ def _rest_targets_deg(dial: Dial, row: RunRow) -> tuple[float, ...]:
 
 
 def _by_rest_limit(verdict: RowVerdict, dial: Dial, targets: tuple[float, ...]) -> RowVerdict:
-    angle, u_angle = _angle_deg(dial, verdict.row)
+    angle = verdict.row.angle_deg
     if angle is None:
         limits = rest_limits(targets[0], dial.needle.tip_width_mm, dial.needle.length_mm)
         return replace(verdict, limits=limits, reason=_why_not_read(verdict.row))
@@ -80,7 +76,7 @@ def _by_rest_limit(verdict: RowVerdict, dial: Dial, targets: tuple[float, ...]) 
     nearest = min(targets, key=lambda target: abs(turned[target] - target))
     limits = rest_limits(nearest, dial.needle.tip_width_mm, dial.needle.length_mm)
     angle = turned[nearest]
-    decision = decide(limits, angle, u_angle)
+    decision = decide(limits, angle, verdict.row.u_angle_deg)
     return replace(
         verdict,
         code=decision.code,
@@ -96,18 +92,18 @@ def _turned_near(angle_deg: float, target_deg: float) -> float:
     return angle_deg - 360.0 * round((angle_deg - target_deg) / 360.0)
 
 
-def _by_rule(verdict: RowVerdict, rule: Rule | None, u_shown: float | None) -> RowVerdict:
+def _by_rule(verdict: RowVerdict, rule: Rule | None) -> RowVerdict:
     row, shown, true_value = verdict.row, verdict.shown, verdict.true_value
     limits = None if rule is None or true_value is None else rule.limits(true_value)
     if shown is None:
         return replace(verdict, limits=limits, reason=_why_not_read(row))
-    low_note = _low_note(rule, verdict, u_shown)
+    low_note = _low_note(rule, verdict)
     if limits is None:
         silent = "the family states no rule" if rule is None else _silent(rule)
         return replace(
             verdict, code="not_judged", basis="none", decision=None, reason=silent, notes=low_note
         )
-    decision = decide(limits, shown, u_shown, row.u_commanded)
+    decision = decide(limits, shown, row.u_indicated, row.u_commanded)
     if row.on_stop and decision.code == "pass":
         decision = replace(decision, code="conditional_pass")
     return replace(
@@ -128,12 +124,13 @@ def _silent(rule: Rule) -> str:
     return f"{rule.code} says nothing at this value"
 
 
-def _low_note(rule: Rule | None, verdict: RowVerdict, u_shown: float | None) -> tuple[str, ...]:
+def _low_note(rule: Rule | None, verdict: RowVerdict) -> tuple[str, ...]:
     """Under a rule that allows it, say of a row that it may read low, and by how much."""
     if rule is None or not rule.allows_reading_low:
         return ()
     if verdict.shown is None or verdict.true_value is None:
         return ()
+    u_shown = verdict.row.u_indicated
     if u_shown is None:
         return ("may read low; by how much is not known, as the uncertainty is not stated",)
     u = hypot(u_shown, verdict.row.u_commanded or 0.0)
@@ -147,49 +144,15 @@ def _doubt_notes(decision: Decision) -> tuple[str, ...]:
     return ("reading uncertainty not stated",) if decision.probability is None else ()
 
 
-def _error(
-    row: RunRow, shown: float | None, u_shown: float | None
-) -> tuple[float | None, float | None]:
+def _error(row: RunRow) -> tuple[float | None, float | None]:
     """Shown minus true; a needle on a stop has none, its row says only "there or beyond"."""
-    if shown is None or row.commanded is None or row.approach == "rest" or row.on_stop:
+    if row.indicated is None or row.commanded is None or row.approach == "rest" or row.on_stop:
         return None, None
-    u_error = None if u_shown is None else hypot(u_shown, row.u_commanded or 0.0)
-    return shown - row.commanded, u_error
-
-
-def _shown(dial: Dial, row: RunRow, eccentricity_mm: float) -> tuple[float | None, float | None]:
-    """Shown value and its standard uncertainty, from the angle where the row states no value."""
-    if row.indicated is not None:
-        return row.indicated, row.u_indicated
-    if row.angle_deg is None:
-        return None, None
-    angle = dial.scale.on_branch(row.angle_deg)
-    try:
-        value = dial.scale.value_at(angle)
-    except ScaleError:
-        return None, None
-    if row.u_angle_deg is None:
-        return value, None
-    u_seen_deg = hypot(row.u_angle_deg, degrees(eccentricity_mm / dial.needle.length_mm))
-    return value, abs(dial.scale.slope_at(angle)) * u_seen_deg
-
-
-def _angle_deg(dial: Dial, row: RunRow) -> tuple[float | None, float | None]:
-    """Needle angle and its standard uncertainty, from the value where the row states no angle."""
-    if row.angle_deg is not None:
-        return row.angle_deg, row.u_angle_deg
-    if row.indicated is None:
-        return None, None
-    try:
-        angle = dial.scale.angle_at(row.indicated)
-    except ScaleError:
-        return None, None
-    if row.u_indicated is None:
-        return angle, None
-    return angle, row.u_indicated / abs(dial.scale.slope_at(angle))
+    u_error = None if row.u_indicated is None else hypot(row.u_indicated, row.u_commanded or 0.0)
+    return row.indicated - row.commanded, u_error
 
 
 def _why_not_read(row: RunRow) -> str:
-    if row.angle_deg is not None or row.indicated is not None:
+    if row.angle_deg is not None:
         return "the needle stands too far beyond the scale"
     return ", ".join(row.flags).replace("_", " ") or "no value in the row"

@@ -7,6 +7,7 @@ from needlewright.families.model import Dial, Family
 from needlewright.proofs.row_verdicts import judge_row
 from needlewright.proofs.verdict_model import DialVerdict, RowVerdict, RunVerdict, worst
 from needlewright.proofs.verdict_words import summary_of
+from needlewright.readings.complete import complete_run
 from needlewright.readings.runs import Run, RunRow
 from needlewright.rules.book import rule_for
 from needlewright.rules.decision import VerdictCode
@@ -23,7 +24,7 @@ def judge_run(family: Family, run: Run, *, max_speed: float | None = None) -> Ru
     family
         Says what the dials are and which rule each answers to.
     run
-        Rows in the dials' own units.
+        Rows in the dials' own units; what they leave open is completed as `readings.complete` does.
     max_speed
         The vehicle's maximum design speed in the speedometer's unit; None takes its last mark.
 
@@ -40,20 +41,16 @@ def judge_run(family: Family, run: Run, *, max_speed: float | None = None) -> Ru
     RuleError
         If a dial's rule is unknown or does not fit it.
     """
-    _require_rows_fit(family, run)
+    _require_commands(run)
+    whole = complete_run(run, family)
     dials = tuple(
-        judge_dial(dial, run.of_dial(dial.id), family.eccentricity_mm, max_speed=max_speed)
-        for dial in family.dials
+        judge_dial(dial, whole.of_dial(dial.id), max_speed=max_speed) for dial in family.dials
     )
     return RunVerdict(run.name, family.name, dials, worst(tuple(d.code for d in dials)))
 
 
 def judge_dial(
-    dial: Dial,
-    rows: Sequence[RunRow],
-    eccentricity_mm: float,
-    *,
-    max_speed: float | None = None,
+    dial: Dial, rows: Sequence[RunRow], *, max_speed: float | None = None
 ) -> DialVerdict:
     """Judge the rows of one dial.
 
@@ -62,9 +59,7 @@ def judge_dial(
     dial
         With its rule, or without one: then only the rest limit counts and it is not complete.
     rows
-        Of that dial.
-    eccentricity_mm
-        Standard deviation of shaft to print; used where a row states an angle and no value.
+        Of that dial, completed (`readings.complete`).
     max_speed
         As for `judge_run`.
 
@@ -79,7 +74,7 @@ def judge_dial(
         If the dial's rule is unknown or does not fit it.
     """
     rule = rule_of(dial, max_speed=max_speed)
-    verdicts = tuple(judge_row(dial, rule, row, eccentricity_mm) for row in rows)
+    verdicts = tuple(judge_row(dial, rule, row) for row in rows)
     missing = _missing_points(rule, verdicts)
     by_rule = any(v.basis == "rule" and v.decision is not None for v in verdicts)
     complete = by_rule and not missing
@@ -145,23 +140,11 @@ def _stands_for(rule: Rule, point: float, verdict: RowVerdict) -> bool:
     return rule.covers(point, verdict.true_value, verdict.shown)
 
 
-def _require_rows_fit(family: Family, run: Run) -> None:
+def _require_commands(run: Run) -> None:
     for number, row in enumerate(run.rows, start=1):
-        where = f"run '{run.name}', row {number}, dial '{row.dial}'"
-        dial = family.dial(row.dial)
-        if dial is None:
-            known = ", ".join(d.id for d in family.dials)
-            raise RunError(
-                f"{where}: family '{family.name}' has no such dial; it has {known}; "
-                "correct the row or give the family the run belongs to"
-            )
-        if row.unit != dial.unit:
-            raise RunError(
-                f"{where}: the row is in {row.unit} and the dial is marked in {dial.unit}; "
-                "command the dial in its own unit and read it again, or correct the row's unit"
-            )
         if row.commanded is None and row.approach != "rest":
             raise RunError(
-                f"{where}: 'commanded' is empty and the approach is '{row.approach}'; write what "
-                "the dial was told, or 'rest' as the approach"
+                f"run '{run.name}', row {number}, dial '{row.dial}': 'commanded' is empty and the "
+                f"approach is '{row.approach}'; write what the dial was told, or 'rest' as the "
+                "approach"
             )
