@@ -8,6 +8,8 @@ from typer.exceptions import TyperException
 
 from needlewright import __version__
 from needlewright.cli import console, family
+from needlewright.cli.look import look
+from needlewright.cli.read import read
 from needlewright.cli.rules import rules
 from needlewright.errors import NeedlewrightError
 
@@ -31,6 +33,8 @@ def version() -> None:
     console.out.print(__version__)
 
 
+app.command()(read)
+app.command()(look)
 app.command()(rules)
 app.add_typer(family.app, name="family")
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from needlewright.readings.outline import ToPhoto
+
 Status = Literal["read", "refused"]
 
 
@@ -40,3 +42,5 @@ class PhotoReadings:
     found: bool
     reason: str | None
     readings: tuple[Reading, ...]
+    projection: ToPhoto | None = None
+    """Where the face plane lies in the photo, when it was found."""
