@@ -150,10 +150,9 @@ def _needle(sheet: _Sheet, dial: FaceDial) -> None:
     """The outline where the needle lies at rest, the hub, the centre."""
     rest = dial.rest_angle_deg
     slope = (dial.tip_width_mm - dial.base_width_mm) / dial.length_mm
-    corners = []
-    for along_mm, side in ((-dial.tail_mm, -1), (dial.length_mm, -1)):
-        corners.append((along_mm, side * (dial.base_width_mm + slope * abs(along_mm)) / 2))
-    corners += [(along, -across) for along, across in reversed(corners)]
+    along_mm = (-dial.tail_mm, 0.0, dial.length_mm)
+    side = [(along, (dial.base_width_mm + slope * abs(along)) / 2) for along in along_mm]
+    corners = [(along, -across) for along, across in side] + side[::-1]
     outline = [
         sheet.at(dial, rest + math.degrees(math.atan2(across, along)), math.hypot(along, across))
         for along, across in corners
