@@ -1,0 +1,245 @@
+"""The benchmark's tables."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+
+import numpy as np
+from rich.table import Table
+
+from benchmarks.scoring import (
+    STATES,
+    Needle,
+    allowed_misses,
+    error_by_length,
+    grouped,
+    has_benign_tag,
+    is_benign,
+    length_class,
+    missed_intervals,
+    misses_when_widened,
+    summary,
+    widening_for_coverage,
+)
+
+PAIRS = (("fam-a", "fam-b"), ("fam-c", "fam-d"))
+
+
+def report(
+    ours: Sequence[Needle],
+    strangers: Sequence[Needle],
+    theirs: Sequence[Needle],
+    seconds: dict[str, list[float]],
+    cold_s: float | None,
+) -> Iterator[Table]:
+    """Every table, in the order they are printed."""
+    yield _statistics("per condition", grouped(ours, lambda n: n.tags), ours)
+    yield _statistics("per family", grouped(ours, lambda n: (n.family,)), ours)
+    by_length = grouped(
+        sorted(ours, key=lambda n: n.visible_px or 0.0), lambda n: (length_class(n),)
+    )
+    yield _statistics("per visible needle length", by_length, ours)
+    yield _refusals([*ours, *strangers])
+    yield _reasons(ours)
+    yield _coverage(ours)
+    yield _side_by_side(ours, theirs, seconds)
+    yield _gate([*ours, *strangers], ours, seconds["needlewright"], cold_s)
+
+
+def every_dial(needles: Iterable[Needle]) -> Table:
+    """One line for each dial of each photo."""
+    return _list("every dial", needles)
+
+
+def worst(needles: Iterable[Needle], count: int) -> Table:
+    """The readings furthest off, then how far in their own uncertainties."""
+    read = [n for n in needles if n.error_deg is not None]
+    return _list("furthest off", sorted(read, key=lambda n: -abs(n.error_deg or 0.0))[:count])
+
+
+def _table(title: str, first: str, *others: str) -> Table:
+    table = Table(title=title, title_justify="left", title_style="bold")
+    table.add_column(first)
+    for heading in others:
+        table.add_column(heading, justify="right")
+    return table
+
+
+def _statistics(title: str, groups: dict[str, list[Needle]], everything: Sequence[Needle]) -> Table:
+    table = _table(
+        title, "", "clear", "read", "share", "median", "95 %", "max", "off > 1", "at most",
+        "missed", "of", "|err| x px",
+    )  # fmt: skip
+    for name, needles in {**groups, "all": list(everything)}.items():
+        s = summary(needles)
+        table.add_row(
+            name,
+            str(s["clear"]),
+            str(s["read"]),
+            _percent(s["read_share"]),
+            *(_deg(s[key]) for key in ("median_deg", "p95_deg", "max_deg")),
+            str(s["silent"]),
+            _percent(s["silent_bound"]),
+            str(s["misses"]),
+            str(s["judged"]),
+            _number(error_by_length(needles), "{:.1f}"),
+        )
+    return table
+
+
+def _refusals(needles: Sequence[Needle]) -> Table:
+    table = _table(
+        "what must, may and need not be refused", "needles", "how many", "refused", "answered",
+        "handled rightly",
+    )  # fmt: skip
+    groups = grouped(needles, lambda n: (f"{_duty(n)}: {n.why}" if n.why else _duty(n),))
+    for name, group in sorted(groups.items(), reverse=True):
+        refused = sum(not n.accepted for n in group)
+        right = sum(n.handled_rightly for n in group)
+        table.add_row(name, str(len(group)), str(refused), str(len(group) - refused), str(right))
+    return table
+
+
+def _duty(needle: Needle) -> str:
+    return {"read": "must be read", "either": "may be refused", "refuse": "must be refused"}[
+        needle.duty
+    ]
+
+
+def _reasons(needles: Sequence[Needle]) -> Table:
+    table = _table("reasons given", "reason", "rightly", "clear needles refused")
+    refused = [n for n in needles if not n.accepted]
+    rightly = Counter(n.reason for n in refused if n.duty != "read")
+    wrongly = Counter(n.reason for n in refused if n.duty == "read")
+    for reason in sorted({*rightly, *wrongly}, key=str):
+        table.add_row(str(reason), str(rightly[reason]), str(wrongly[reason]))
+    return table
+
+
+def _coverage(needles: Sequence[Needle]) -> Table:
+    table = _table(
+        "stated 95 % interval: how often it misses", "families", "intervals", "misses", "allowed",
+        "widening that gives 95 %", "misses with the others' widening",
+    )  # fmt: skip
+    of_pair = {pair: [n for n in needles if n.family in pair] for pair in PAIRS}
+    for pair, other in (PAIRS, PAIRS[::-1]):
+        mine, factor = of_pair[pair], widening_for_coverage(of_pair[other])
+        misses, count = missed_intervals(mine)
+        table.add_row(
+            " and ".join(pair),
+            str(count),
+            str(misses),
+            _range(count),
+            _number(widening_for_coverage(mine), "{:.2f}"),
+            "" if factor is None else str(misses_when_widened(mine, factor)[0]),
+        )
+    misses, count = missed_intervals(needles)
+    table.add_row(
+        "all", str(count), str(misses), _range(count),
+        _number(widening_for_coverage(needles), "{:.2f}"), "",
+    )  # fmt: skip
+    return table
+
+
+def _side_by_side(
+    ours: Sequence[Needle], theirs: Sequence[Needle], seconds: dict[str, list[float]]
+) -> Table:
+    table = _table(
+        "beside a plain textbook reader, on needles both read", "", "needlewright", "textbook",
+        "textbook / needlewright",
+    )  # fmt: skip
+    both = [
+        (abs(a.error_deg), abs(b.error_deg))
+        for a, b in zip(ours, theirs, strict=True)
+        if a.error_deg is not None and b.error_deg is not None and a.duty == "read"
+    ]
+    table.add_row("needles", str(len(both)), str(len(both)), "")
+    if both:
+        mine, other = np.array(both).T
+        for name, value in (
+            ("median |error|, deg", np.median),
+            ("95th percentile, deg", lambda e: np.percentile(e, 95)),
+            ("largest, deg", np.max),
+        ):
+            a, b = float(value(mine)), float(value(other))
+            table.add_row(name, f"{a:.3f}", f"{b:.3f}", f"{b / a:.1f}")
+    a, b = (float(np.median(seconds[name])) for name in ("needlewright", "textbook"))
+    table.add_row("median time, s a photo", f"{a:.3f}", f"{b:.3f}", f"{b / a:.1f}")
+    for name, needles in (("accepted and > 1 deg off", "silent"),):
+        a, b = (sum(getattr(n, needles) for n in group) for group in (ours, theirs))
+        table.add_row(name, str(a), str(b), "")
+    return table
+
+
+def _gate(
+    everything: Sequence[Needle], ours: Sequence[Needle], warm_s: list[float], cold_s: float | None
+) -> Table:
+    table = _table("the gate", "", "reached", "required", "")
+    for title, belongs in (("benign photos", is_benign), ("any benign tag", has_benign_tag)):
+        s = summary([n for n in ours if n.duty == "read" and belongs(n.tags)])
+        counts = title == "benign photos"
+        _line(table, f"{title}: clear needles read", s["read_share"], ">= 0.92", counts=counts)
+        _line(table, f"{title}: median |error|, deg", s["median_deg"], "<= 0.06", counts=counts)
+        _line(table, f"{title}: 95th percentile, deg", s["p95_deg"], "<= 0.3", counts=counts)
+    silent = sum(n.silent for n in everything)
+    _line(table, "accepted and more than 1 deg off, all photos", silent, "<= 0")
+    wrong = sum(not n.handled_rightly for n in everything if n.duty != "read")
+    _line(table, "refusals wrong", wrong, "<= 0")
+    for pair in PAIRS:
+        misses, count = missed_intervals(n for n in ours if n.family in pair)
+        name = f"intervals missed, {' and '.join(pair)} ({count})"
+        _line(table, name, misses, f"<= {allowed_misses(count)[1]}")
+    worst_s, median_s = max(warm_s), float(np.median(warm_s))
+    _line(table, "slowest warm photo on one core, s", worst_s, "<= 0.5")
+    table.add_row("median warm photo on one core, s", f"{median_s:.3f}", "", "")
+    if cold_s is not None:
+        _line(table, "cold command, s more than a warm photo", cold_s, "<= 2.0")
+    return table
+
+
+def _line(
+    table: Table, name: str, reached: float | None, limit: str, *, counts: bool = True
+) -> None:
+    """A row of the gate; `limit` is like `>= 0.92`. Rows that do not count carry no verdict."""
+    side, number = limit.split()
+    met = False
+    if reached is not None:
+        met = reached >= float(number) if side == ">=" else reached <= float(number)
+    verdict = ("met" if met else "MISSED") if counts else ""
+    shown = "nothing read" if reached is None else f"{reached:.3g}"
+    table.add_row(name, shown, limit, verdict)
+
+
+def _list(title: str, needles: Iterable[Needle]) -> Table:
+    table = _table(title, "photo", "dial", "duty", "error", "u", "error / u", "length, px", "said")
+    for n in needles:
+        ratio = None if n.error_deg is None or not n.u_deg else n.error_deg / n.u_deg
+        said = "read" if n.accepted else str(n.reason)
+        conditions = ", ".join(t for t in n.tags if t not in STATES)
+        table.add_row(
+            f"{n.photo} ({conditions})",
+            n.dial,
+            n.duty if not n.why else f"{n.duty}: {n.why}",
+            _number(n.error_deg, "{:+.3f}"),
+            _number(n.u_deg, "{:.3f}"),
+            _number(ratio, "{:+.1f}"),
+            _number(n.visible_px, "{:.0f}"),
+            said,
+        )
+    return table
+
+
+def _range(count: int) -> str:
+    low, high = allowed_misses(count)
+    return f"{low} to {high}"
+
+
+def _deg(value: float | None) -> str:
+    return _number(value, "{:.3f}")
+
+
+def _percent(value: float | None) -> str:
+    return "" if value is None else f"{100 * value:.0f} %"
+
+
+def _number(value: float | None, form: str) -> str:
+    return "" if value is None else form.format(value)
