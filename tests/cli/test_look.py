@@ -104,7 +104,7 @@ def test_json(capsys: pytest.CaptureFixture[str], photo: str) -> None:
     speed, fuel = document["dials"]
     assert speed["answer"] == "not_there"
     assert speed["turn_deg"] == pytest.approx(5.306, abs=0.001)
-    assert speed["expanded_turn_deg"] == pytest.approx(0.1)
+    assert speed["u_turn_deg"] == pytest.approx(0.05)
     assert speed["turn_tip_widths"] == pytest.approx(3.004, abs=0.002)
     assert speed["turn_graduations"] == pytest.approx(0.255, abs=0.001)
     assert speed["error"] == pytest.approx(-2.0)

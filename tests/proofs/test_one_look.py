@@ -46,7 +46,7 @@ def test_the_target_is_the_programme_and_the_turn_is_positive_clockwise() -> Non
     seen = look(speed, speed.scale.angle_at(78.0), 80.0)
     assert seen.target == pytest.approx(1.02 * 80 + 1.5)  # 83.1
     assert seen.turn_deg == pytest.approx(5.1 * DEG_PER_KMH, abs=0.001)
-    assert seen.expanded_turn_deg == pytest.approx(0.1)
+    assert seen.u_turn_deg == pytest.approx(0.05)
     assert seen.code == "not_there"
     assert seen.verdict.code == "fail"  # UN R39: a speedometer must not read low
     assert seen.verdict.error == pytest.approx(-2.0)

@@ -55,7 +55,7 @@ def look_document(dial: Dial, reading: Reading, look: Look) -> dict[str, Any]:
         "target": rounded(look.target),
         "target_angle_deg": rounded(look.target_angle_deg),
         "turn_deg": rounded(look.turn_deg),
-        "expanded_turn_deg": rounded(look.expanded_turn_deg),
+        "u_turn_deg": rounded(look.u_turn_deg),
         "turn_tip_widths": rounded(look.turn_tip_widths),
         "turn_graduations": rounded(look.turn_graduations),
         "graduation": dial.graduation_or_step,
@@ -94,7 +94,7 @@ def turn_words(dial: Dial, look: Look) -> str:
     """The turn that puts the needle right, in the three measures a hand understands."""
     if look.turn_deg is None or look.turn_tip_widths is None or look.turn_graduations is None:
         return ""
-    expanded = look.expanded_turn_deg
+    expanded = None if look.u_turn_deg is None else COVERAGE_K * look.u_turn_deg
     places = 1 if not expanded else min(decimals_for(expanded), 2)
     known_to = "" if not expanded else f" (known to ± {expanded:.{places}f}°)"
     if look.code == "there":

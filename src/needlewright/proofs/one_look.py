@@ -34,8 +34,8 @@ class Look:
     target_angle_deg: float
     turn_deg: float | None = None
     """From where the needle is to its target; None: not read, or on a stop."""
-    expanded_turn_deg: float | None = None
-    """U = 2 u of the turn, from the reading; None: not known."""
+    u_turn_deg: float | None = None
+    """Standard uncertainty (k = 1) of the turn, that of the reading; None: not known."""
     turn_tip_widths: float | None = None
     turn_graduations: float | None = None
     """In graduations (or smallest intervals of marks), positive toward higher values."""
@@ -91,8 +91,7 @@ def _with_turn(look: Look, dial: Dial, angle_deg: float, u_angle_deg: float | No
     turn_deg = look.target_angle_deg - angle_deg
     if look.verdict.basis == "rest":  # a needle half a turn off may lie on another branch
         turn_deg -= 360.0 * round(turn_deg / 360.0)
-    expanded_deg = None if u_angle_deg is None else COVERAGE_K * u_angle_deg
-    in_place = abs(turn_deg) <= (expanded_deg or 0.0)
+    in_place = abs(turn_deg) <= COVERAGE_K * (u_angle_deg or 0.0)
     conforms = look.verdict.code in ("pass", "conditional_pass")
     unjudged = look.verdict.code == "not_judged"
     code: LookCode = "not_there"
@@ -104,7 +103,7 @@ def _with_turn(look: Look, dial: Dial, angle_deg: float, u_angle_deg: float | No
         look,
         code=code,
         turn_deg=turn_deg,
-        expanded_turn_deg=expanded_deg,
+        u_turn_deg=u_angle_deg,
         turn_tip_widths=dial.tip_widths(turn_deg),
         turn_graduations=_value_step(dial, angle_deg, turn_deg) / dial.graduation_or_step,
     )
