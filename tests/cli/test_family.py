@@ -1,12 +1,24 @@
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 from PIL import Image
 
 from families.places import FAMILIES, NAMES, plain, put
 from needlewright.cli.main import run
 from needlewright.families.schema import json_schema
+
+ROOT = Path(__file__).parents[2]
+
+
+def parsed(said: str, name: str) -> Any:
+    """The document on standard output, after its schema has passed it."""
+    schema = json.loads((ROOT / f"docs/json/{name}.schema.json").read_text(encoding="utf-8"))
+    document = json.loads(said)
+    assert [e.message for e in Draft202012Validator(schema).iter_errors(document)] == []
+    return document
 
 
 def call(*words: str | Path) -> int:
@@ -50,7 +62,7 @@ def test_check_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert call("family", "check", tmp_path, "--json") == 1
     said = capsys.readouterr()
     assert said.err == ""
-    (family,) = json.loads(said.out)["families"]
+    (family,) = parsed(said.out, "family-check")["families"]
     assert (family["folder"], family["usable"]) == (str(tmp_path), False)
     (error,) = family["errors"]
     assert error["field"] == "dials[1].unit"
@@ -78,7 +90,7 @@ def test_show_as_json_draws_only_when_asked(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     assert call("family", "show", FAMILIES / "fam-c", "--json") == 0
-    shown = json.loads(capsys.readouterr().out)
+    shown = parsed(capsys.readouterr().out, "family-show")
     assert (shown["name"], shown["picture"], list(tmp_path.iterdir())) == ("fam-c", None, [])
     temp = shown["dials"][3]
     assert (temp["id"], temp["direction"], temp["scale"][0]) == ("temp", "ccw", [50, 42.766])
@@ -87,7 +99,7 @@ def test_show_as_json_draws_only_when_asked(
     assert temp["needle"]["tip_width_deg"] == pytest.approx(4.3880, abs=1e-3)
     there = tmp_path / "new" / "c.png"
     assert call("family", "show", FAMILIES / "fam-c", "--json", "--picture", there) == 0
-    assert json.loads(capsys.readouterr().out)["picture"] == str(there)
+    assert parsed(capsys.readouterr().out, "family-show")["picture"] == str(there)
     assert there.exists()
 
 
@@ -132,3 +144,14 @@ def test_schema(capsys: pytest.CaptureFixture[str]) -> None:
 def test_wrong_usage() -> None:
     assert call("family", "check") == 2
     assert call("family", "draw") == 2
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_json_of_the_real_families(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert call("family", "show", FAMILIES / name, "--json") == 0
+    shown = parsed(capsys.readouterr().out, "family-show")
+    stated = json.loads((FAMILIES / name / "family.json").read_text(encoding="utf-8"))
+    assert [dial["scale"] for dial in shown["dials"]] == [d["scale"] for d in stated["dials"]]
+    assert call("family", "check", FAMILIES / name, "--json") == 0
+    (checked,) = parsed(capsys.readouterr().out, "family-check")["families"]
+    assert (checked["usable"], checked["errors"]) == (True, [])

@@ -251,6 +251,13 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
         load_family(tmp_path)
 
 
+def test_a_folder_that_may_not_be_opened(tmp_path: Path) -> None:
+    with pytest.raises(FamilyError, match=r": cannot be opened: File name too long$"):
+        load_family(tmp_path / ("a" * 5000))
+    (note,) = check_family(tmp_path / ("a" * 5000))
+    assert note.words == "cannot be opened: File name too long"
+
+
 def test_wrong_folders(tmp_path: Path) -> None:
     wish = r"expected the folder that holds family\.json and face\.png"
     with pytest.raises(FamilyError, match=rf"nowhere: there is no such folder; {wish}$"):

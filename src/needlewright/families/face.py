@@ -123,25 +123,22 @@ def size_disagreement(
 
 
 def _opened(path: Path) -> PngImageFile:
-    if path.is_dir():
-        raise PictureError(f"{path}: expected a PNG picture of the bare face, found a folder")
-    if not path.exists():
-        raise PictureError(
-            f"{path}: there is no such file; expected a PNG picture of the bare face"
-        )
-    if not path.is_file():
-        raise PictureError(f"{path}: expected a PNG picture of the bare face, found no file")
-    if path.stat().st_size == 0:
-        raise PictureError(f"{path}: the file is empty; expected a PNG picture of the bare face")
+    wish = "expected a PNG picture of the bare face"
     try:
+        if path.is_dir():
+            raise PictureError(f"{path}: {wish}, found a folder")
+        if not path.exists():
+            raise PictureError(f"{path}: there is no such file; {wish}")
+        if not path.is_file():
+            raise PictureError(f"{path}: {wish}, found something that is no file")
+        if path.stat().st_size == 0:
+            raise PictureError(f"{path}: the file is empty; {wish}")
         # Image.open would refuse large pictures in words of its own before giving their size
         return PngImageFile(path)
     except PermissionError as error:
         raise PictureError(f"{path}: cannot be read: {error.strerror}") from error
     except _NOT_A_PICTURE as error:
-        raise PictureError(
-            f"{path}: expected a PNG picture of the bare face, found a file that is none"
-        ) from error
+        raise PictureError(f"{path}: {wish}, found a file that is none") from error
 
 
 def _header(path: Path, picture: PngImageFile) -> FaceHeader:

@@ -67,9 +67,10 @@ def check_family(folder: Path) -> list[Note]:
     try:
         raw = read_object(_family_file(folder))
     except FamilyError as error:
-        file = str(folder / FAMILY_FILE if folder.is_dir() else folder)
+        is_folder = os.path.isdir(folder)  # of a folder that cannot be opened, False
+        file = str(folder / FAMILY_FILE if is_folder else folder)
         notes = [Note("error", file, "", "", str(error).removeprefix(f"{file}: "))]
-        return notes + (list(_face_notes(folder, None, None)) if folder.is_dir() else [])
+        return notes + (list(_face_notes(folder, None, None)) if is_folder else [])
     notes = list(document_notes(str(folder / FAMILY_FILE), raw))
     size = raw.get("face_size_mm"), raw.get("px_per_mm")
     sound = not any(n.field.startswith(("face_size_mm", "px_per_mm")) for n in notes)
@@ -144,9 +145,13 @@ def _face_notes(
 
 def _family_file(folder: Path) -> Path:
     wish = f"the folder that holds {FAMILY_FILE} and {FACE_FILE}"
-    if folder.is_file():
+    try:
+        is_file, exists = folder.is_file(), folder.exists()
+    except OSError as error:
+        raise FamilyError(f"{folder}: cannot be opened: {error.strerror or error}") from error
+    if is_file:
         raise FamilyError(f"{folder}: expected {wish}, found a file; give {folder.parent}")
-    if not folder.exists():
+    if not exists:
         raise FamilyError(f"{folder}: there is no such folder; expected {wish}")
     return folder / FAMILY_FILE
 

@@ -58,11 +58,11 @@ def read_object(path: Path) -> dict[str, Any]:
 
 
 def _text(path: Path) -> str:
-    if path.is_dir():
-        raise FamilyError(f"{path}: expected a file, found a folder")
-    if path.exists() and not path.is_file():
-        raise FamilyError(f"{path}: expected a file, found something that is none")
     try:
+        if path.is_dir():
+            raise FamilyError(f"{path}: expected a file, found a folder")
+        if path.exists() and not path.is_file():
+            raise FamilyError(f"{path}: expected a file, found something that is none")
         with path.open("rb") as stream:
             data = stream.read(MAX_BYTES + 1)
     except FileNotFoundError as error:
