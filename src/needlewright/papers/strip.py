@@ -13,10 +13,17 @@ import altair as alt
 import vl_convert
 
 from needlewright.papers import ink
-from needlewright.papers.strip_data import StripData, StripPoint, error_range, reach, unroll
+from needlewright.papers.strip_data import (
+    StripData,
+    StripLimit,
+    StripPoint,
+    error_range,
+    reach,
+    unroll,
+)
 
 WIDTH_PX: Final = 640
-HEIGHT_PX: Final = 124
+HEIGHT_PX: Final = 108
 _LEGEND_PX: Final = 18
 _PAD_PX: Final = 20
 _AXIS_PX: Final = 38
@@ -25,6 +32,8 @@ _NUMERAL_PX: Final = 26
 """Least distance of two numerals under the scale."""
 _SHIFT_PX: Final = {"found up": -7.5, "found down": -2.5, "left up": 2.5, "left down": 7.5}
 """The four series of one check point stand side by side, so that no sign hides another."""
+_POINT_PX: Final = 11.0
+"""Half the width of a tolerance that holds at a single point of the scale."""
 _CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
 
 Row = dict[str, Any]
@@ -147,10 +156,10 @@ class _Frame:
         )
 
 
-def _strip_chart(data: StripData, title: bool, tables: _Tables) -> alt.LayerChart:
+def _strip_chart(data: StripData, title: bool, tables: _Tables) -> alt.LayerChart | alt.FacetChart:
     frame = _Frame.around(data)
     layers = [*_ground(frame, tables), *_scale(frame, tables), *_readings(frame, tables)]
-    chart: alt.LayerChart = alt.layer(*layers).properties(width=WIDTH_PX, height=HEIGHT_PX)
+    chart = alt.layer(*layers).properties(width=WIDTH_PX, height=HEIGHT_PX)
     if not title:
         return chart
     heading = alt.TitleParams(
@@ -161,8 +170,7 @@ def _strip_chart(data: StripData, title: bool, tables: _Tables) -> alt.LayerChar
         dx=_PAD_PX,
         offset=8,
     )
-    titled: alt.LayerChart = chart.properties(title=heading)
-    return titled
+    return chart.properties(title=heading)
 
 
 def _x() -> alt.X:
@@ -171,22 +179,30 @@ def _x() -> alt.X:
 
 def _ground(frame: _Frame, tables: _Tables) -> list[alt.Chart]:
     """The tolerance with an edge on each limited side, no error, and a sound unit's programme."""
-    limits = [(frame.px(p.true_value), p.lower, p.upper) for p in frame.data.limits]
+    limits = [
+        row for i, stretch in enumerate(frame.data.limits) for row in _limits(i, stretch, frame)
+    ]
     area = [
         {
-            "px": px,
-            "error": frame.low if lower is None else frame.inside(lower),
-            "to": frame.high if upper is None else frame.inside(upper),
+            **row,
+            "error": frame.low if row["lower"] is None else frame.inside(row["lower"]),
+            "to": frame.high if row["upper"] is None else frame.inside(row["upper"]),
         }
-        for px, lower, upper in limits
+        for row in limits
     ]
-    edges = [{"px": px, "error": e, "line": "lower"} for px, e, _ in limits if e is not None]
-    edges += [{"px": px, "error": e, "line": "upper"} for px, _, e in limits if e is not None]
+    edges = [
+        {"px": row["px"], "error": row[side], "line": f"{side} {row['stretch']}"}
+        for side in ("lower", "upper")
+        for row in limits
+        if row[side] is not None
+    ]
     zero = [{"px": px, "error": 0.0} for px in (0, WIDTH_PX)]
     sound = [{"px": frame.px(v), "error": e} for v, e in frame.data.programme]
     x, y = _x(), frame.y
     return [
-        tables.chart(area).mark_area(color=ink.BAND, clip=True).encode(x, y, y2="to:Q"),
+        tables.chart(area)
+        .mark_area(color=ink.BAND, clip=True)
+        .encode(x, y, y2="to:Q", detail="stretch:N"),
         tables.chart(edges)
         .mark_line(color=ink.FAINT, strokeWidth=0.8, clip=True)
         .encode(x, y, detail="line:N"),
@@ -197,13 +213,28 @@ def _ground(frame: _Frame, tables: _Tables) -> list[alt.Chart]:
     ]
 
 
+def _limits(number: int, stretch: Sequence[StripLimit], frame: _Frame) -> list[Row]:
+    """A stretch of the tolerance; one that is a single point is drawn a little wide."""
+    spread = (-_POINT_PX, _POINT_PX) if len(stretch) == 1 else (0.0,)
+    return [
+        {
+            "px": frame.px(p.true_value) + aside,
+            "lower": p.lower,
+            "upper": p.upper,
+            "stretch": number,
+        }
+        for p in stretch
+        for aside in spread
+    ]
+
+
 def _scale(frame: _Frame, tables: _Tables) -> list[alt.Chart]:
     """The unrolled scale under the plot: line, marks, numerals where they do not touch."""
     marks = [{"px": frame.px(v), "word": f"{v:g}"} for v, _ in frame.data.marks]
     line = [{"px": marks[0]["px"], "to": marks[-1]["px"]}]
     unit = [{"px": WIDTH_PX - _PAD_PX, "word": f"true value, {frame.data.unit}"}]
     x, floor = _x(), HEIGHT_PX + 4
-    text = {"baseline": "top", "fontSize": 11}
+    text: Row = {"baseline": "top", "fontSize": 11}
     return [
         tables.chart(line).mark_rule(strokeWidth=1.2, y=floor).encode(x, x2="to:Q"),
         tables.chart(marks).mark_rule(strokeWidth=1.2, y=floor, y2=floor + 7).encode(x),
@@ -246,14 +277,14 @@ def _readings(frame: _Frame, tables: _Tables) -> list[alt.Chart]:
         .mark_tick(thickness=1.1, size=6, orient="horizontal")
         .encode(x, y, color=stroke),
         tables.chart(r for r in rows if r["fails"])
-        .mark_point(shape=_CROSS, size=210, color=ink.NOT_GOOD, strokeWidth=1.4, opacity=1)
+        .mark_point(shape=_CROSS, size=150, color=ink.NOT_GOOD, strokeWidth=1.4, opacity=1)
         .encode(x, y),
         _signed(tables.chart(rows).mark_point(size=50, strokeWidth=1.3, opacity=1), y),
         tables.chart(r for r in rows if r["beyond"])
         .mark_text(fontSize=10, align="left", dx=7)
         .encode(x, y, text="beyond:N", color=stroke),
         tables.chart(_gap_rows(frame))
-        .mark_text(color=ink.FAINT, fontSize=9.5, angle=270, align="left", y=HEIGHT_PX - 3)
+        .mark_text(color=ink.FAINT, fontSize=9.5, angle=270, align="right", y=3)
         .encode(x, text="word:N"),
     ]
 
@@ -307,7 +338,7 @@ def _gap_rows(frame: _Frame) -> list[Row]:
     return rows
 
 
-def _legend(coverage_k: float, tables: _Tables) -> alt.LayerChart:
+def _legend(coverage_k: float, tables: _Tables) -> alt.LayerChart | alt.FacetChart:
     """The key of signs, one line."""
     places = zip((6, 18, 154, 166), _SHIFT_PX, strict=True)
     signs = [{"px": px, **_sign(*series.split())} for px, series in places]
@@ -321,7 +352,7 @@ def _legend(coverage_k: float, tables: _Tables) -> alt.LayerChart:
     ]
     x, mid = _x(), _LEGEND_PX / 2
     top, foot = mid - 7, mid + 7
-    chart: alt.LayerChart = alt.layer(
+    chart = alt.layer(
         _signed(tables.chart(signs).mark_point(size=50, strokeWidth=1.3, opacity=1, y=mid)),
         tables.chart([{"px": 220}]).mark_rule(y=top, y2=foot, color=ink.ACCENT).encode(x),
         tables.chart({"px": 217, "to": 223, "at": at} for at in (top, foot))

@@ -55,8 +55,8 @@ class StripData:
     """For people: `km/h`, `°C`."""
     marks: tuple[tuple[float, float], ...]
     """`(value, angle_deg)` of each mark of the scale, values rising."""
-    limits: tuple[StripLimit, ...]
-    """The tolerance, sampled finely enough to be joined by straight lines; empty: no rule."""
+    limits: tuple[tuple[StripLimit, ...], ...]
+    """Stretches of the scale the rule speaks of, each sampled finely enough for straight lines."""
     points: tuple[StripPoint, ...]
     gaps: tuple[StripGap, ...] = ()
     programme: tuple[tuple[float, float], ...] = ()
@@ -108,7 +108,7 @@ def error_range(data: StripData) -> tuple[float, float]:
     tuple of float
         Lowest and highest error, in the strip's unit.
     """
-    band = [b for p in data.limits for b in (p.lower, p.upper) if b is not None]
+    band = [b for s in data.limits for p in s for b in (p.lower, p.upper) if b is not None]
     ends = [p.error + s * (p.expanded or 0.0) for p in data.points for s in (-1.0, 1.0)]
     ends += [error for _, error in data.programme]
     low, high = min([0.0, *band, *ends]), max([0.0, *band, *ends])

@@ -1,0 +1,115 @@
+"""How numbers, places and days are written on paper."""
+
+from calendar import month_name
+from collections.abc import Iterable, Mapping
+from datetime import date
+from math import ceil, floor, log10
+from statistics import median
+from typing import Any, Final
+
+from needlewright.papers.figures import decimals_for, unit_for_people
+
+NONE_STATED: Final = "none stated"
+_THIN: Final = "\u202f"
+MINUS: Final = "−"
+
+
+def unit_words(symbol: str) -> str:
+    """A unit as it stands behind a number, with true signs: `×1000 r/min`."""
+    return unit_for_people(symbol).replace("x1000", "×1000")
+
+
+def day_words(iso: str) -> str:
+    """A day as people write it: `2 March 2026`."""
+    day = date.fromisoformat(iso)
+    return f"{day.day} {month_name[day.month]} {day.year}"
+
+
+def number(value: float, places: int, *, signed: bool = False) -> str:
+    """A number with a true minus sign, and no minus before a zero."""
+    rounded = round(value, places) + 0.0
+    text = f"{rounded:+.{places}f}" if signed and rounded else f"{rounded:.{places}f}"
+    return text.replace("-", MINUS)
+
+
+def short(value: float) -> str:
+    """A number as it was typed: no more digits than it needs."""
+    return f"{value:.6g}".replace("-", MINUS)
+
+
+def places_for(expanded: Iterable[float | None]) -> int:
+    """Decimals for a whole column: those of the median uncertainty in it.
+
+    Parameters
+    ----------
+    expanded
+        Expanded uncertainties of the column; None and zero count for nothing.
+
+    Returns
+    -------
+    int
+        Decimals; three significant figures of nothing known is two.
+    """
+    known = [u for u in expanded if u]
+    return decimals_for(median(known)) if known else 2
+
+
+def plus_minus(value: float, expanded: float | None, places: int, *, signed: bool = False) -> str:
+    """A value with its expanded uncertainty and no unit: `+2.4 ± 0.4`."""
+    text = number(value, places, signed=signed)
+    if expanded is None:
+        return f"{text} ± ?"
+    if expanded and expanded < 0.5 * 10.0**-places:  # never a rounded-away uncertainty
+        return f"{text} ± {_up(expanded)}"
+    return f"{text} ± {number(expanded, places)}"
+
+
+def _up(expanded: float) -> str:
+    """One figure, rounded up."""
+    place = -floor(log10(expanded))
+    return f"{ceil(expanded * 10**place) / 10**place:.{place}f}"
+
+
+def probability(p: float | None) -> str:
+    """A probability; never a certainty that no measurement gives."""
+    if p is None:
+        return "?"
+    if p > 0.999:
+        return "> 0.999"
+    if p < 0.001:
+        return "< 0.001"
+    return f"{p:.3f}"
+
+
+def mileage(value: float | None, unit: str) -> str:
+    """A mileage with thin groups of three: `184 213 km`."""
+    if value is None:
+        return NONE_STATED
+    text = f"{value:,.1f}" if value % 1 else f"{value:,.0f}"
+    return f"{text.replace(',', _THIN)} {unit}"
+
+
+def place_words(row: Mapping[str, Any], unit: str) -> str:
+    """A row's place in the run: `80 km/h, up` or `at rest`."""
+    if row["commanded"] is None:
+        return "at rest"
+    return f"{short(row['commanded'])} {unit_words(unit)}, {row['approach']}"
+
+
+def sentence_for_people(sentence: str) -> str:
+    """A sentence with its units as a dial prints them."""
+    return (
+        sentence.replace("(fraction of full)", "of full")
+        .replace("(1000 r/min)", unit_words("1000 r/min"))
+        .replace("degC", "°C")
+        .replace("degF", "°F")
+    )
+
+
+def span_words(low: float | None, high: float | None, unit: str) -> str:
+    """A range that may be one value, or not known."""
+    if low is None or high is None:
+        return "not recorded"
+    if low == high:
+        return f"{short(low)} {unit}"
+    return f"{short(low)} to {short(high)} {unit}"

@@ -1,0 +1,163 @@
+"""What a certificate must contain, and whether it may be issued.
+
+A certificate is issued only if every speedometer conforms, in doubt or not, at every row and is
+complete, and the odometer's outcome is lawful. Other dials that do not conform become exceptions,
+which stand in the title and first on the paper. Anything else is a report, never a certificate.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from needlewright.errors import JobError, PaperError
+from needlewright.families.model import Family
+from needlewright.proofs.budget import budget_of
+from needlewright.proofs.dial_record import dial_record
+from needlewright.proofs.job_facts import JobFacts
+from needlewright.proofs.job_file import missing_mileage
+from needlewright.proofs.odometer import OdometerJudgement, judge_odometer, note_odometer
+from needlewright.proofs.proof_content import Outcome, proof_of
+from needlewright.proofs.proof_model import DialRecord, Kind, Proof
+from needlewright.proofs.verdict_model import RunVerdict
+from needlewright.proofs.verdicts import judge_run
+from needlewright.readings.evidence import NO_EVIDENCE, Evidence
+from needlewright.readings.runs import Run
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredRun:
+    """A run with what stands behind it."""
+
+    run: Run
+    """Completed with its family."""
+    evidence: Evidence = NO_EVIDENCE
+
+
+def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun) -> Proof:
+    """Say what is proved of a rebuilt cluster.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    job
+        What no photo knows.
+    found, left
+        The runs as found and as left.
+
+    Returns
+    -------
+    Proof
+        A certificate, a certificate with exceptions, or a report that says why it is none.
+
+    Raises
+    ------
+    PaperError
+        If the two runs are one and the same.
+    JobError
+        If the job names a variant the family does not have, or no mileage as returned.
+    RunError, RuleError
+        As `judge_run`.
+
+    Notes
+    -----
+    **Source** ISO/IEC 17025:2017, 7.8.2.1, 7.8.4.1 and 7.8.6: the content.
+    """
+    _require_two_runs(found.run, left.run)
+    if job.odometer.none_fitted is None and job.odometer.as_returned is None:
+        raise JobError(missing_mileage("as_returned"))
+    before = judge_run(family, found.run, max_speed=job.max_speed)
+    after = judge_run(family, left.run, max_speed=job.max_speed)
+    odometer = judge_odometer(job.odometer.facts, job.received, job.issued)
+    why_not = tuple(_why_not(after, odometer))
+    exceptions = tuple(_exceptions(after))
+    kind: Kind = "certificate"
+    if why_not:
+        kind = "not_conforming_report"
+    elif exceptions:
+        kind = "certificate_with_exceptions"
+    dials = _dials(family, before, after, left.evidence)
+    outcome = Outcome(kind, odometer, why_not, exceptions)
+    return proof_of(family, job, dials, (found.run, left.run), outcome)
+
+
+def report_as_found(
+    family: Family, job: JobFacts, found: MeasuredRun, needle_set: Sequence[str] = ()
+) -> Proof:
+    """Say how a cluster came in.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    job
+        What no photo knows.
+    found
+        The run as found.
+    needle_set
+        What the needles need, one sentence a dial.
+
+    Returns
+    -------
+    Proof
+        A report, whatever the verdicts are.
+
+    Raises
+    ------
+    JobError
+        If the job names a variant the family does not have.
+    RunError, RuleError
+        As `judge_run`.
+    """
+    before = judge_run(family, found.run, max_speed=job.max_speed)
+    odometer = note_odometer(job.odometer.facts)
+    dials = _dials(family, before, None, found.evidence)
+    outcome = Outcome("as_found_report", odometer, needle_set=tuple(needle_set))
+    return proof_of(family, job, dials, (found.run,), outcome)
+
+
+def _require_two_runs(found: Run, left: Run) -> None:
+    photos = {row.photo for row in found.rows} & {row.photo for row in left.rows} - {None}
+    same = [(r.dial, r.commanded, r.approach, r.angle_deg, r.time) for r in found.rows] == [
+        (r.dial, r.commanded, r.approach, r.angle_deg, r.time) for r in left.rows
+    ]
+    if same:
+        raise PaperError(
+            f"the runs '{found.name}' and '{left.name}' hold the same angles in every row; give "
+            "the run as it came in for --found and the run after the rebuild for --left"
+        )
+    if found.name == left.name and photos:
+        raise PaperError(
+            f"both runs are named '{found.name}' and share the photo '{min(map(str, photos))}'; "
+            "take new photos of the cluster as left, or give the run they belong to"
+        )
+
+
+def _why_not(after: RunVerdict, odometer: OdometerJudgement) -> Iterable[str]:
+    for dial in after.dials:
+        if dial.is_speedometer and not dial.conforms:
+            yield f"The speedometer does not pass. {dial.summary}."
+    if not any(dial.is_speedometer for dial in after.dials) and not any(
+        dial.conforms for dial in after.dials
+    ):
+        yield "No dial of this cluster passes."
+    if not odometer.lawful:
+        yield odometer.sentence
+
+
+def _exceptions(after: RunVerdict) -> Iterable[str]:
+    for dial in after.dials:
+        if not dial.is_speedometer and not dial.conforms:
+            yield f"Not covered: {dial.summary}."
+
+
+def _dials(
+    family: Family, found: RunVerdict, left: RunVerdict | None, evidence: Evidence
+) -> tuple[DialRecord, ...]:
+    records = []
+    for dial in family.dials:
+        before, after = found.dial(dial.id), None if left is None else left.dial(dial.id)
+        budget, about = None, after or before
+        if about is not None:
+            budget = budget_of(dial, about, family.eccentricity_mm, evidence)
+        records.append(dial_record(dial, before, after, budget))
+    return tuple(records)
