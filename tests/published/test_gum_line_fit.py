@@ -1,6 +1,7 @@
-"""JCGM 100:2008 (GUM), H.3: calibration of a thermometer, tables H.6 and H.7."""
+"""JCGM 100:2008 (GUM), H.3: calibration of a thermometer; sub-clause numbers from memory."""
 
 import pytest
+
 from needlewright.plans.line_fit import fit_line
 
 T_C = (21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511)
@@ -26,7 +27,7 @@ def test_prediction_of_gum_h3() -> None:
 
 
 def test_prediction_does_not_depend_on_where_the_intercept_is_taken() -> None:
-    """JCGM 100:2008, H.3.5: taken at the mean of t the parts are uncorrelated, the line the same."""
+    """JCGM 100:2008, H.3.5 (from memory): at the mean of t the two parts are uncorrelated."""
     mean_c = sum(T_C) / len(T_C)
     line = fit_line(T_C, B_C, x_zero=mean_c)
     assert line.correlation == pytest.approx(0.0, abs=1e-12)
@@ -41,7 +42,7 @@ def test_equal_stated_uncertainties_give_the_same_line() -> None:
     free = fit_line(T_C, B_C, x_zero=20.0)
     assert stated.slope == pytest.approx(free.slope, rel=1e-12)
     assert stated.correlation == pytest.approx(free.correlation, rel=1e-12)
-    # JCGM 100:2008, H.3.3 gives s = 0.0035 degC, so the stated u reproduce the table's.
+    # JCGM 100:2008, H.3.3 gives s = 0.0035 degC (from memory): so does this.
     assert stated.u_slope == pytest.approx(0.00067, abs=1e-5)
 
 

@@ -9,8 +9,10 @@ from typer.exceptions import TyperException
 from needlewright import __version__
 from needlewright.cli import console, family
 from needlewright.cli.look import look
+from needlewright.cli.needles import needles
 from needlewright.cli.read import read
 from needlewright.cli.rules import rules
+from needlewright.cli.run import run_photos
 from needlewright.errors import NeedlewrightError
 
 app = typer.Typer(
@@ -35,6 +37,8 @@ def version() -> None:
 
 app.command()(read)
 app.command()(look)
+app.command("run")(run_photos)
+app.command()(needles)
 app.command()(rules)
 app.add_typer(family.app, name="family")
 

@@ -214,7 +214,7 @@ def _say_approaches(found: Approaches) -> str:
     up, down = found.widest
     return (
         f"rising and falling differ by {abs(found.difference_deg):.1f} deg on average, most at "
-        f"{up.told:g} {up.row.unit} ({up.error_deg:+.1f} deg up, {down.error_deg:+.1f} deg down)"
+        f"{up.told_words} ({up.error_deg:+.1f} deg up, {down.error_deg:+.1f} deg down)"
     )
 
 
@@ -231,7 +231,7 @@ def _say_trend(free: Sequence[SeatRow], line: LineFit) -> str:
     high = max(free, key=lambda row: row.told)
     return (
         f"the error runs from {line.value_at(low.angle_deg):+.1f} deg at {low.told:g} to "
-        f"{line.value_at(high.angle_deg):+.1f} deg at {high.told:g} {high.row.unit}"
+        f"{line.value_at(high.angle_deg):+.1f} deg at {high.told_words}"
     )
 
 

@@ -49,8 +49,14 @@ class SeatRow:
 
     @property
     def name(self) -> str:
-        """The row for people: `120 km/h up`."""
-        return f"{self.told:g} {self.row.unit} {self.row.approach}"
+        """The row for people: `120 km/h up`, `4.8 x 1000 r/min down`."""
+        return f"{self.told_words} {self.row.approach}"
+
+    @property
+    def told_words(self) -> str:
+        """What was commanded, for people; a unit that begins with a figure is a multiple."""
+        by = "x " if self.row.unit[0].isdigit() else ""
+        return f"{self.told:g} {by}{self.row.unit}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,124 @@
+"""`needlewright needles`: which needle to leave, which to turn, and which is not to blame."""
+
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+from rich.text import Text
+
+from needlewright.cli import console
+from needlewright.cli.read import rounded
+from needlewright.errors import RunError
+from needlewright.families.folder import load_family
+from needlewright.families.model import Dial, Family
+from needlewright.papers.figures import decimals_for, unit_for_people
+from needlewright.plans.needle_set import NeedleSet, needle_set
+from needlewright.proofs.verdicts import rule_of
+from needlewright.readings.complete import complete_run
+from needlewright.readings.run_csv import read_run
+from needlewright.readings.runs import Run
+from needlewright.rules.decision import COVERAGE_K
+
+HEADLINES: Final = {
+    "leave": ("LEAVE IT", "bold green"),
+    "turn": ("TURN", "bold yellow"),
+    "not_the_seat": ("NOT THE SEAT", "bold red"),
+    None: ("NOTHING TO SAY", "bold yellow"),
+}
+"""Words and their colour, which is never the only sign."""
+
+
+def needles(
+    run_csv: Annotated[Path, typer.Argument(metavar="RUN.csv", help="A run, measured or typed.")],
+    family: Annotated[Path, typer.Option(help="The family's folder.")],
+    run_name: Annotated[
+        str | None, typer.Option("--run", help="Which run, where the file holds several.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """Tell for every needle of a run whether to leave it, to turn it, or to look elsewhere."""
+    cluster = load_family(family)
+    run = complete_run(read_run(run_csv, run_name), cluster)
+    found = [(dial, one) for dial in cluster.dials if (one := needle_set_of(cluster, run, dial))]
+    if not found:
+        raise RunError(f"{run_csv}: run '{run.name}' has no row of any dial")
+    if as_json:
+        console.emit_json(needles_document([one for _, one in found]))
+        return
+    console.out.print(f"run {run.name}, family {cluster.name}; ± is U, k = 2 (about 95 %)\n")
+    for dial, one in found:
+        console.out.print(_text(dial, one))
+
+
+def needle_set_of(family: Family, run: Run, dial: Dial) -> NeedleSet | None:
+    """The instruction for one dial by its own rule; None where the run has no row of it."""
+    rows = run.of_dial(dial.id)
+    if not rows:
+        return None
+    return needle_set(dial, rows, rule_of(dial), family.eccentricity_mm)
+
+
+def needles_document(found: list[NeedleSet]) -> dict[str, Any]:
+    """The JSON document of `needlewright needles --json`."""
+    return {"dials": {one.dial: _dial_document(one) for one in found}}
+
+
+def _dial_document(one: NeedleSet) -> dict[str, Any]:
+    worst = one.worst_point
+    return {
+        "verdict": one.verdict,
+        "turn_deg": rounded(one.turn_deg),
+        "u_turn_deg": rounded(one.u_turn_deg),
+        "margin_before": rounded(one.margin_before),
+        "margin_after": rounded(one.margin_after),
+        "margin_unit": one.margin_unit,
+        "worst_point": None
+        if worst is None
+        else {"commanded": worst.commanded, "approach": worst.approach},
+        "reason": one.reason,
+    }
+
+
+def _text(dial: Dial, one: NeedleSet) -> Text:
+    headline, style = HEADLINES[one.verdict]
+    text = Text()
+    text.append(f"{one.dial}: {headline}", style=style)
+    text.append("\n")
+    for line in (_turn_words(dial, one), _margin_words(one), one.reason):
+        if line:
+            text.append(f"    {line}\n")
+    return text
+
+
+def _turn_words(dial: Dial, one: NeedleSet) -> str:
+    """The turn in the three measures a hand understands; only where there is one to make."""
+    if one.verdict != "turn" or one.turn_deg is None or one.u_turn_deg is None:
+        return ""
+    expanded = COVERAGE_K * one.u_turn_deg
+    places = decimals_for(expanded) if expanded > 0 else 2
+    side = "clockwise" if one.turn_deg > 0 else "anticlockwise"
+    return (
+        f"{abs(one.turn_deg):.{places}f} ± {expanded:.{places}f}° {side}"
+        f" = {abs(dial.tip_widths(one.turn_deg)):.1f} tip widths"
+        f" = about {graduations(dial, one.turn_deg):.2f} graduations of "
+        f"{dial.graduation_or_step:g} {unit_for_people(dial.unit)}"
+    )
+
+
+def graduations(dial: Dial, turn_deg: float) -> float:
+    """A turn counted in graduations of the dial, as they are on average over its scale."""
+    sweep_deg = abs(dial.scale.angles_deg[-1] - dial.scale.angles_deg[0])
+    return abs(turn_deg) * dial.scale.span / sweep_deg / dial.graduation_or_step
+
+
+def _margin_words(one: NeedleSet) -> str:
+    if one.margin_before is None or one.worst_point is None:
+        return ""
+    unit = unit_for_people(one.margin_unit)
+    point = f"{one.worst_point.commanded:g} {unit} {one.worst_point.approach}"
+    side = "inside" if one.margin_before >= 0 else "outside"
+    now = f"{abs(one.margin_before):.2g} {unit} {side} the rule at {point}"
+    if one.verdict != "turn" or one.margin_after is None:
+        return now
+    then = "inside" if one.margin_after >= 0 else "outside"
+    return f"{now}; after the turn {abs(one.margin_after):.2g} {then}"
