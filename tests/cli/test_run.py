@@ -6,6 +6,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from jsonschema import Draft202012Validator
 from PIL import Image
 
 from needlewright.cli.main import run
@@ -16,6 +17,17 @@ from needlewright.readings.run_csv import read_run, write_run
 from readings.drawn_runs import DATA, drawn_run
 
 FOLDER = DATA / "families" / "fam-job"
+SCHEMAS = Path(__file__).parents[2] / "docs" / "json"
+
+
+def validated(command: str, said: str) -> dict:
+    """The one document on standard output, which is what docs/json says it is."""
+    document = json.loads(said)
+    schema = json.loads((SCHEMAS / f"{command}.schema.json").read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    Draft202012Validator(schema).validate(document)
+    return document
+
 
 TABLE = (
     "photo,step,dial,commanded,unit,approach,temperature_c\n"
@@ -79,7 +91,7 @@ def test_a_run_as_json_and_as_csv(capsys: pytest.CaptureFixture[str], job: Path)
     out = job.parent / "run.csv"
     code, said, _ = called(capsys, *run_words(job, "--json", "--out", out))
     assert code == 0
-    document = json.loads(said)
+    document = validated("run", said)
     assert set(document) == {"run", "out", "rows", "remarks"}
     assert (document["run"], document["out"], document["remarks"]) == ("as-found", str(out), [])
     speed = document["rows"][2]
@@ -167,7 +179,7 @@ def test_needles_of_the_drawn_job_as_json(
     path = drawn_csv(tmp_path, "as-found")
     code, said, _ = called(capsys, "needles", "--family", FOLDER, "--json", path)
     assert code == 0
-    document = json.loads(said)
+    document = validated("needles", said)
     assert set(document) == {"dials"}
     dials = document["dials"]
     assert {name: dial["verdict"] for name, dial in dials.items()} == {
@@ -193,7 +205,7 @@ def test_needles_as_left_are_all_left(capsys: pytest.CaptureFixture[str], tmp_pa
     path = drawn_csv(tmp_path, "as-left")
     code, said, _ = called(capsys, "needles", "--family", FOLDER, "--json", path)
     assert code == 0
-    assert {dial["verdict"] for dial in json.loads(said)["dials"].values()} == {"leave"}
+    assert {dial["verdict"] for dial in validated("needles", said)["dials"].values()} == {"leave"}
 
 
 def test_needles_for_people(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -220,7 +232,7 @@ def test_needles_of_a_typed_run(capsys: pytest.CaptureFixture[str], tmp_path: Pa
     path.write_text("dial;commanded;unit;approach;indicated\n" + "\n".join(lines) + "\n")
     code, said, _ = called(capsys, "needles", "--family", FOLDER, "--json", path)
     assert code == 0
-    (speed,) = json.loads(said)["dials"].values()
+    (speed,) = validated("needles", said)["dials"].values()
     assert speed["verdict"] == "turn"
     assert speed["margin_before"] == pytest.approx(2.3 - 6.0, abs=0.01)
 

@@ -138,7 +138,7 @@ def test_the_western_code_page_is_understood(tmp_path: Path) -> None:
         ("km/h,up", "kmh,up", r"line 2, column 'unit': given 'kmh'; unit 'kmh' is not known"),
         ("km/h,up", ",up", r"line 2, column 'unit' is empty; type the unit"),
         ("speed,80.5", ",80.5", r"line 2, column 'dial' is empty; type the dial's id"),
-        ("up,83", "up,83,1", r"line 2: has a cell '1' that stands under no column name"),
+        ("up,83", "up,83,1", r"line 2: has a cell '1' under no column name"),
         ("up,83", 'up,"83', r"line \d: is no line of a table .*; check its quotes"),
         ("indicated", "indicatd", r"line 1: column 'indicatd' is not known; is 'indicated' meant"),
         ("indicated", "dial", r"line 1: column 'dial' stands twice; keep one"),
@@ -221,3 +221,17 @@ def test_writing_into_no_folder_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(RunError, match="cannot be written"):
         write_run(tmp_path / "none" / "run.csv", Run("r", (row,)))
     assert list(tmp_path.iterdir()) == []
+
+
+@given(st.binary(max_size=200) | st.text(max_size=200).map(lambda t: (PLAIN + t).encode()))
+def test_any_bytes_are_a_run_or_one_sentence(tmp_path_factory, data: bytes) -> None:
+    path = tmp_path_factory.mktemp("any") / "any.csv"
+    path.write_bytes(data)
+    sentence, rows_each = f"{path}: none", [1]
+    try:
+        rows_each = [len(run.rows) for run in read_runs(path)]
+    except RunError as error:
+        sentence = str(error)
+    assert sentence.startswith(f"{path}: ")
+    assert len(sentence.splitlines()) == 1
+    assert min(rows_each) >= 1

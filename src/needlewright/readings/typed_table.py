@@ -18,6 +18,7 @@ MAX_BYTES: Final = 20_000_000
 _NUMBER: Final = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
 _COMMA_NUMBER: Final = re.compile(r"[+-]?[0-9]*,[0-9]+")
 _DELIMITERS: Final = (",", ";", "\t")
+_SAID_LENGTH: Final = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ class TypedRow:
 
     def error(self, column: str, expectation: str) -> RunError:
         """An error that names file, line, column and value."""
-        value = self.cells.get(column, "")
+        value = _one_line(self.cells.get(column, ""))
         return RunError(
             f"{self.path}: line {self.line}, column '{column}': given '{value}'; {expectation}"
         )
@@ -155,6 +156,11 @@ def read_typed_table(
     return tuple(TypedRow(path, line, row, comma) for line, row in found)
 
 
+def _one_line(text: str) -> str:
+    """What fits into a sentence of a text that may be long or have line ends in it."""
+    return " ".join(text.split())[:_SAID_LENGTH]
+
+
 def _lines(path: Path) -> list[str]:
     if path.is_dir():
         raise RunError(f"{path}: is a folder; name the CSV file in it")
@@ -203,8 +209,9 @@ def _delimiter(path: Path, lines: list[str], known: tuple[str, ...]) -> str:
         if line.strip() and not line.lower().startswith("sep="):
             break
     first = next(line for line in lines if line.strip())
+    where = f"{path}: line {lines.index(first) + 1}"
     raise RunError(
-        f"{path}: line {lines.index(first) + 1}: given '{first[:60]}'; a header line is expected "
+        f"{where}: given '{_one_line(first)}'; a header line is expected "
         f"with column names out of {', '.join(known)}"
     )
 
@@ -227,7 +234,7 @@ def _header(
         near = difflib.get_close_matches(name, known, n=1)
         meant = f"is '{near[0]}' meant?" if near else f"known are {', '.join(known)}"
         raise RunError(
-            f"{path}: line {line}: column '{name}' is not known; {meant} "
+            f"{path}: line {line}: column '{_one_line(name)}' is not known; {meant} "
             "Head a column of remarks 'note'"
         )
     for name in known:
@@ -246,7 +253,7 @@ def _cells(path: Path, line: int, header: list[str], cells: list[str]) -> dict[s
     beyond = [cell for name, cell in _paired(header, cells) if not name and cell]
     if beyond:
         raise RunError(
-            f"{path}: line {line}: has a cell '{beyond[0]}' that stands under no column name; a "
+            f"{path}: line {line}: has a cell '{_one_line(beyond[0])}' under no column name; a "
             "number with a decimal comma needs semicolons between the cells"
         )
     return {name: cell for name, cell in _paired(header, cells) if name}
