@@ -8,9 +8,13 @@ from typer.exceptions import TyperException
 
 from needlewright import __version__
 from needlewright.cli import console, family
+from needlewright.cli.before_after import before_after
+from needlewright.cli.certify import certify
+from needlewright.cli.demo import demo
 from needlewright.cli.look import look
 from needlewright.cli.needles import needles
 from needlewright.cli.read import read
+from needlewright.cli.report import report
 from needlewright.cli.rules import rules
 from needlewright.cli.run import run_photos
 from needlewright.errors import NeedlewrightError
@@ -40,6 +44,10 @@ app.command()(look)
 app.command("run")(run_photos)
 app.command()(needles)
 app.command()(rules)
+app.command()(report)
+app.command()(certify)
+app.command("before-after")(before_after)
+app.command()(demo)
 app.add_typer(family.app, name="family")
 
 

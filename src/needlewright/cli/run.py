@@ -16,6 +16,7 @@ from needlewright.families.model import Family
 from needlewright.papers.figures import unit_for_people, with_expanded
 from needlewright.readings.batch import PictureProblem, read_photos
 from needlewright.readings.commands import read_commands
+from needlewright.readings.evidence import evidence_of, evidence_path, write_evidence
 from needlewright.readings.join import JoinedRun, join_run
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.photo_order import check_pictures, match_photos
@@ -50,6 +51,7 @@ def run_photos(
     joined = join_run(run_name, cluster, told, read, folder)
     if out is not None:
         write_run(out, joined.run)
+        write_evidence(evidence_path(out), evidence_of(joined.run, read.values(), folder))
     if as_json:
         console.emit_json(run_document(joined, out))
         return

@@ -106,6 +106,12 @@ def sentence_for_people(sentence: str) -> str:
     )
 
 
+def sentences_for_people(sentences: Iterable[str]) -> tuple[str, ...]:
+    """Sentences with a capital first, and units as a dial prints them."""
+    said = (sentence_for_people(sentence) for sentence in sentences)
+    return tuple(s[:1].upper() + s[1:] for s in said)
+
+
 def span_words(low: float | None, high: float | None, unit: str) -> str:
     """A range that may be one value, or not known."""
     if low is None or high is None:

@@ -5,22 +5,25 @@ complete, and the odometer's outcome is lawful. Other dials that do not conform 
 which stand in the title and first on the paper. Anything else is a report, never a certificate.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
 
 from needlewright.errors import JobError, PaperError
 from needlewright.families.model import Family
-from needlewright.proofs.budget import budget_of
-from needlewright.proofs.dial_record import dial_record
+from needlewright.proofs.dial_record import dial_records
 from needlewright.proofs.job_facts import JobFacts
 from needlewright.proofs.job_file import missing_mileage
+from needlewright.proofs.needle_sentences import needle_sentences
 from needlewright.proofs.odometer import OdometerJudgement, judge_odometer, note_odometer
 from needlewright.proofs.proof_content import Outcome, proof_of
-from needlewright.proofs.proof_model import DialRecord, Kind, Proof
+from needlewright.proofs.proof_model import Comparison, Kind, Proof
 from needlewright.proofs.verdict_model import RunVerdict
 from needlewright.proofs.verdicts import judge_run
 from needlewright.readings.evidence import NO_EVIDENCE, Evidence
 from needlewright.readings.runs import Run
+from needlewright.rules.decision import COVERAGE_K
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,14 +78,12 @@ def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun
         kind = "not_conforming_report"
     elif exceptions:
         kind = "certificate_with_exceptions"
-    dials = _dials(family, before, after, left.evidence)
+    dials = dial_records(family, before, after, left.evidence)
     outcome = Outcome(kind, odometer, why_not, exceptions)
     return proof_of(family, job, dials, (found.run, left.run), outcome)
 
 
-def report_as_found(
-    family: Family, job: JobFacts, found: MeasuredRun, needle_set: Sequence[str] = ()
-) -> Proof:
+def report_as_found(family: Family, job: JobFacts, found: MeasuredRun) -> Proof:
     """Say how a cluster came in.
 
     Parameters
@@ -93,8 +94,6 @@ def report_as_found(
         What no photo knows.
     found
         The run as found.
-    needle_set
-        What the needles need, one sentence a dial.
 
     Returns
     -------
@@ -110,9 +109,43 @@ def report_as_found(
     """
     before = judge_run(family, found.run, max_speed=job.max_speed)
     odometer = note_odometer(job.odometer.facts)
-    dials = _dials(family, before, None, found.evidence)
-    outcome = Outcome("as_found_report", odometer, needle_set=tuple(needle_set))
+    dials = dial_records(family, before, None, found.evidence)
+    needles = needle_sentences(family, found.run, max_speed=job.max_speed)
+    outcome = Outcome("as_found_report", odometer, needle_set=needles)
     return proof_of(family, job, dials, (found.run,), outcome)
+
+
+def compare(family: Family, found: MeasuredRun, left: MeasuredRun) -> Comparison:
+    """Set two runs side by side, without a job and without a paper's claims.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    found, left
+        The runs as found and as left.
+
+    Returns
+    -------
+    Comparison
+        Every dial before and after.
+
+    Raises
+    ------
+    PaperError
+        If the two runs are one and the same.
+    RunError, RuleError
+        As `judge_run`.
+    """
+    _require_two_runs(found.run, left.run)
+    before, after = judge_run(family, found.run), judge_run(family, left.run)
+    return Comparison(
+        family=family.name,
+        found_run=found.run.name,
+        left_run=left.run.name,
+        dials=dial_records(family, before, after, left.evidence),
+        coverage_k=COVERAGE_K,
+    )
 
 
 def _require_two_runs(found: Run, left: Run) -> None:
@@ -130,12 +163,27 @@ def _require_two_runs(found: Run, left: Run) -> None:
             f"both runs are named '{found.name}' and share the photo '{min(map(str, photos))}'; "
             "take new photos of the cluster as left, or give the run they belong to"
         )
+    when_found, when_left = _times(found), _times(left)
+    if when_found and when_left and max(when_left) < min(when_found):
+        raise PaperError(
+            f"the run '{left.name}' ended on {max(when_left)}, before '{found.name}' began on "
+            f"{min(when_found)}; swap --found and --left, or take the run as left again"
+        )
+
+
+def _times(run: Run) -> list[datetime]:
+    """When its rows were taken, as far as they say so in a form that can be compared."""
+    times = []
+    for row in run.rows:
+        with suppress(ValueError):
+            times.append(datetime.fromisoformat(row.time or "").replace(tzinfo=None))
+    return times
 
 
 def _why_not(after: RunVerdict, odometer: OdometerJudgement) -> Iterable[str]:
     for dial in after.dials:
         if dial.is_speedometer and not dial.conforms:
-            yield f"The speedometer does not pass. {dial.summary}."
+            yield f"Speedometer {dial.summary}."
     if not any(dial.is_speedometer for dial in after.dials) and not any(
         dial.conforms for dial in after.dials
     ):
@@ -147,17 +195,4 @@ def _why_not(after: RunVerdict, odometer: OdometerJudgement) -> Iterable[str]:
 def _exceptions(after: RunVerdict) -> Iterable[str]:
     for dial in after.dials:
         if not dial.is_speedometer and not dial.conforms:
-            yield f"Not covered: {dial.summary}."
-
-
-def _dials(
-    family: Family, found: RunVerdict, left: RunVerdict | None, evidence: Evidence
-) -> tuple[DialRecord, ...]:
-    records = []
-    for dial in family.dials:
-        before, after = found.dial(dial.id), None if left is None else left.dial(dial.id)
-        budget, about = None, after or before
-        if about is not None:
-            budget = budget_of(dial, about, family.eccentricity_mm, evidence)
-        records.append(dial_record(dial, before, after, budget))
-    return tuple(records)
+            yield f"{dial.summary}."

@@ -3,8 +3,9 @@
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from needlewright.families.model import Dial
+from needlewright.families.model import Dial, Family
 from needlewright.proofs.before_after import before_after
+from needlewright.proofs.budget import budget_of
 from needlewright.proofs.proof_model import (
     Budget,
     DialRecord,
@@ -14,11 +15,41 @@ from needlewright.proofs.proof_model import (
     SideRecord,
 )
 from needlewright.proofs.verdict_model import DialVerdict, RowVerdict, RunVerdict, worst_row
+from needlewright.readings.evidence import Evidence
 from needlewright.rules.decision import COVERAGE_K, people_words
 from needlewright.rules.model import Rule
 
 SAMPLES: Final = 48
 """Places along a scale at which a rule is asked for its limits."""
+
+
+def dial_records(
+    family: Family, found: RunVerdict, left: RunVerdict | None, evidence: Evidence
+) -> tuple[DialRecord, ...]:
+    """Gather what a proof says of every dial.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    found, left
+        Verdicts; None: there is no run as left.
+    evidence
+        Of the run the proof is about: as left where there is one.
+
+    Returns
+    -------
+    tuple of DialRecord
+        In the family's order.
+    """
+    records = []
+    for dial in family.dials:
+        before, after = found.dial(dial.id), None if left is None else left.dial(dial.id)
+        budget, about = None, after or before
+        if about is not None:
+            budget = budget_of(dial, about, family.eccentricity_mm, evidence)
+        records.append(dial_record(dial, before, after, budget))
+    return tuple(records)
 
 
 def dial_record(

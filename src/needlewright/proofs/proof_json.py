@@ -4,12 +4,15 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter
 
-from needlewright.proofs.proof_model import Proof
+from needlewright.proofs.proof_model import Comparison, Proof
 
 FORMAT: Final = "needlewright proof 1"
 """Stands in every document; a later form gets a later number."""
 
-_ADAPTER: Final = TypeAdapter(Proof)
+COMPARISON_FORMAT: Final = "needlewright before-after 1"
+
+_PROOF: Final = TypeAdapter(Proof)
+_COMPARISON: Final = TypeAdapter(Comparison)
 
 
 def proof_document(proof: Proof) -> dict[str, Any]:
@@ -25,19 +28,31 @@ def proof_document(proof: Proof) -> dict[str, Any]:
     dict
         Numbers, texts, lists and objects only; days as `2026-03-02`.
     """
-    content: dict[str, Any] = _ADAPTER.dump_python(proof, mode="json")
-    return {"format": FORMAT, **content}
+    return {"format": FORMAT, **_PROOF.dump_python(proof, mode="json")}
+
+
+def comparison_document(comparison: Comparison) -> dict[str, Any]:
+    """Two runs side by side as a JSON document; its dials are those of a proof's document."""
+    return {"format": COMPARISON_FORMAT, **_COMPARISON.dump_python(comparison, mode="json")}
 
 
 def proof_schema() -> dict[str, Any]:
     """The JSON Schema of `proof_document`."""
-    schema = _ADAPTER.json_schema(mode="serialization")
-    properties = {"format": {"const": FORMAT}, **schema["properties"]}
+    return _schema("Needlewright proof", FORMAT, _PROOF.json_schema(mode="serialization"))
+
+
+def comparison_schema() -> dict[str, Any]:
+    """The JSON Schema of `comparison_document`."""
+    schema = _COMPARISON.json_schema(mode="serialization")
+    return _schema("Needlewright before and after", COMPARISON_FORMAT, schema)
+
+
+def _schema(title: str, document_format: str, schema: dict[str, Any]) -> dict[str, Any]:
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **schema,
-        "title": "Needlewright proof",
-        "properties": properties,
+        "title": title,
+        "properties": {"format": {"const": document_format}, **schema["properties"]},
         "required": ["format", *schema["required"]],
         "additionalProperties": False,
     }

@@ -140,6 +140,17 @@ class DialRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two runs side by side."""
+
+    family: str
+    found_run: str
+    left_run: str
+    dials: tuple[DialRecord, ...]
+    coverage_k: float
+
+
+@dataclass(frozen=True, slots=True)
 class ItemRecord:
     """What was checked."""
 

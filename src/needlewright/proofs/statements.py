@@ -38,7 +38,8 @@ METHOD_ERROR: Final = (
 )
 METHOD_REST: Final = (
     "At rest and at zero the needle's own direction is judged: it must lie within half its tip "
-    "width of where the family says it belongs (common practice, no source)."
+    "width of where the family says it belongs (common practice, no source). Degrees are positive "
+    "clockwise."
 )
 
 DECISION: Final = (

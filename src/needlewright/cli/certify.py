@@ -1,0 +1,105 @@
+"""`needlewright certify`: the paper a rebuilt cluster leaves with."""
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from needlewright.cli import console
+from needlewright.cli.evidence_pictures import evidence_pictures
+from needlewright.cli.measured import measured_run
+from needlewright.families.folder import load_family
+from needlewright.papers.certificate import BANNER, EvidencePicture, proof_pdf
+from needlewright.papers.filing import file_papers, refuse_taken_number
+from needlewright.papers.label import LabelData, label_pdf
+from needlewright.papers.wording import sentences_for_people
+from needlewright.proofs.certificate import MeasuredRun
+from needlewright.proofs.certificate import certify as prove
+from needlewright.proofs.job_file import load_job
+from needlewright.proofs.proof_json import proof_document
+
+
+def certify(
+    *,
+    family: Annotated[Path, typer.Option(help="The family's folder.")],
+    job: Annotated[Path, typer.Option(help="job.toml: shop, item, dates, odometer.")],
+    found: Annotated[Path, typer.Option(help="CSV of the run as found.")],
+    left: Annotated[Path, typer.Option(help="CSV of the run as left.")],
+    out: Annotated[Path, typer.Option(help="Folder the papers are filed in.")],
+    overlays: Annotated[
+        Path | None, typer.Option(help="Folder of photos with the readings drawn on them.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """Certify a rebuilt cluster, or report why it cannot be certified."""
+    cluster = load_family(family)
+    facts = load_job(job)
+    runs = {"found": measured_run(cluster, found), "left": measured_run(cluster, left)}
+    document = proof_document(prove(cluster, facts, runs["found"], runs["left"]))
+    files = file_proof(document, out, runs, overlays)
+    if as_json:
+        console.emit_json({**document, "files": {k: str(path) for k, path in files.items()}})
+        return
+    show_outcome(document, files)
+
+
+def file_proof(
+    document: Mapping[str, Any],
+    out: Path,
+    runs: Mapping[str, MeasuredRun],
+    overlays: Path | None,
+) -> dict[str, Path]:
+    """Draw a proof and put its papers into a folder, all of them or none.
+
+    Parameters
+    ----------
+    document
+        Of the proof.
+    out
+        The folder.
+    runs
+        By side: `found`, `left`.
+    overlays
+        Folder of overlays; None: no pictures.
+
+    Returns
+    -------
+    dict
+        Paths by what they are: `paper`, `data`, and `label` where a certificate is issued.
+
+    Raises
+    ------
+    PaperError
+        If the number is taken, or the papers cannot be drawn or written.
+    """
+    refuse_taken_number(out, document)
+    pictures: list[EvidencePicture] = []
+    if overlays is not None:
+        pictures = evidence_pictures(document, overlays, runs)
+    papers = {".pdf": proof_pdf(document, pictures)}
+    if document["issued_as_certificate"]:
+        papers["-label.pdf"] = label_pdf(_label(document))
+    filed = file_papers(out, document, papers)
+    names = {".pdf": "paper", ".json": "data", "-label.pdf": "label"}
+    return {names[ending]: path for ending, path in filed.items()}
+
+
+def _label(document: Mapping[str, Any]) -> LabelData:
+    return LabelData(
+        tag=document["item"]["tag"],
+        rebuilt=date.fromisoformat(document["work"]),
+        certificate=document["name"],
+        shop=document["shop"],
+        banner=BANNER if document["invented"] else "",
+    )
+
+
+def show_outcome(document: Mapping[str, Any], files: Mapping[str, Path]) -> None:
+    """Say what was issued, why not, what is excepted, and where it lies."""
+    console.out.print(f"{document['title']}, number {document['name']}", markup=False)
+    for sentence in sentences_for_people([*document["why_not"], *document["exceptions"]]):
+        console.out.print(f"  {sentence}", markup=False)
+    for what, path in files.items():
+        console.out.print(f"{what}: {path}", markup=False)

@@ -1,0 +1,34 @@
+"""A run's file as the papers' commands take it: read, completed, with its evidence."""
+
+from pathlib import Path
+
+from needlewright.families.model import Family
+from needlewright.proofs.certificate import MeasuredRun
+from needlewright.readings.complete import complete_run
+from needlewright.readings.evidence import read_evidence
+from needlewright.readings.run_csv import read_run
+
+
+def measured_run(family: Family, run_csv: Path, name: str | None = None) -> MeasuredRun:
+    """Read a run's CSV and what lies beside it.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    run_csv
+        The run's file.
+    name
+        Which run, where the file holds several.
+
+    Returns
+    -------
+    MeasuredRun
+        Rows completed with their dials.
+
+    Raises
+    ------
+    RunError
+        If the file, or the evidence beside it, cannot be used.
+    """
+    return MeasuredRun(complete_run(read_run(run_csv, name), family), read_evidence(run_csv))
