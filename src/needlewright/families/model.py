@@ -39,7 +39,7 @@ class Needle:
     thickness_mm: float
     colour: tuple[float, float, float] | None = None
     """sRGB, 0..1."""
-    pitch_u_deg: float = 0.5
+    pitch_u_deg: float = 0.2
     """Standard uncertainty of the needle's pitch against the face (common practice, no source)."""
 
     @property

@@ -1,0 +1,259 @@
+"""What the reader takes from a family's bare face artwork, computed once per family.
+
+Features to find the face in a photo, edge points to register it exactly, and the artwork at
+several softnesses to compare a photo's profiles with.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from needlewright.readings.projection import Array
+from needlewright.readings.sampling import sample
+
+FEATURE_PX_PER_MM: Final = 5.0
+"""Resolution at which features of the artwork are described."""
+EDGE_PX_PER_MM: Final = 8.0
+"""Resolution at which edges of the artwork are located."""
+EDGE_SOFTNESS_MM: Final = 0.12
+CELL_MM: Final = 6.0
+"""Edge points are taken evenly: at most so many from every cell of this size."""
+EDGES_PER_CELL: Final = 12
+SOFTNESSES_MM: Final = tuple(0.05 * 1.3**k for k in range(12))
+"""Standard deviations of the blur in which the artwork is kept ready for comparison."""
+SOFT_PX: Final = 1.5
+"""Each softened artwork is kept at the resolution at which its blur is so many pixels."""
+RING_SHARE: Final = 0.4
+"""A circle of radial edges about a dial that fills this share of a turn is a ring, often raised."""
+
+
+@dataclass(frozen=True, slots=True)
+class SoftArt:
+    """The artwork under a Gaussian blur, at a resolution that fits it."""
+
+    softness_mm: float
+    px_per_mm: tuple[float, float]
+    """Along x and along y: rounding to whole pixels makes the two differ a little."""
+    grey: NDArray[np.float32]
+    colour: NDArray[np.uint8]
+
+    def grey_at(self, points_mm: Array) -> NDArray[np.float32]:
+        """Grey values at face points; shape (..., 2) in, (...) out."""
+        return self._at(self.grey, points_mm)
+
+    def colour_at(self, points_mm: Array) -> NDArray[np.float32]:
+        """Colours at face points, BGR; shape (..., 2) in, (..., 3) out."""
+        return self._at(self.colour, points_mm)
+
+    def _at(self, picture: NDArray[Any], points_mm: Array) -> NDArray[np.float32]:
+        return sample(
+            picture,
+            points_mm[..., 0] * self.px_per_mm[0] - 0.5,
+            points_mm[..., 1] * self.px_per_mm[1] - 0.5,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Edge points of the print.
+
+    Parameters
+    ----------
+    points_mm, normals
+        (m, 2) each; the unit normals point toward the brighter side.
+    """
+
+    points_mm: Array
+    normals: Array
+
+    def of(self, chosen: NDArray[np.intp] | NDArray[np.bool_]) -> "Edges":
+        """Some of the edges."""
+        return Edges(self.points_mm[chosen], self.normals[chosen])
+
+
+@dataclass(frozen=True, slots=True)
+class FaceArt:
+    """The artwork as the reader uses it.
+
+    Parameters
+    ----------
+    colour
+        Height x width x 3, BGR, uint8, at `px_per_mm`.
+    px_per_mm
+        Pixel (column i, row j) has its centre at ((i + 0.5), (j + 0.5)) / px_per_mm.
+    size_mm
+        Width and height of the face.
+    keypoints_mm, descriptors
+        Features, (n, 2) and (n, 128).
+    edges
+        Edge points spread evenly over the face.
+    dense_edges
+        Many more of them, for photos that show only a part of it.
+    soft
+        The artwork in rising softness.
+    """
+
+    colour: NDArray[np.uint8]
+    px_per_mm: float
+    size_mm: tuple[float, float]
+    keypoints_mm: Array
+    descriptors: NDArray[np.float32]
+    edges: Edges
+    dense_edges: Edges
+    soft: tuple[SoftArt, ...]
+
+    def as_soft_as(self, softness_mm: float) -> SoftArt:
+        """The artwork whose blur is nearest to a standard deviation in mm."""
+        ratios = [abs(np.log(level.softness_mm / softness_mm)) for level in self.soft]
+        return self.soft[int(np.argmin(ratios))]
+
+
+def prepare_art(
+    colour: NDArray[np.uint8],
+    px_per_mm: float,
+    size_mm: tuple[float, float],
+    dial_centres_mm: Array,
+    hub_radii_mm: Array,
+) -> FaceArt:
+    """Compute what the reader needs of the artwork.
+
+    Parameters
+    ----------
+    colour
+        The artwork, height x width x 3, BGR.
+    px_per_mm
+        Its resolution.
+    size_mm
+        Width and height of the face.
+    dial_centres_mm
+        (n, 2); circles of print about these are left out of the edges.
+    hub_radii_mm
+        (n,); what lies under a hub is never seen.
+
+    Returns
+    -------
+    FaceArt
+        Features, edges and the artwork itself.
+    """
+    grey = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY).astype(np.float32)
+    keypoints, descriptors = _features(grey, px_per_mm)
+    edges, normals, strengths = _edges(grey, px_per_mm)
+    kept = ~_on_rings(edges, normals, dial_centres_mm)
+    kept &= ~_under_hubs(edges, dial_centres_mm, hub_radii_mm)
+    every = Edges(edges[kept], normals[kept])
+    strengths = strengths[kept]
+    return FaceArt(
+        colour,
+        px_per_mm,
+        size_mm,
+        keypoints,
+        descriptors,
+        every.of(_evenly(every.points_mm, strengths, EDGES_PER_CELL)),
+        every.of(_evenly(every.points_mm, strengths, 10 * EDGES_PER_CELL)),
+        tuple(_soften(colour, px_per_mm, softness) for softness in SOFTNESSES_MM),
+    )
+
+
+def _soften(colour: NDArray[np.uint8], px_per_mm: float, softness_mm: float) -> SoftArt:
+    small, scale = _resized(colour, px_per_mm, min(px_per_mm, SOFT_PX / softness_mm))
+    soft = cv2.GaussianBlur(small, (0, 0), softness_mm * scale[0])
+    grey = cv2.cvtColor(soft, cv2.COLOR_BGR2GRAY)
+    return SoftArt(
+        softness_mm,
+        (float(scale[0]), float(scale[1])),
+        np.asarray(grey, np.float32),
+        np.asarray(np.clip(np.rint(soft), 0, 255), np.uint8),
+    )
+
+
+def _resized(
+    picture: NDArray[Any], px_per_mm: float, wanted_px_per_mm: float
+) -> tuple[NDArray[np.float32], Array]:
+    """The artwork near a resolution, and the resolution it really has along x and y."""
+    factor = min(1.0, wanted_px_per_mm / px_per_mm)
+    height, width = picture.shape[:2]
+    size = (max(1, round(width * factor)), max(1, round(height * factor)))
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    return small, np.array([size[0] / width, size[1] / height]) * px_per_mm
+
+
+def _features(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, NDArray[np.float32]]:
+    small, scale = _resized(grey, px_per_mm, FEATURE_PX_PER_MM)
+    sift = cv2.SIFT_create(nfeatures=4000, contrastThreshold=0.02)  # type: ignore[attr-defined]
+    points, descriptors = sift.detectAndCompute(small.astype(np.uint8), None)
+    if descriptors is None:
+        return np.zeros((0, 2)), np.zeros((0, 128), np.float32)
+    at = (np.array([p.pt for p in points]) + 0.5) / scale
+    return at, root_normalised(descriptors)
+
+
+def root_normalised(descriptors: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Square root of L1-normalised descriptors: Euclidean distance becomes Hellinger distance."""
+    total = np.abs(descriptors).sum(axis=1, keepdims=True) + 1e-7
+    return np.asarray(np.sqrt(descriptors / total), dtype=np.float32)
+
+
+def _edges(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, Array, Array]:
+    """Sub-pixel edge points: maxima of the gradient along its own direction."""
+    small, scale = _resized(grey, px_per_mm, EDGE_PX_PER_MM)
+    soft = cv2.GaussianBlur(small, (0, 0), EDGE_SOFTNESS_MM * EDGE_PX_PER_MM)
+    gx, gy = cv2.Scharr(soft, cv2.CV_32F, 1, 0) / 32, cv2.Scharr(soft, cv2.CV_32F, 0, 1) / 32
+    size = np.hypot(gx, gy)
+    border = 4
+    rows, cols = np.nonzero(size[border:-border, border:-border] > 4.0)
+    rows, cols = rows + border, cols + border
+    nx, ny = gx[rows, cols] / size[rows, cols], gy[rows, cols] / size[rows, cols]
+
+    def along(step: float) -> NDArray[np.float32]:
+        return sample(size, cols + step * nx, rows + step * ny)
+
+    here, before, after = size[rows, cols], along(-1.0), along(1.0)
+    peak = (here >= before) & (here > after)
+    rows, cols, nx, ny = rows[peak], cols[peak], nx[peak], ny[peak]
+    here, before, after = here[peak], before[peak], after[peak]
+    shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-6)
+    shift = np.clip(shift, -0.5, 0.5)
+    at = np.stack([cols + shift * nx + 0.5, rows + shift * ny + 0.5], axis=1) / scale
+    return (
+        at.astype(np.float64),
+        np.stack([nx, ny], axis=1).astype(np.float64),
+        here.astype(np.float64),
+    )
+
+
+def _on_rings(edges_mm: Array, normals: Array, centres_mm: Array) -> NDArray[np.bool_]:
+    """Which edges lie on a circle about a dial: raised rings stand off the face plane."""
+    on_ring = np.zeros(len(edges_mm), dtype=bool)
+    for centre in centres_mm:
+        out = edges_mm - centre
+        radius = np.hypot(out[:, 0], out[:, 1])
+        radial = np.abs(np.sum(out * normals, axis=1)) > 0.985 * np.maximum(radius, 1e-9)
+        sector = ((np.degrees(np.arctan2(out[:, 0], -out[:, 1])) + 360) // 3).astype(int) % 120
+        ring = np.round(radius / 0.4).astype(int)
+        filled = np.zeros((ring.max() + 2, 120), dtype=bool)
+        filled[ring[radial], sector[radial]] = True
+        share = (filled | np.roll(filled, 1, axis=0) | np.roll(filled, -1, axis=0)).mean(axis=1)
+        on_ring |= radial & (share[ring] > RING_SHARE) & (radius > 6.0)
+    return on_ring
+
+
+def _under_hubs(edges_mm: Array, centres_mm: Array, radii_mm: Array) -> NDArray[np.bool_]:
+    away = np.linalg.norm(edges_mm[:, None, :] - centres_mm[None], axis=2)
+    return np.asarray(np.any(away < radii_mm[None], axis=1))
+
+
+def _evenly(edges_mm: Array, strengths: Array, per_cell: int) -> NDArray[np.intp]:
+    """The strongest edges of every cell, spread along the print by a fixed stride."""
+    cells = np.floor(edges_mm / CELL_MM).astype(int)
+    key = cells[:, 0] * 100000 + cells[:, 1]
+    order = np.lexsort((edges_mm[:, 0] + 0.37 * edges_mm[:, 1], key))
+    chosen: list[NDArray[np.intp]] = []
+    bounds = np.flatnonzero(np.diff(key[order])) + 1
+    for group in np.split(order, bounds):
+        strong = group[strengths[group] >= 0.4 * strengths[group].max()]
+        stride = max(1, len(strong) // per_cell)
+        chosen.append(strong[::stride])
+    return np.concatenate(chosen) if chosen else np.zeros(0, dtype=np.intp)

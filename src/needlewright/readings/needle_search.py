@@ -1,0 +1,195 @@
+"""Roughly where a needle points: the strongest bar of the needle's colour about the hub."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from needlewright.readings.dial_view import DialView
+from needlewright.readings.projection import Array
+
+STEP_DEG: Final = 0.5
+RADII: Final = 36
+APART_DEG: Final = 6.0
+KEPT: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A direction in which something needle-like lies.
+
+    Parameters
+    ----------
+    angle_deg
+        Direction, 0..360.
+    score
+        Mean step over the length, in grey levels along the needle's expected colour.
+    noise
+        Spread of the score over directions without a needle.
+    colour_step
+        (3,) median colour of the bar less that beside it, BGR.
+    ground
+        (3,) median colour beside the bar, BGR.
+    art_ground
+        (3,) median colour of the artwork about the hub, BGR.
+    """
+
+    angle_deg: float
+    score: float
+    noise: float
+    colour_step: Array
+    ground: Array
+    art_ground: Array
+
+
+def search(view: DialView) -> list[Candidate]:
+    """Look for needle-like bars in every direction.
+
+    Parameters
+    ----------
+    view
+        The dial.
+
+    Returns
+    -------
+    list[Candidate]
+        Best first, at most `KEPT`; empty when nothing of the needle's circle can be judged.
+    """
+    needle = view.dial.needle
+    angles = np.arange(0.0, 360.0, STEP_DEG)
+    r_in = min(1.1 * needle.hub_radius_mm + 0.5, 0.8 * needle.length_mm)
+    radii = np.linspace(r_in, 0.97 * needle.length_mm, RADII)
+    a = np.radians(angles)[:, None]
+    flat = np.stack(
+        [
+            view.centre_mm[0] + radii[None] * np.sin(a),
+            view.centre_mm[1] - radii[None] * np.cos(a),
+        ],
+        axis=-1,
+    )
+    seen_at = view.viewpoint.lifted(flat, needle.height_mm)
+    photo = view.photo_at(seen_at)
+    art = view.art_at(seen_at)
+    inside = np.isfinite(photo[..., 0])
+    if inside.mean() < 0.05:
+        return []
+    photo = np.where(inside[..., None], photo, 0.0)
+    shown = _lit_print(photo, art, inside, flat - view.centre_mm)
+    print_free = photo - shown
+    expected = _expected_step(view, art)
+    left, right, bar = _bar_and_flanks(print_free, inside, radii, view)
+    step = np.minimum((bar - left) @ expected, (bar - right) @ expected)
+    step = np.where(np.isfinite(step), step, 0.0)
+    score = _score(step)
+    noise = 1.4826 * float(np.median(np.abs(score - np.median(score)))) + 1e-3
+    return [
+        Candidate(
+            float(angles[i] + _parabola(score, i) * STEP_DEG),
+            float(score[i]),
+            noise,
+            _median(bar[i] - (left[i] + right[i]) / 2),
+            _median((left[i] + right[i]) / 2 + shown[i]),
+            np.median(art.reshape(-1, 3), axis=0).astype(np.float64),
+        )
+        for i in _peaks(score)
+    ]
+
+
+def _expected_step(view: DialView, art: NDArray[np.float32]) -> Array:
+    """Unit colour direction from the face's ground to the needle, BGR."""
+    colour = view.dial.needle.colour
+    if colour is None:
+        ground = np.median(art.reshape(-1, 3), axis=0)
+        step = np.where(ground.mean() > 127, -1.0, 1.0) * np.ones(3)
+    else:
+        step = 255.0 * np.asarray(colour[::-1]) - np.median(art.reshape(-1, 3), axis=0)
+    return np.asarray(step / (np.linalg.norm(step) + 1e-9), dtype=np.float64)
+
+
+def _lit_print(
+    photo: NDArray[np.float32], art: NDArray[np.float32], inside: NDArray[np.bool_], away: Array
+) -> NDArray[np.float32]:
+    """The print as this photo would show it: a gain and an offset that vary over the dial."""
+    reach = float(np.abs(away).max())
+    x, y = away[..., 0] / reach, away[..., 1] / reach
+    shown = np.zeros_like(photo)
+    for channel in range(3):
+        a = art[..., channel] / 255.0
+        basis = np.stack([np.ones_like(a), x, y, a, a * x, a * y], axis=-1)
+        flat, target = basis[inside], photo[..., channel][inside]
+        weights = np.ones(len(target))
+        for _ in range(4):
+            weighted = flat * weights[:, None]
+            solution = np.linalg.lstsq(weighted.T @ flat, weighted.T @ target, rcond=None)[0]
+            residual = target - flat @ solution
+            spread = 1.4826 * np.median(np.abs(residual)) + 0.5
+            weights = 1 / (1 + (residual / (2 * spread)) ** 2)
+        shown[..., channel] = basis @ solution
+    return shown
+
+
+def _bar_and_flanks(
+    colours: NDArray[np.float32], inside: NDArray[np.bool_], radii: Array, view: DialView
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Means left of, right of and over a needle-wide bar, for every direction and radius."""
+    count = len(colours)
+    masked = np.where(inside[..., None], colours, 0.0).astype(np.float64)
+    pad = count // 4
+    summed = np.cumsum(np.concatenate([masked[-pad:], masked, masked[: pad + 1]]), axis=0)
+    weight = np.cumsum(
+        np.concatenate([inside[-pad:], inside, inside[: pad + 1]]).astype(np.float64), axis=0
+    )
+    left, right, bar = (np.full_like(colours, np.nan) for _ in range(3))
+    at = np.arange(count) + pad
+
+    def mean(column: int, low: int, high: int) -> NDArray[np.float64]:
+        total = summed[at + high, column] - summed[at + low - 1, column]
+        n = weight[at + high, column] - weight[at + low - 1, column]
+        full = n > 0.5 * (high - low + 1)
+        return np.where(full[:, None], total / np.maximum(n, 1)[:, None], np.nan)
+
+    blur_mm = 1.0 / view.px_per_mm
+    for column, radius in enumerate(radii):
+        per_step = radius * np.radians(STEP_DEG)
+        half = view.dial.needle.width_at(radius) / 2
+        h = max(0, round(0.7 * half / per_step))
+        near = max(h + 1, round((half + blur_mm) / per_step))
+        far = max(near + 1, round((2.2 * half + 2 * blur_mm) / per_step))
+        far = min(far, pad - 2)
+        near = min(near, far - 1)
+        bar[:, column] = mean(column, -h, h)
+        left[:, column] = mean(column, -far, -near)
+        right[:, column] = mean(column, near, far)
+    return left, right, bar
+
+
+def _score(step: Array) -> Array:
+    """Mean step over the length, each radius counted only so far that none outweighs the rest."""
+    cap = 1.5 * max(float(np.median(step, axis=1).max()), 1.0)
+    return np.asarray(np.clip(step, -cap, cap).mean(axis=1))
+
+
+def _peaks(score: Array) -> list[int]:
+    chosen: list[int] = []
+    blocked = np.zeros(len(score), dtype=bool)
+    reach = round(APART_DEG / STEP_DEG)
+    for i in np.argsort(score)[::-1]:
+        if blocked[i]:
+            continue
+        chosen.append(int(i))
+        blocked[(np.arange(i - reach, i + reach + 1)) % len(score)] = True
+        if len(chosen) == KEPT:
+            break
+    return chosen
+
+
+def _parabola(score: Array, i: int) -> float:
+    before, here, after = score[i - 1], score[i], score[(i + 1) % len(score)]
+    bend = before - 2 * here + after
+    return float(np.clip(0.5 * (before - after) / bend, -1, 1)) if bend < 0 else 0.0
+
+
+def _median(colours: Array) -> Array:
+    known = colours[np.isfinite(colours).all(axis=1)]
+    return np.median(known, axis=0) if len(known) else np.zeros(3)

@@ -1,0 +1,146 @@
+"""A strip of the photo along the needle: what the fit looks at.
+
+The photo's colours are taken along one direction in colour, the one that tells needle from
+ground best and shadow from light least; the print under the strip is drawn beside it.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from needlewright.readings.dial_view import DialView
+from needlewright.readings.projection import Array
+
+STEP_PX: Final = 0.5
+FLANK_PX: Final = 5.0
+MAX_ROWS: Final = 260
+SHORTEST_TAIL_PX: Final = 2.0
+"""A shorter piece of tail lies in the hub's own light and shadow and is left out."""
+PRINT_SHIFT_PX: Final = 0.35
+"""How far the drawn print may lie off the photo's."""
+PRINT_GAIN_DOUBT: Final = 0.3
+"""How far the drawn print's contrast may be off the photo's."""
+PRINT_DOUBT_SHARE: Final = 0.06
+"""Doubt about the print, as a share of the needle's step, at which a sample counts half."""
+SHADOW: Final = 0.1
+"""Depth of shadow the colour axis is made blind to, as a share of the ground's light."""
+NOISE: Final = 6.0
+COLOUR_NOISE: Final = 4.0
+"""Variance of a colour difference over that of light (common practice, no source)."""
+LIGHT: Final = np.array([0.114, 0.587, 0.299]) / np.linalg.norm([0.114, 0.587, 0.299])
+"""Unit direction of luma in BGR (ITU-R BT.601)."""
+SATURATED: Final = 250.0
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A strip of the photo along a direction, rows by columns.
+
+    Parameters
+    ----------
+    angle_deg
+        Its direction.
+    r_mm
+        (rows,) distances from the dial's centre, negative on the tail.
+    t_mm
+        (columns,) sideways distances, positive clockwise.
+    light
+        (rows, columns) the photo along the needle's colour step.
+    ground
+        (rows, columns) the print there, as this photo would show it.
+    trust
+        (rows, columns) weights 0..1 by position: low on print edges, none where saturated.
+    """
+
+    angle_deg: float
+    r_mm: Array
+    t_mm: Array
+    light: Array
+    ground: Array
+    trust: Array
+
+
+def cut_strip(view: DialView, angle_deg: float, axis: Array, step: float) -> Strip | None:
+    """Sample a strip along a direction.
+
+    Parameters
+    ----------
+    view
+        The dial.
+    angle_deg
+        Direction.
+    colour_step
+        (3,) colour of the needle less that of the ground, BGR.
+
+    Returns
+    -------
+    Strip | None
+        None when too little of the needle lies inside the photo.
+    """
+    needle = view.dial.needle
+    scale = view.px_per_mm
+    row_mm = max(1.0 / scale, (needle.length_mm + needle.tail_mm) / MAX_ROWS)
+    inner = view.inner_radius_mm(angle_deg)
+    tail_inner = view.inner_radius_mm(angle_deg + 180.0)
+    # The tip's end is left out as far as the blur reaches: there the bar is no bar.
+    tip = needle.length_mm - 2.0 / scale
+    tail = needle.tail_mm - 2.0 / scale
+    rows = np.arange(inner, tip, row_mm)
+    if tail > tail_inner + SHORTEST_TAIL_PX / scale:
+        rows = np.concatenate([-np.arange(tail_inner, tail, row_mm)[::-1], rows])
+    if len(rows) < 6:
+        return None
+    half = needle.base_width_mm / 2 + FLANK_PX / scale
+    columns = np.arange(-half, half + STEP_PX / scale / 2, STEP_PX / scale)
+    points = view.along_needle(angle_deg, rows[:, None], columns[None, :])
+    photo = view.photo_at(points).astype(np.float64)
+    art = view.art_at(points).astype(np.float64)
+    inside = np.isfinite(photo).all(axis=(1, 2))
+    if inside.sum() < 6:
+        return None
+    rows, photo, art = rows[inside], photo[inside], art[inside]
+    light = photo @ axis
+    ground = _gains(photo, art, rows, columns, needle.base_width_mm) @ axis
+    edge = np.abs(np.gradient(ground, axis=1)) / STEP_PX
+    level = np.abs(ground - np.median(ground, axis=1, keepdims=True))
+    doubt = (edge * PRINT_SHIFT_PX) ** 2 + (level * PRINT_GAIN_DOUBT) ** 2
+    trust = 1 / (1 + doubt / (PRINT_DOUBT_SHARE * step) ** 2)
+    trust = np.where((photo.max(axis=2) > SATURATED) & (photo.min(axis=2) > 200), 0.0, trust)
+    return Strip(angle_deg, rows, columns, light, ground, trust)
+
+
+def colour_axis(colour_step: Array, ground: Array) -> Array:
+    """Unit colour direction that tells needle from ground best and shadow from light least.
+
+    A shadow scales the ground's colour, and a camera knows colour less exactly than light: it
+    samples it coarser, and JPEG keeps less of it. The best linear contrast under both is the
+    step divided by their covariance (Fisher's discriminant).
+    """
+    shade = SHADOW * ground
+    colour_only = np.eye(3) - np.outer(LIGHT, LIGHT)
+    covariance = NOISE**2 * (np.outer(LIGHT, LIGHT) + COLOUR_NOISE * colour_only) + np.outer(
+        shade, shade
+    )
+    axis = np.linalg.solve(covariance, colour_step)
+    return np.asarray(axis / (np.linalg.norm(axis) + 1e-9))
+
+
+def _gains(photo: Array, art: Array, rows: Array, columns: Array, width_mm: float) -> Array:
+    """The art scaled, channel by channel, to the contrast the photo's flanks show."""
+    flank = np.abs(columns) > (width_mm / 2 + np.abs(columns).max()) / 2
+    shown = np.zeros_like(photo)
+    for channel in range(3):
+        a = art[:, flank, channel]
+        p = photo[:, flank, channel]
+        a = a - a.mean(axis=1, keepdims=True)
+        p = p - p.mean(axis=1, keepdims=True)
+        weights = np.ones_like(a)
+        gain = 1.0
+        for _ in range(4):
+            gain = float((weights * a * p).sum() / ((weights * a * a).sum() + 50.0 * len(a)))
+            residual = p - gain * a
+            spread = 1.4826 * float(np.median(np.abs(residual))) + 1.0
+            weights = 1 / (1 + (residual / (2 * spread)) ** 2)
+        shown[..., channel] = np.clip(gain, 0.0, 2.0) * art[..., channel]
+    return shown
