@@ -9,8 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from scipy.optimize import brentq
-
 from needlewright.families.model import Dial
 from needlewright.families.scale import Scale
 from needlewright.plans.seat import SeatRow
@@ -134,5 +132,7 @@ def best_turn(dial: Dial, rows: Sequence[RuledRow]) -> float | None:
         return None
     if lower_less_upper(-FURTHEST_DEG) >= 0 or lower_less_upper(FURTHEST_DEG) <= 0:
         return None
+    from scipy.optimize import brentq  # noqa: PLC0415 (half a second that no photo waits for)
+
     rise_deg = float(brentq(lower_less_upper, -FURTHEST_DEG, FURTHEST_DEG, xtol=1e-10))
     return dial.scale.sense * rise_deg

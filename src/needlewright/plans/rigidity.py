@@ -12,7 +12,7 @@ from statistics import NormalDist
 from typing import Final
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from needlewright.families.model import Dial
 from needlewright.plans.line_fit import LineFit, fit_line
@@ -117,7 +117,7 @@ def check_rigidity(dial: Dial, fit: SeatFit) -> Rigidity:
         trend=trend,
         jumps=tuple(step for step in steps if step.score > _bound(level, len(steps))),
         outlying=_outlying(fit, level) if freedom > 0 else (),
-        too_wide=freedom > 0 and fit.chi_square > float(chi2.isf(level, freedom)),
+        too_wide=freedom > 0 and fit.chi_square > float(chdtri(freedom, level)),
         approaches_differ=approaches is not None
         and abs(approaches.difference_deg) > _bound(level, 1) * approaches.u_deg,
         leans=trend is not None and abs(trend.slope) > _bound(level, 1) * trend.u_slope,
