@@ -75,6 +75,15 @@ class Needle:
         return not self.accepted or (self.duty == "either" and not self.silent)
 
 
+@dataclass(frozen=True, slots=True)
+class Times:
+    """Seconds of each of some runs, bound to one core."""
+
+    cpu_s: list[float]
+    """Spent by the processor: what the run takes when the core does nothing else."""
+    wall_s: list[float]
+
+
 def is_clear(truth: Row, width_px: int, height_px: int) -> bool:
     """Whether a needle is clear, from its entry in truth.json."""
     return truth["needle_visible_fraction"] >= CLEAR_FRACTION and _in_frame(

@@ -9,6 +9,7 @@ from rich.table import Table
 from benchmarks.scoring import (
     STATES,
     Needle,
+    Times,
     allowed_misses,
     error_by_length,
     grouped,
@@ -28,8 +29,8 @@ def report(
     ours: Sequence[Needle],
     strangers: Sequence[Needle],
     theirs: Sequence[Needle],
-    seconds: dict[str, list[float]],
-    cold_s: float | None,
+    warm: dict[str, Times],
+    cold: Times | None,
 ) -> Iterator[Table]:
     """Every table, in the order they are printed."""
     yield _statistics("per condition", grouped(ours, lambda n: n.tags), ours)
@@ -41,8 +42,9 @@ def report(
     yield _refusals([*ours, *strangers])
     yield _reasons(ours)
     yield _coverage(ours)
-    yield _side_by_side(ours, theirs, seconds)
-    yield _gate([*ours, *strangers], ours, seconds["needlewright"], cold_s)
+    yield _side_by_side(ours, theirs, warm)
+    yield _gate([*ours, *strangers], ours)
+    yield _speed(warm["needlewright"], cold)
 
 
 def every_dial(needles: Iterable[Needle]) -> Table:
@@ -141,7 +143,7 @@ def _coverage(needles: Sequence[Needle]) -> Table:
 
 
 def _side_by_side(
-    ours: Sequence[Needle], theirs: Sequence[Needle], seconds: dict[str, list[float]]
+    ours: Sequence[Needle], theirs: Sequence[Needle], warm: dict[str, Times]
 ) -> Table:
     table = _table(
         "beside a plain textbook reader, on needles both read", "", "needlewright", "textbook",
@@ -162,17 +164,15 @@ def _side_by_side(
         ):
             a, b = float(value(mine)), float(value(other))
             table.add_row(name, f"{a:.3f}", f"{b:.3f}", f"{b / a:.1f}")
-    a, b = (float(np.median(seconds[name])) for name in ("needlewright", "textbook"))
-    table.add_row("median time, s a photo", f"{a:.3f}", f"{b:.3f}", f"{b / a:.1f}")
+    a, b = (float(np.median(warm[name].cpu_s)) for name in ("needlewright", "textbook"))
+    table.add_row("median time on one core, s", f"{a:.3f}", f"{b:.3f}", f"{b / a:.1f}")
     for name, needles in (("accepted and > 1 deg off", "silent"),):
         a, b = (sum(getattr(n, needles) for n in group) for group in (ours, theirs))
         table.add_row(name, str(a), str(b), "")
     return table
 
 
-def _gate(
-    everything: Sequence[Needle], ours: Sequence[Needle], warm_s: list[float], cold_s: float | None
-) -> Table:
+def _gate(everything: Sequence[Needle], ours: Sequence[Needle]) -> Table:
     table = _table("the gate", "", "reached", "required", "")
     for title, belongs in (("benign photos", is_benign), ("any benign tag", has_benign_tag)):
         s = summary([n for n in ours if n.duty == "read" and belongs(n.tags)])
@@ -188,11 +188,22 @@ def _gate(
         misses, count = missed_intervals(n for n in ours if n.family in pair)
         name = f"intervals missed, {' and '.join(pair)} ({count})"
         _line(table, name, misses, f"<= {allowed_misses(count)[1]}")
-    worst_s, median_s = max(warm_s), float(np.median(warm_s))
-    _line(table, "slowest warm photo on one core, s", worst_s, "<= 0.5")
-    table.add_row("median warm photo on one core, s", f"{median_s:.3f}", "", "")
-    if cold_s is not None:
-        _line(table, "cold command, s more than a warm photo", cold_s, "<= 2.0")
+    return table
+
+
+def _speed(warm: Times, cold: Times | None) -> Table:
+    """Processor time on one core decides; the clock's time shows what else the machine did."""
+    table = _table(
+        "speed on one core, four dials and more, 1600 x 1067", "", "reached", "required", ""
+    )
+    median_s = float(np.median(warm.cpu_s))
+    _line(table, "median warm photo, s", median_s, "<= 0.5")
+    _line(table, "slowest warm photo, s", max(warm.cpu_s), "<= 0.5")
+    table.add_row("median by the clock, s", f"{np.median(warm.wall_s):.3g}", "", "")
+    if cold is not None:
+        more_s = float(np.median(cold.cpu_s)) - median_s
+        _line(table, "cold command, s more than a warm photo", more_s, "<= 2.0")
+        table.add_row("whole command by the clock, s", f"{np.median(cold.wall_s):.3g}", "", "")
     return table
 
 

@@ -90,7 +90,7 @@ def test_several_dials_in_the_order_asked(capsys: pytest.CaptureFixture[str], ph
     assert "temp: THERE" in out
     assert "no turn that this photo could show" in out
     assert "fuel: NOT READ" in out
-    assert "occluded" in out
+    assert "hidden: too little of the needle is free" in out
     assert "engine: WITHIN THE RULE" in out
 
 

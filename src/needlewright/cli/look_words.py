@@ -9,6 +9,7 @@ from needlewright.cli.read import rounded
 from needlewright.families.model import Dial
 from needlewright.papers.figures import decimals_for, unit_for_people, with_expanded
 from needlewright.proofs.one_look import Look, LookCode
+from needlewright.readings.flags import REASONS
 from needlewright.readings.model import Reading
 from needlewright.rules.decision import COVERAGE_K
 
@@ -110,7 +111,9 @@ def turn_words(dial: Dial, look: Look) -> str:
 
 def _why(reading: Reading, look: Look) -> str:
     if look.code == "not_read":
-        return reason_words(reading.reason)
+        known = REASONS.get(reading.reason or "")
+        words = reason_words(reading.reason)
+        return f"{words}: {known.long}" if known else words
     if look.code == "on_stop":
         return ON_STOP
     return ""

@@ -9,6 +9,7 @@ from needlewright.families.model import Dial, Family
 from needlewright.papers.figures import with_expanded
 from needlewright.papers.overlay import DialDrawing, write_overlay
 from needlewright.readings.batch import face_reader
+from needlewright.readings.flags import REASONS
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.outline import ToPhoto, outline_of
 from needlewright.readings.picture import open_picture
@@ -31,7 +32,7 @@ class OverlayingReader:
         pixels = open_picture(path).pixels
         footer = [f"{path.name}   family {self._family.name}", FOOTER]
         if not photo.found:
-            footer[1] = f"face not read: {photo.reason}"
+            footer[1] = f"not read: {reason_words(photo.reason)}"
         write_overlay(self._files[photo.photo], pixels, dial_drawings(self._family, photo), footer)
         return photo
 
@@ -107,8 +108,9 @@ def reading_label(reading: Reading) -> str:
 
 
 def reason_words(reason: str | None) -> str:
-    """A reason's code as words."""
-    return (reason or "no reason stated").replace("_", " ")
+    """Why something was refused, in a word or two."""
+    known = REASONS.get(reason or "")
+    return known.short if known else (reason or "no reason stated").replace("_", " ")
 
 
 def _drawing(dial: Dial, reading: Reading, projection: ToPhoto | None) -> DialDrawing:

@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import typer
 from rich.markup import escape
-from rich.table import Table
 from rich.text import Text
 
 from needlewright.cli import console
@@ -17,10 +16,11 @@ from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.papers.figures import decimals_for
 from needlewright.readings.batch import Outcome, PictureProblem, face_reader, read_photos
+from needlewright.readings.flags import FLAGS, REASONS
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.rules.decision import COVERAGE_K
 
-UNUSABLE = "photo not usable"
+UNUSABLE: Final = "photo_not_usable"
 """Reason of each dial of a photo that could not be opened."""
 
 
@@ -47,9 +47,7 @@ def read(
     if as_json:
         console.emit_json(readings_document(cluster, outcomes, with_budget=budget))
     else:
-        _show(cluster, outcomes)
-        if budget:
-            console.out.print(_budget_table(outcomes))
+        _show(cluster, outcomes, with_budget=budget)
         if overlay is not None:
             console.out.print(f"overlays in {overlay}", markup=False)
     problems = [outcome for outcome in outcomes if isinstance(outcome, PictureProblem)]
@@ -77,10 +75,11 @@ def _photo_document(family: Family, outcome: Outcome, with_budget: bool) -> dict
 
 
 def as_photo(family: Family, outcome: Outcome) -> PhotoReadings:
-    """An outcome as readings; a photo that could not be opened has none of any dial."""
-    if not isinstance(outcome, PictureProblem):
+    """An outcome with a reading for each dial, refused where there is no face or no photo."""
+    if isinstance(outcome, PhotoReadings) and outcome.found:
         return outcome
-    refused = tuple(Reading(d.id, "refused", d.unit, UNUSABLE) for d in family.dials)
+    why = outcome.reason if isinstance(outcome, PhotoReadings) else UNUSABLE
+    refused = tuple(Reading(d.id, "refused", d.unit, why) for d in family.dials)
     return PhotoReadings(outcome.photo, False, outcome.reason, refused)
 
 
@@ -107,21 +106,34 @@ def rounded(number: float | None) -> float | None:
     return None if number is None else round(number, 6)
 
 
-def _show(family: Family, outcomes: Sequence[Outcome]) -> None:
+def _show(family: Family, outcomes: Sequence[Outcome], *, with_budget: bool) -> None:
     headings = ("dial", "reading", "angle, deg", "off centre", "remarks")
     console.out.print(f"family {escape(family.name)}; ± is U, k = 2 (about 95 %)\n")
     console.out.print(_row_of_table(headings, "bold"))
     for outcome in outcomes:
         console.out.print(Text(outcome.photo, style="bold"))
         if isinstance(outcome, PictureProblem) or not outcome.found:
-            why = UNUSABLE if isinstance(outcome, PictureProblem) else reason_words(outcome.reason)
-            console.out.print(Text(f"  not read: {why}"))
+            console.out.print(Text(f"  not read: {_photo_words(outcome)}"))
             continue
         for reading in outcome.readings:
             offset = "" if reading.offset_mm is None else f"{reading.offset_mm:+.2f} mm"
-            remarks = ", ".join(flag.replace("_", " ") for flag in reading.flags)
+            remarks = ", ".join(map(_flag_words, reading.flags))
             cells = (reading.dial, reading_label(reading), _angle(reading), offset, remarks)
             console.out.print(_row_of_table(cells))
+            if with_budget and reading.u_angle_deg is not None:
+                console.out.print(Text(f"      {_budget_words(reading)}", style="dim"))
+
+
+def _photo_words(outcome: Outcome) -> str:
+    if isinstance(outcome, PictureProblem):
+        return reason_words(UNUSABLE)
+    known = REASONS.get(outcome.reason or "")
+    words = reason_words(outcome.reason)
+    return f"{words} ({known.long})" if known else words
+
+
+def _flag_words(flag: str) -> str:
+    return FLAGS[flag].short if flag in FLAGS else flag.replace("_", " ")
 
 
 def _row_of_table(cells: Sequence[str], style: str = "") -> Text:
@@ -142,22 +154,6 @@ def _angle(reading: Reading) -> str:
     return f"{reading.angle_deg:.{places}f} ± {expanded:.{places}f}"
 
 
-def _budget_table(outcomes: Sequence[Outcome]) -> Table:
-    table = Table(title="standard uncertainty of the angle by component (k = 1), deg")
-    readings = [
-        (outcome.photo, reading)
-        for outcome in outcomes
-        if not isinstance(outcome, PictureProblem)
-        for reading in outcome.readings
-        if reading.u_angle_deg is not None
-    ]
-    names = list(dict.fromkeys(name for _, r in readings for name, _ in r.components_deg))
-    for heading in ("photo", "dial"):
-        table.add_column(heading, overflow="fold")
-    for heading in (*names, "together"):
-        table.add_column(heading.replace("_", " "), justify="right")
-    for photo, reading in readings:
-        parts = dict(reading.components_deg)
-        cells = [f"{parts[name]:.4f}" if name in parts else "" for name in names]
-        table.add_row(escape(photo), escape(reading.dial), *cells, f"{reading.u_angle_deg:.4f}")
-    return table
+def _budget_words(reading: Reading) -> str:
+    parts = ", ".join(f"{name.replace('_', ' ')} {u:.4f}" for name, u in reading.components_deg)
+    return f"u(angle) {reading.u_angle_deg:.4f} deg (k = 1) by squares of: {parts}"
