@@ -75,7 +75,7 @@ class NeedleFile(_Open):
     thickness_mm: Length = Field(description="Of the bar, along the shaft.")
     colour: tuple[Share, Share, Share] | None = Field(None, description="sRGB, each 0 to 1.")
     pitch_u_deg: NotNegative = Field(
-        0.5,
+        0.2,
         le=10,
         description="Standard uncertainty (k = 1) of the needle's pitch against the face, degrees.",
     )

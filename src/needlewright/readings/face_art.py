@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from needlewright.readings.projection import Array
 from needlewright.readings.sampling import sample
 
-FEATURE_PX_PER_MM: Final = 5.0
+FEATURE_PX_PER_MM: Final = 4.0
 """Resolution at which features of the artwork are described."""
 EDGE_PX_PER_MM: Final = 8.0
 """Resolution at which edges of the artwork are located."""
@@ -22,7 +22,7 @@ EDGE_SOFTNESS_MM: Final = 0.12
 CELL_MM: Final = 6.0
 """Edge points are taken evenly: at most so many from every cell of this size."""
 EDGES_PER_CELL: Final = 12
-SOFTNESSES_MM: Final = tuple(0.05 * 1.3**k for k in range(12))
+SOFTNESSES_MM: Final = tuple(0.06 * 1.35**k for k in range(11))
 """Standard deviations of the blur in which the artwork is kept ready for comparison."""
 SOFT_PX: Final = 1.5
 """Each softened artwork is kept at the resolution at which its blur is so many pixels."""
@@ -153,30 +153,34 @@ def prepare_art(
         descriptors,
         every.of(_evenly(every.points_mm, strengths, EDGES_PER_CELL)),
         every.of(_evenly(every.points_mm, strengths, 10 * EDGES_PER_CELL)),
-        tuple(_soften(colour, px_per_mm, softness) for softness in SOFTNESSES_MM),
+        _softened(colour, px_per_mm),
     )
 
 
-def _soften(colour: NDArray[np.uint8], px_per_mm: float, softness_mm: float) -> SoftArt:
-    small, scale = _resized(colour, px_per_mm, min(px_per_mm, SOFT_PX / softness_mm))
-    soft = cv2.GaussianBlur(small, (0, 0), softness_mm * scale[0])
-    grey = cv2.cvtColor(soft, cv2.COLOR_BGR2GRAY)
-    return SoftArt(
-        softness_mm,
-        (float(scale[0]), float(scale[1])),
-        np.asarray(grey, np.float32),
-        np.asarray(np.clip(np.rint(soft), 0, 255), np.uint8),
-    )
+def _softened(colour: NDArray[np.uint8], px_per_mm: float) -> tuple[SoftArt, ...]:
+    """Every softness from the one before it: blurs add as the squares of their deviations."""
+    levels: list[SoftArt] = []
+    picture, scale, softness = colour, np.full(2, px_per_mm), 0.0
+    for wanted in SOFTNESSES_MM:
+        finer = float(scale[0])
+        picture, ratio = _resized(picture, 1.0, SOFT_PX / wanted / finer)
+        scale = scale * ratio
+        blur_px = float(np.sqrt(wanted**2 - softness**2) * scale[0])
+        picture = np.asarray(cv2.GaussianBlur(picture, (0, 0), max(blur_px, 0.1)), np.uint8)
+        softness = wanted
+        grey = np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.float32)
+        levels.append(SoftArt(wanted, (float(scale[0]), float(scale[1])), grey, picture))
+    return tuple(levels)
 
 
 def _resized(
     picture: NDArray[Any], px_per_mm: float, wanted_px_per_mm: float
-) -> tuple[NDArray[np.float32], Array]:
+) -> tuple[NDArray[Any], Array]:
     """The artwork near a resolution, and the resolution it really has along x and y."""
     factor = min(1.0, wanted_px_per_mm / px_per_mm)
     height, width = picture.shape[:2]
     size = (max(1, round(width * factor)), max(1, round(height * factor)))
-    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    small = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA))
     return small, np.array([size[0] / width, size[1] / height]) * px_per_mm
 
 

@@ -30,7 +30,7 @@ MIN_COLOUR_LIKENESS: Final = 0.55
 """Cosine between the step's colour and the family's needle colour over its ground."""
 MIN_ACCEPTED: Final = 0.65
 """Least share of the needle's length that must be accepted."""
-MAX_U_DEG: Final = 0.45
+MAX_U_DEG: Final = 0.55
 """A direction less certain than this is not worth a number."""
 MAX_OFFSET: Final = 5.0
 """Largest sideways offset, in its own standard uncertainties."""

@@ -16,10 +16,14 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from needlewright.readings.dial_view import DialView
+from needlewright.readings.needle_search import Candidate
 from needlewright.readings.projection import Array
 from needlewright.readings.strip import Strip, colour_axis, cut_strip
 
-PASSES: Final = 12
+PASSES: Final = 14
+FEWEST_PASSES: Final = 4
+SETTLED: Final = 0.04
+"""The fit is done when a pass turns the needle by less than this share of its uncertainty."""
 ROBUST_AT: Final = 2.2
 MIN_STEP_SHARE: Final = 0.4
 """A row belongs to the needle when its step is at least this share of the median row's."""
@@ -92,19 +96,15 @@ class NeedleFit:
     shape: Array
 
 
-def fit_needle(
-    view: DialView, angle_deg: float, colour_step: Array, ground: Array
-) -> NeedleFit | None:
+def fit_needle(view: DialView, best: Candidate) -> NeedleFit | None:
     """Fit a needle near a direction.
 
     Parameters
     ----------
     view
         The dial.
-    angle_deg
-        Direction, right within a degree or two.
-    colour_step
-        (3,) colour of the needle less that of the ground, BGR.
+    best
+        A direction right within a degree or two, and the colours there.
 
     Returns
     -------
@@ -112,9 +112,10 @@ def fit_needle(
         None when there are too few rows or the fit runs away.
     """
     fit: NeedleFit | None = None
-    axis = colour_axis(colour_step, ground)
+    axis = colour_axis(best)
+    angle_deg = best.angle_deg
     for _ in range(2):
-        strip = cut_strip(view, angle_deg, axis, float(colour_step @ axis))
+        strip = cut_strip(view, angle_deg, axis, float(best.colour_step @ axis))
         if strip is None:
             return None
         fit = _fit_strip(view, strip)
@@ -143,11 +144,16 @@ def _fit_strip(view: DialView, strip: Strip) -> NeedleFit | None:
         noise = 1.4826 * float(np.median(np.abs(residual[accepted]))) + 0.3
         weights = strip.trust / (1 + (residual / (ROBUST_AT * noise)) ** 2)
         weights = weights * accepted[:, None] / noise**2
-        normal = np.einsum("rci,rc,rcj->ij", effect, weights, effect) + np.diag(precision)
-        scores = np.einsum("rci,rc->ri", effect, weights * residual)
+        flat, w = effect.reshape(-1, len(shape)), weights.reshape(-1, 1)
+        normal = flat.T @ (w * flat) + np.diag(precision)
+        scores = ((weights * residual)[:, None, :] @ effect)[:, 0, :]
         step = np.linalg.solve(normal, scores.sum(axis=0) - precision * (shape - usual))
         shape = shape + np.clip(step, -largest, largest)
         shape[BLUR] = np.clip(shape[BLUR], 0.4 / scale, 4 * start_blur)
+        if number >= FEWEST_PASSES and abs(step[ANGLE]) < SETTLED * np.sqrt(
+            1 / normal[ANGLE, ANGLE]
+        ):
+            break
     inverse = np.linalg.inv(normal)
     # Neighbouring samples share noise (half-pixel sampling, demosaicing, JPEG): rows in blocks.
     blocks = np.add.reduceat(scores, np.arange(0, len(scores), BLOCK_ROWS), axis=0)
@@ -254,13 +260,14 @@ def _rows(strip: Strip, cover: Array, by_shape: Array) -> tuple[Array, Array, Ar
     basis = np.stack([np.ones_like(clear), clear * t[None], cover], axis=-1)
     target = strip.light - clear * drawn
     weighted = basis * np.maximum(strip.trust, 1e-6)[..., None]
-    gram = np.einsum("rci,rcj->rij", weighted, basis) + 1e-6 * np.eye(3)
-    levels = np.linalg.solve(gram, np.einsum("rci,rc->ri", weighted, target)[..., None])[..., 0]
-    residual = target - np.einsum("rci,ri->rc", basis, levels)
+    turned = weighted.transpose(0, 2, 1)
+    inverse = np.linalg.inv(turned @ basis + 1e-6 * np.eye(3))
+    levels = (inverse @ (turned @ target[..., None]))[..., 0]
+    residual = target - (basis @ levels[..., None])[..., 0]
     height = levels[:, 2:3] - levels[:, 1:2] * t[None] - drawn
     effect = by_shape * height[..., None]
-    mimicked = np.linalg.solve(gram, np.einsum("rci,rck->rik", weighted, effect))
-    return levels, residual, effect - np.einsum("rci,rik->rck", basis, mimicked)
+    mimicked = inverse @ (turned @ effect)
+    return levels, residual, effect - basis @ mimicked
 
 
 def _accept(contrast: Array, residual: Array, strip: Strip) -> NDArray[np.bool_]:

@@ -10,7 +10,8 @@ from needlewright.readings.dial_view import DialView
 from needlewright.readings.projection import Array
 
 STEP_DEG: Final = 0.5
-RADII: Final = 36
+RADII: Final = 28
+PRINT_STRIDE: Final = 5
 APART_DEG: Final = 6.0
 KEPT: Final = 3
 
@@ -33,6 +34,8 @@ class Candidate:
         (3,) median colour beside the bar, BGR.
     art_ground
         (3,) median colour of the artwork about the hub, BGR.
+    colour_noise
+        (3, 3) covariance of the photo's noise about the hub, BGR.
     """
 
     angle_deg: float
@@ -41,6 +44,7 @@ class Candidate:
     colour_step: Array
     ground: Array
     art_ground: Array
+    colour_noise: Array
 
 
 def search(view: DialView) -> list[Candidate]:
@@ -83,6 +87,8 @@ def search(view: DialView) -> list[Candidate]:
     step = np.where(np.isfinite(step), step, 0.0)
     score = _score(step)
     noise = 1.4826 * float(np.median(np.abs(score - np.median(score)))) + 1e-3
+    art_ground = np.median(art.reshape(-1, 3), axis=0).astype(np.float64)
+    colour_noise = _colour_noise(print_free, inside)
     return [
         Candidate(
             float(angles[i] + _parabola(score, i) * STEP_DEG),
@@ -90,7 +96,8 @@ def search(view: DialView) -> list[Candidate]:
             noise,
             _median(bar[i] - (left[i] + right[i]) / 2),
             _median((left[i] + right[i]) / 2 + shown[i]),
-            np.median(art.reshape(-1, 3), axis=0).astype(np.float64),
+            art_ground,
+            colour_noise,
         )
         for i in _peaks(score)
     ]
@@ -117,7 +124,7 @@ def _lit_print(
     for channel in range(3):
         a = art[..., channel] / 255.0
         basis = np.stack([np.ones_like(a), x, y, a, a * x, a * y], axis=-1)
-        flat, target = basis[inside], photo[..., channel][inside]
+        flat, target = basis[inside][::PRINT_STRIDE], photo[..., channel][inside][::PRINT_STRIDE]
         weights = np.ones(len(target))
         for _ in range(4):
             weighted = flat * weights[:, None]
@@ -131,37 +138,39 @@ def _lit_print(
 
 def _bar_and_flanks(
     colours: NDArray[np.float32], inside: NDArray[np.bool_], radii: Array, view: DialView
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[Array, Array, Array]:
     """Means left of, right of and over a needle-wide bar, for every direction and radius."""
     count = len(colours)
-    masked = np.where(inside[..., None], colours, 0.0).astype(np.float64)
     pad = count // 4
-    summed = np.cumsum(np.concatenate([masked[-pad:], masked, masked[: pad + 1]]), axis=0)
-    weight = np.cumsum(
-        np.concatenate([inside[-pad:], inside, inside[: pad + 1]]).astype(np.float64), axis=0
-    )
-    left, right, bar = (np.full_like(colours, np.nan) for _ in range(3))
-    at = np.arange(count) + pad
+    masked = np.where(inside[..., None], colours, 0.0).astype(np.float64)
+    both = np.concatenate([masked, inside[..., None]], axis=2)
+    summed = np.cumsum(np.concatenate([both[-pad - 1 :], both, both[:pad]]), axis=0)
+    at = np.arange(count)[:, None] + pad + 1
+    column = np.arange(len(radii))[None, :]
 
-    def mean(column: int, low: int, high: int) -> NDArray[np.float64]:
+    def mean(low: NDArray[np.intp], high: NDArray[np.intp]) -> NDArray[np.float64]:
         total = summed[at + high, column] - summed[at + low - 1, column]
-        n = weight[at + high, column] - weight[at + low - 1, column]
-        full = n > 0.5 * (high - low + 1)
-        return np.where(full[:, None], total / np.maximum(n, 1)[:, None], np.nan)
+        full = total[..., 3] > 0.5 * (high - low + 1)
+        return np.where(full[..., None], total[..., :3] / np.maximum(total[..., 3:], 1), np.nan)
 
+    per_step = radii * np.radians(STEP_DEG)
+    half = np.array([view.dial.needle.width_at(r) for r in radii]) / 2
     blur_mm = 1.0 / view.px_per_mm
-    for column, radius in enumerate(radii):
-        per_step = radius * np.radians(STEP_DEG)
-        half = view.dial.needle.width_at(radius) / 2
-        h = max(0, round(0.7 * half / per_step))
-        near = max(h + 1, round((half + blur_mm) / per_step))
-        far = max(near + 1, round((2.2 * half + 2 * blur_mm) / per_step))
-        far = min(far, pad - 2)
-        near = min(near, far - 1)
-        bar[:, column] = mean(column, -h, h)
-        left[:, column] = mean(column, -far, -near)
-        right[:, column] = mean(column, near, far)
-    return left, right, bar
+    h = np.round(0.7 * half / per_step).astype(int)
+    near = np.maximum(h + 1, np.round((half + blur_mm) / per_step).astype(int))
+    far = np.maximum(near + 1, np.round((2.2 * half + 2 * blur_mm) / per_step).astype(int))
+    far = np.minimum(far, pad - 2)
+    near = np.minimum(near, far - 1)
+    return mean(-far, -near), mean(near, far), mean(-h, h)
+
+
+def _colour_noise(print_free: NDArray[np.float32], inside: NDArray[np.bool_]) -> Array:
+    """Covariance of the noise, from neighbours along the radius; print and needle left out."""
+    both = inside[:, 1:] & inside[:, :-1]
+    change = (print_free[:, 1:] - print_free[:, :-1])[both].astype(np.float64)
+    size = np.linalg.norm(change, axis=1)
+    calm = change[size <= 3 * np.median(size) + 1.0]
+    return np.asarray(calm.T @ calm / (2 * max(len(calm), 1)))
 
 
 def _score(step: Array) -> Array:

@@ -111,8 +111,7 @@ class FaceReader:
         reason = needle_reason(view, candidates)
         if reason is not None:
             return replace(refused, reason=reason)
-        best = candidates[0]
-        fit = fit_needle(view, best.angle_deg, best.colour_step, best.ground)
+        fit = fit_needle(view, candidates[0])
         second = None if fit is None else look_again(view, fit)
         parts = () if fit is None else components(view, fit, second, registration.covariance)
         reason = needle_reason(view, candidates, fit, second, combined_deg(parts))

@@ -73,9 +73,9 @@ def _axis(fit: NeedleFit) -> Array:
 def _contrast(light: Array, fit: NeedleFit) -> float:
     away = np.abs(fit.strip.t_mm[None] - _axis(fit)[:, None])
     reach = float(np.abs(fit.strip.t_mm).max())
-    inside, outside = away < 0.25 * reach, away > 0.75 * reach
-    rows = fit.accepted_rows
-    return float(np.median(light[rows][inside[rows]]) - np.median(light[rows][outside[rows]]))
+    rows = fit.accepted_rows[:, None]
+    inside, outside = (away < 0.25 * reach) & rows, (away > 0.75 * reach) & rows
+    return float(light[inside].mean() - light[outside].mean())
 
 
 def _middles(light: Array, view: DialView, fit: NeedleFit) -> tuple[Array, Array, Array]:

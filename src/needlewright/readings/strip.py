@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from needlewright.readings.dial_view import DialView
+from needlewright.readings.needle_search import Candidate
 from needlewright.readings.projection import Array
 
 STEP_PX: Final = 0.5
@@ -70,8 +71,10 @@ def cut_strip(view: DialView, angle_deg: float, axis: Array, step: float) -> Str
         The dial.
     angle_deg
         Direction.
-    colour_step
-        (3,) colour of the needle less that of the ground, BGR.
+    axis
+        (3,) unit direction in colour along which the photo is taken, BGR.
+    step
+        The needle's step along it, grey levels.
 
     Returns
     -------
@@ -110,19 +113,19 @@ def cut_strip(view: DialView, angle_deg: float, axis: Array, step: float) -> Str
     return Strip(angle_deg, rows, columns, light, ground, trust)
 
 
-def colour_axis(colour_step: Array, ground: Array) -> Array:
+def colour_axis(best: Candidate) -> Array:
     """Unit colour direction that tells needle from ground best and shadow from light least.
 
-    A shadow scales the ground's colour, and a camera knows colour less exactly than light: it
-    samples it coarser, and JPEG keeps less of it. The best linear contrast under both is the
-    step divided by their covariance (Fisher's discriminant).
+    A shadow scales the ground's colour; noise is what this photo shows; and a camera knows colour
+    less exactly than light: it samples it coarser, and JPEG keeps less of it. The best linear
+    contrast under all three is the step divided by the sum of their covariances (Fisher's
+    discriminant).
     """
-    shade = SHADOW * ground
-    colour_only = np.eye(3) - np.outer(LIGHT, LIGHT)
-    covariance = NOISE**2 * (np.outer(LIGHT, LIGHT) + COLOUR_NOISE * colour_only) + np.outer(
-        shade, shade
-    )
-    axis = np.linalg.solve(covariance, colour_step)
+    shade = SHADOW * best.ground
+    light = np.outer(LIGHT, LIGHT)
+    covariance = NOISE**2 * (light + COLOUR_NOISE * (np.eye(3) - light))
+    covariance = covariance + np.outer(shade, shade) + best.colour_noise
+    axis = np.linalg.solve(covariance, best.colour_step)
     return np.asarray(axis / (np.linalg.norm(axis) + 1e-9))
 
 
