@@ -46,7 +46,7 @@ def test_the_target_is_the_programme_and_the_turn_is_positive_clockwise() -> Non
     seen = look(speed, speed.scale.angle_at(78.0), 80.0)
     assert seen.target == pytest.approx(1.02 * 80 + 1.5)  # 83.1
     assert seen.turn_deg == pytest.approx(5.1 * DEG_PER_KMH, abs=0.001)
-    assert seen.u_turn_deg == pytest.approx(0.05)
+    assert seen.u_turn_deg == pytest.approx((0.05**2 + 0.15**2) ** 0.5)
     assert seen.code == "not_there"
     assert seen.verdict.code == "fail"  # UN R39: a speedometer must not read low
     assert seen.verdict.error == pytest.approx(-2.0)
@@ -70,11 +70,12 @@ def test_a_needle_that_turns_the_other_way_keeps_the_sign_of_the_angle() -> None
     assert seen.turn_graduations == pytest.approx(10.0 / temp.graduation_or_step)
 
 
-def test_there_when_the_photo_could_show_no_turn() -> None:
+def test_there_when_one_look_could_show_no_turn() -> None:
+    """U of the turn: twice the root of 0.05 squared (reading) and 0.15 squared (movement)."""
     speed = dial_of("speed")
     target_deg = speed.programme_angle_deg(80.0)
-    assert look(speed, target_deg + 0.09, 80.0).code == "there"
-    assert look(speed, target_deg + 0.11, 80.0).code == "within"
+    assert look(speed, target_deg + 0.31, 80.0).code == "there"
+    assert look(speed, target_deg + 0.32, 80.0).code == "within"
 
 
 def test_a_rule_without_room_for_the_programme_moves_the_target_to_its_middle() -> None:

@@ -99,7 +99,7 @@ def turn_words(dial: Dial, look: Look) -> str:
     places = 1 if not expanded else min(decimals_for(expanded), 2)
     known_to = "" if not expanded else f" (known to ± {expanded:.{places}f}°)"
     if look.code == "there":
-        return f"no turn that this photo could show{known_to}"
+        return f"no turn that one look could show{known_to}"
     side = "clockwise" if look.turn_deg > 0 else "anticlockwise"
     graduation = f"{dial.graduation_or_step:g} {unit_for_people(dial.unit)}"
     return (

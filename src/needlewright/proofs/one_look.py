@@ -1,6 +1,7 @@
 """One stimulus, one look: whether a needle is there yet, and which turn would put it there."""
 
 from dataclasses import dataclass, replace
+from math import hypot
 from typing import Literal
 
 from needlewright.errors import ScaleError
@@ -35,7 +36,7 @@ class Look:
     turn_deg: float | None = None
     """From where the needle is to its target; None: not read, or on a stop."""
     u_turn_deg: float | None = None
-    """Standard uncertainty (k = 1) of the turn, that of the reading; None: not known."""
+    """Standard uncertainty (k = 1) of the turn: the reading's and the movement's repeatability."""
     turn_tip_widths: float | None = None
     turn_graduations: float | None = None
     """In graduations (or smallest intervals of marks), positive toward higher values."""
@@ -91,7 +92,8 @@ def _with_turn(look: Look, dial: Dial, angle_deg: float, u_angle_deg: float | No
     turn_deg = look.target_angle_deg - angle_deg
     if look.verdict.basis == "rest":  # a needle half a turn off may lie on another branch
         turn_deg -= 360.0 * round(turn_deg / 360.0)
-    in_place = abs(turn_deg) <= COVERAGE_K * (u_angle_deg or 0.0)
+    u_turn_deg = hypot(u_angle_deg or 0.0, dial.movement.repeatability_deg)
+    in_place = abs(turn_deg) <= COVERAGE_K * u_turn_deg
     conforms = look.verdict.code in ("pass", "conditional_pass")
     unjudged = look.verdict.code == "not_judged"
     code: LookCode = "not_there"
@@ -103,7 +105,7 @@ def _with_turn(look: Look, dial: Dial, angle_deg: float, u_angle_deg: float | No
         look,
         code=code,
         turn_deg=turn_deg,
-        u_turn_deg=u_angle_deg,
+        u_turn_deg=u_turn_deg,
         turn_tip_widths=dial.tip_widths(turn_deg),
         turn_graduations=_value_step(dial, angle_deg, turn_deg) / dial.graduation_or_step,
     )
