@@ -11,7 +11,8 @@ from needlewright.cli import console
 from needlewright.cli.evidence_pictures import evidence_pictures
 from needlewright.cli.measured import measured_run
 from needlewright.families.folder import load_family
-from needlewright.papers.certificate import BANNER, EvidencePicture, proof_pdf
+from needlewright.families.model import Family
+from needlewright.papers.certificate import BANNER, proof_pdf
 from needlewright.papers.filing import file_papers, refuse_taken_number
 from needlewright.papers.label import LabelData, label_pdf
 from needlewright.papers.wording import sentences_for_people
@@ -29,7 +30,8 @@ def certify(
     left: Annotated[Path, typer.Option(help="CSV of the run as left.")],
     out: Annotated[Path, typer.Option(help="Folder the papers are filed in.")],
     overlays: Annotated[
-        Path | None, typer.Option(help="Folder of photos with the readings drawn on them.")
+        Path | None,
+        typer.Option(help="Folder of overlays, where photos or evidence are not there."),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
@@ -38,7 +40,7 @@ def certify(
     facts = load_job(job)
     runs = {"found": measured_run(cluster, found), "left": measured_run(cluster, left)}
     document = proof_document(prove(cluster, facts, runs["found"], runs["left"]))
-    files = file_proof(document, out, runs, overlays)
+    files = file_proof(document, out, cluster, runs, overlays)
     if as_json:
         console.emit_json({**document, "files": {k: str(path) for k, path in files.items()}})
         return
@@ -48,8 +50,9 @@ def certify(
 def file_proof(
     document: Mapping[str, Any],
     out: Path,
+    family: Family,
     runs: Mapping[str, MeasuredRun],
-    overlays: Path | None,
+    overlays: Path | None = None,
 ) -> dict[str, Path]:
     """Draw a proof and put its papers into a folder, all of them or none.
 
@@ -59,10 +62,12 @@ def file_proof(
         Of the proof.
     out
         The folder.
+    family
+        The cluster design.
     runs
         By side: `found`, `left`.
     overlays
-        Folder of overlays; None: no pictures.
+        Folder of overlays, for rows whose photo is not there.
 
     Returns
     -------
@@ -75,9 +80,7 @@ def file_proof(
         If the number is taken, or the papers cannot be drawn or written.
     """
     refuse_taken_number(out, document)
-    pictures: list[EvidencePicture] = []
-    if overlays is not None:
-        pictures = evidence_pictures(document, overlays, runs)
+    pictures = evidence_pictures(document, family, runs, overlays)
     papers = {".pdf": proof_pdf(document, pictures)}
     if document["issued_as_certificate"]:
         papers["-label.pdf"] = label_pdf(_label(document))

@@ -4,25 +4,26 @@ import os
 import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, astuple, dataclass
 from functools import partial
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 import typer
 
 from needlewright.cli import console
 from needlewright.cli.certify import file_proof
-from needlewright.cli.demo_summary import summary_lines
 from needlewright.cli.measured import measured_run
 from needlewright.cli.overlays import OverlayingReader, overlay_files
 from needlewright.cli.progress import progress_bar
 from needlewright.errors import PictureError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
+from needlewright.papers.wording import sentence_for_people
 from needlewright.proofs.certificate import MeasuredRun, certify, report_as_found
 from needlewright.proofs.job_file import load_job
+from needlewright.proofs.job_summary import JobSummary, summarise
 from needlewright.proofs.proof_json import proof_document
 from needlewright.readings.batch import PictureProblem, read_photos
 from needlewright.readings.commands import read_commands
@@ -32,6 +33,8 @@ from needlewright.readings.model import PhotoReadings
 from needlewright.readings.photo_order import check_pictures, match_photos
 from needlewright.readings.run_csv import write_run
 
+LABELS: Final = ("came in", "needles", "turned", "goes out")
+SHOWN: Final = ("report_paper", "paper", "label")
 RUNS: Final = ("as-found", "as-left")
 MARKER: Final = "INVENTED-DEMONSTRATION.txt"
 MARKER_TEXT: Final = (
@@ -46,26 +49,27 @@ def demo(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Work through an invented job: read the photos, report, certify."""
+    out = out.absolute() if out.name == "" else out
     _refuse_foreign_folder(out)
     with _replacing(out) as folder:
         _lay_out(folder)
         job = _work(folder)
     made = {name: out / path for name, path in job.files.items()}
-    lines = summary_lines(job.report, job.certificate, made)
+    papers = ", ".join(str(made[name]) for name in SHOWN if name in made)
     if as_json:
         paths = {name: str(path) for name, path in made.items()}
-        console.emit_json({"out": str(out), "summary": lines, "files": paths})
+        summary = asdict(job.summary)
+        console.emit_json({"out": str(out), "summary": summary, "files": paths})
         return
-    for line in lines:
-        console.out.print(line, markup=False)
+    for label, line in (*zip(LABELS, astuple(job.summary), strict=True), ("papers", papers)):
+        console.out.print(f"{label:<10}{sentence_for_people(line)}", markup=False)
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
     """What the demonstration made; paths are relative to its folder."""
 
-    report: Mapping[str, Any]
-    certificate: Mapping[str, Any]
+    summary: JobSummary
     files: Mapping[str, Path]
 
 
@@ -110,13 +114,15 @@ def _work(folder: Path) -> _Job:
         "found": measured_run(family, folder / "as-found.csv"),
         "left": measured_run(family, folder / "as-left.csv"),
     }
-    overlays, papers = folder / "overlays", folder / "papers"
-    report = proof_document(report_as_found(family, facts, runs["found"]))
-    certificate = proof_document(certify(family, facts, runs["found"], runs["left"]))
-    found_only: dict[str, MeasuredRun] = {"found": runs["found"]}
-    made = {f"report {k}": v for k, v in file_proof(report, papers, found_only, overlays).items()}
-    made |= file_proof(certificate, papers, runs, overlays)
-    return _Job(report, certificate, {k: path.relative_to(folder) for k, path in made.items()})
+    papers = folder / "papers"
+    report = report_as_found(family, facts, runs["found"])
+    certificate = certify(family, facts, runs["found"], runs["left"])
+    only_found: dict[str, MeasuredRun] = {"found": runs["found"]}
+    filed = file_proof(proof_document(report), papers, family, only_found)
+    made = {f"report_{name}": path for name, path in filed.items()}
+    made |= file_proof(proof_document(certificate), papers, family, runs)
+    relative = {name: path.relative_to(folder) for name, path in made.items()}
+    return _Job(summarise(report, certificate), relative)
 
 
 def _measure(family: Family, folder: Path) -> None:

@@ -31,4 +31,5 @@ def measured_run(family: Family, run_csv: Path, name: str | None = None) -> Meas
     RunError
         If the file, or the evidence beside it, cannot be used.
     """
-    return MeasuredRun(complete_run(read_run(run_csv, name), family), read_evidence(run_csv))
+    run = complete_run(read_run(run_csv, name), family)
+    return MeasuredRun(run, read_evidence(run_csv), run_csv.parent)

@@ -21,7 +21,8 @@ def report(
     job: Annotated[Path, typer.Option(help="job.toml: shop, item, dates, odometer.")],
     out: Annotated[Path, typer.Option(help="Folder the papers are filed in.")],
     overlays: Annotated[
-        Path | None, typer.Option(help="Folder of photos with the readings drawn on them.")
+        Path | None,
+        typer.Option(help="Folder of overlays, where photos or evidence are not there."),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
@@ -30,7 +31,7 @@ def report(
     facts = load_job(job)
     found = measured_run(cluster, run)
     document = proof_document(report_as_found(cluster, facts, found))
-    files = file_proof(document, out, {"found": found}, overlays)
+    files = file_proof(document, out, cluster, {"found": found}, overlays)
     if as_json:
         console.emit_json({**document, "files": {k: str(path) for k, path in files.items()}})
         return

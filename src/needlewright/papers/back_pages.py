@@ -47,9 +47,9 @@ def back_pages(document: Document) -> Iterator[Block]:
 def _uncertainty(document: Document) -> Iterator[Block]:
     yield Heading("Uncertainty by component")
     yield from (Paragraph(sentence) for sentence in document["uncertainty"])
-    table = budget_table(by_weight(document["dials"]), document["coverage_k"])
-    if table.rows:
-        yield table
+    for dial in by_weight(document["dials"]):
+        if dial["budget"]:
+            yield Together((budget_table(dial, document["coverage_k"]),))
 
 
 def _how(document: Document) -> Iterator[Block]:

@@ -91,8 +91,6 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     groups: tuple[tuple[str, int], ...] = ()
-    heavy_after: tuple[int, ...] = ()
-    """Rows under which a stronger line stands."""
 
 
 @dataclass(frozen=True, slots=True)

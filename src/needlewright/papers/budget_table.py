@@ -1,7 +1,6 @@
-"""The uncertainty budgets of all dials in one table."""
+"""The uncertainty budget of a dial as a table."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from itertools import accumulate
+from collections.abc import Iterator, Mapping
 from math import floor, log10
 from typing import Any
 
@@ -12,22 +11,21 @@ Dial = Mapping[str, Any]
 Row = tuple[Cell, ...]
 
 
-def budget_table(dials: Sequence[Dial], coverage_k: float) -> Table:
-    """Set the budgets under each other.
+def budget_table(dial: Dial, coverage_k: float) -> Table:
+    """Set a dial's budget out.
 
     Parameters
     ----------
-    dials
-        From the document of a proof.
+    dial
+        From the document of a proof; it has a budget.
     coverage_k
-        Coverage factor of the expanded uncertainties.
+        Coverage factor of the expanded uncertainty.
 
     Returns
     -------
     Table
-        Without rows where no dial has a budget.
+        One row for each component, the last for all together.
     """
-    budgets = [tuple(_rows(dial, coverage_k)) for dial in dials if dial["budget"]]
     return Table(
         columns=(
             Column("dial", "left", 26),
@@ -37,8 +35,7 @@ def budget_table(dials: Sequence[Dial], coverage_k: float) -> Table:
             Column("in U", "left", 10),
             Column("from", "left", None),
         ),
-        rows=tuple(row for budget in budgets for row in budget),
-        heavy_after=tuple(end - 1 for end in accumulate(map(len, budgets))),
+        rows=tuple(_rows(dial, coverage_k)),
     )
 
 

@@ -112,7 +112,8 @@ def _evidence(document: Document, pictures: Sequence[EvidencePicture]) -> Iterat
         tuple(
             Picture(f"photo-{i}.jpg", _caption(document, picture))
             for i, picture in enumerate(pictures)
-        )
+        ),
+        across=4,
     )
 
 

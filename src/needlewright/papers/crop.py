@@ -1,67 +1,84 @@
-"""A photo cut down to one needle, for the page that shows what decides."""
+"""A photo cut down to one dial, for the page that shows the rows that decide."""
 
+from collections.abc import Sequence
 from io import BytesIO
-from math import hypot
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 from PIL import Image, UnidentifiedImageError
 
 from needlewright.errors import PictureError
+from needlewright.papers.overlay import DialDrawing, Pixels, Point, draw_fits
 
-Point = tuple[float, float]
-
-ACROSS: Final = 1.5
-"""Half the height of the cut, in lengths of the needle: the dial's numerals are on it."""
-SHAPE: Final = 4 / 3
-LEAST_PX: Final = 120
-"""Half the height of the cut at least, so that a small dial keeps its surroundings."""
-WIDTH_PX: Final = 900
+ROOM: Final = 0.14
+"""Free room around the dial's scale, of the cut's side."""
+SIDE_PX: Final = 640
+"""Largest side of a picture on paper: 400 dots an inch at 41 mm."""
 
 
-def needle_crop(photo: Path, line_px: tuple[Point, Point] | None) -> bytes:
-    """Cut a photo down to one needle.
+def dial_crop(pixels: Pixels, dial: DialDrawing) -> bytes:
+    """Draw one dial's fit over a photo and cut the photo down to a square about it.
 
     Parameters
     ----------
-    photo
-        The photo, usually with the readings drawn on it.
-    line_px
-        Hub end and tip of the needle (x, y); None takes the whole photo.
+    pixels
+        The photo, height x width x 3, blue, green, red.
+    dial
+        Its scale, hub and needle in photo pixels.
 
     Returns
     -------
     bytes
-        A JPEG, at most `WIDTH_PX` wide.
+        A JPEG.
+    """
+    drawn = draw_fits(pixels, [dial])
+    points = [*dial.arc_px, *dial.hub_px, *(end for mark in dial.marks_px for end in mark)]
+    points += [] if dial.needle_px is None else dial.needle_px
+    left, top, side = _square(points, drawn.shape[1], drawn.shape[0])
+    cut = drawn[top : top + side, left : left + side, ::-1]
+    return _jpeg(Image.fromarray(np.ascontiguousarray(cut)))
+
+
+def whole_picture(path: Path) -> bytes:
+    """An overlay as it is, small enough for paper.
+
+    Parameters
+    ----------
+    path
+        The overlay.
+
+    Returns
+    -------
+    bytes
+        A JPEG.
 
     Raises
     ------
     PictureError
-        If the photo cannot be opened.
+        If it cannot be opened.
     """
     try:
-        with Image.open(photo) as opened:
-            picture = opened.convert("RGB")
+        with Image.open(path) as opened:
+            return _jpeg(opened.convert("RGB"))
     except (OSError, UnidentifiedImageError, Image.DecompressionBombError) as error:
         raise PictureError(
-            f"{photo}: cannot be opened as a picture; draw the overlays again or leave them out"
+            f"{path}: cannot be opened as a picture; draw the overlays again or leave them out"
         ) from error
-    if line_px is not None:
-        picture = picture.crop(_box(line_px, picture.size))
-    if picture.width > WIDTH_PX:
-        height = round(picture.height * WIDTH_PX / picture.width)
-        picture = picture.resize((WIDTH_PX, height), Image.Resampling.LANCZOS)
+
+
+def _square(points: Sequence[Point], width_px: int, height_px: int) -> tuple[int, int, int]:
+    """Left, top and side of the square about some points, moved inside the photo."""
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    widest = max(max(xs) - min(xs), max(ys) - min(ys))
+    side = round(min(widest / (1 - 2 * ROOM), width_px, height_px))
+    left = round((max(xs) + min(xs) - side) / 2)
+    top = round((max(ys) + min(ys) - side) / 2)
+    return max(0, min(left, width_px - side)), max(0, min(top, height_px - side)), side
+
+
+def _jpeg(picture: Image.Image) -> bytes:
+    picture.thumbnail((SIDE_PX, SIDE_PX), Image.Resampling.LANCZOS)
     stream = BytesIO()
     picture.save(stream, "JPEG", quality=88)
     return stream.getvalue()
-
-
-def _box(line_px: tuple[Point, Point], size_px: tuple[int, int]) -> tuple[int, int, int, int]:
-    """The cut around the hub, moved inside the photo."""
-    (x0, y0), (x1, y1) = line_px
-    half_height = max(LEAST_PX, ACROSS * hypot(x1 - x0, y1 - y0))
-    height = min(2 * half_height, size_px[1], size_px[0] / SHAPE)
-    width = height * SHAPE
-    left = min(max(x0 - width / 2, 0), size_px[0] - width)
-    top = min(max(y0 - height / 2, 0), size_px[1] - height)
-    return round(left), round(top), round(left + width), round(top + height)

@@ -1,6 +1,7 @@
 """From plain data to PDF with Typst: nothing is fetched, and the type travels with the compiler."""
 
 import json
+import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from functools import cache
@@ -18,8 +19,8 @@ from needlewright.papers.blocks import Sheet, as_data
 STANDARD: Final = "a-2b"
 """PDF/A-2b, ISO 19005-2: everything a reader needs is inside the file."""
 
-_LAST_EMBEDDED: Final = "\u2fff"
-"""The embedded type has Latin, Greek, Cyrillic and signs; beyond, the machine's own type helps."""
+_LACKING: Final = re.compile(r'the text `"(.+)"` could not be displayed')
+"""What the compiler says of a character no type has; PDF/A forbids an empty box in its place."""
 
 
 def sheet_pdf(sheet: Sheet, day: date) -> bytes:
@@ -89,20 +90,34 @@ def compile_pdf(
         (root / "data.json").write_text(text, encoding="utf-8")
         main = root / "main.typ"
         main.write_bytes((files("needlewright.papers") / "typst" / template).read_bytes())
+        pdf = _compiled(root, main, day)
+    if not isinstance(pdf, bytes):
+        raise PaperError("the paper cannot be laid out: the compiler gave no file")
+    return pdf
+
+
+def _compiled(root: Path, main: Path, day: date) -> object:
+    """Compile with the embedded type; where it lacks a character, with the machine's own too."""
+    for with_system in (False, True):
         try:
-            pdf = typst.compile(
+            return typst.compile(
                 str(main),
                 root=str(root),
-                font_paths=_fonts(any(character > _LAST_EMBEDDED for character in text)),
+                font_paths=_fonts(with_system),
                 format="pdf",
                 pdf_standards=STANDARD,
                 timestamp=datetime.combine(day, time(12), UTC),
             )
         except typst.TypstError as error:
-            raise PaperError(f"the paper cannot be laid out: {error.message}") from error
-    if not isinstance(pdf, bytes):
-        raise PaperError("the paper cannot be laid out: the compiler gave no file")
-    return pdf
+            lacking = _LACKING.search(error.message)
+            if lacking is None:
+                raise PaperError(f"the paper cannot be laid out: {error.message}") from error
+            if with_system:
+                raise PaperError(
+                    f"the paper cannot be laid out: no type on this machine has '{lacking[1]}'; "
+                    "write it in other letters, or install a type that has it"
+                ) from error
+    raise AssertionError("unreachable")
 
 
 @cache

@@ -54,7 +54,9 @@ def first_page(document: Document) -> Iterator[Block]:
     yield _odometer(document)
     if document["needle_set"]:
         yield Heading("Needles")
-        yield Listing(sentences_for_people(document["needle_set"]))
+        order = [dial["dial"] for dial in by_weight(document["dials"])]
+        needles = sorted(document["needle_set"], key=lambda n: order.index(n["dial"]))
+        yield Listing(sentences_for_people(needle["sentence"] for needle in needles))
     if document["work_done"]:
         yield Heading("Adjusted and repaired between the two runs")
         yield Listing(tuple(document["work_done"]))

@@ -64,13 +64,35 @@ def draw_overlay(pixels: Pixels, dials: Sequence[DialDrawing], footer: Sequence[
     NDArray
         A copy, of the same width and a little higher, with the drawing on it.
     """
+    return _letter(draw_fits(pixels, dials), dials, footer, _unit_px(pixels))
+
+
+def draw_fits(pixels: Pixels, dials: Sequence[DialDrawing]) -> Pixels:
+    """Draw scales, hubs and fitted needles over a photo, without a word.
+
+    Parameters
+    ----------
+    pixels
+        The photo, height x width x 3, blue, green, red. It is not changed.
+    dials
+        What to draw.
+
+    Returns
+    -------
+    NDArray
+        A copy of the same size.
+    """
     drawn = pixels.copy()
-    unit_px = max(pixels.shape[0], pixels.shape[1]) / 1600
+    unit_px = _unit_px(pixels)
     for dial in dials:
         _draw_scale(drawn, dial, unit_px)
     for dial in dials:
         _draw_needle(drawn, dial, unit_px)
-    return _letter(drawn, dials, footer, unit_px)
+    return drawn
+
+
+def _unit_px(pixels: Pixels) -> float:
+    return float(max(pixels.shape[:2])) / 1600
 
 
 def write_overlay(

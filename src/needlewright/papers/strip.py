@@ -6,6 +6,7 @@ conform. Nothing is told by colour alone.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any, Final
 
 import altair as alt
@@ -75,6 +76,12 @@ def strips_svg(
     str
         An SVG document.
     """
+    return _drawn(tuple(strips), legend, title, ground)
+
+
+@lru_cache(maxsize=64)
+def _drawn(strips: tuple[StripData, ...], legend: bool, title: bool, ground: bool) -> str:
+    """The same data gives the same drawing, which takes a third of a second."""
     specification = strips_specification(strips, legend=legend, title=title, ground=ground)
     svg: str = vl_convert.vegalite_to_svg(specification, allowed_base_urls=[])
     return svg

@@ -1,5 +1,6 @@
 """How numbers, places and days are written on paper."""
 
+import re
 from calendar import month_name
 from collections.abc import Iterable, Mapping
 from datetime import date
@@ -14,9 +15,21 @@ _THIN: Final = "\u202f"
 MINUS: Final = "−"
 
 
+_FOR_PEOPLE: Final = tuple(
+    (re.compile(pattern), instead)
+    for pattern, instead in (
+        (r"\((1000 r/min|fraction of full)\)", r"\1"),
+        (r"(?<![×\d])(x ?)?1000 r/min", "×1000 r/min"),
+        (r"fraction of full", "of full"),
+        (r"\bdeg([CF])\b", r"°\1"),
+        (r"(?<![\w.])-(?=\d)", MINUS),
+    )
+)
+
+
 def unit_words(symbol: str) -> str:
     """A unit as it stands behind a number, with true signs: `×1000 r/min`."""
-    return unit_for_people(symbol).replace("x1000", "×1000")
+    return sentence_for_people(unit_for_people(symbol))
 
 
 def day_words(iso: str) -> str:
@@ -97,13 +110,10 @@ def place_words(row: Mapping[str, Any], unit: str) -> str:
 
 
 def sentence_for_people(sentence: str) -> str:
-    """A sentence with its units as a dial prints them."""
-    return (
-        sentence.replace("(fraction of full)", "of full")
-        .replace("(1000 r/min)", unit_words("1000 r/min"))
-        .replace("degC", "°C")
-        .replace("degF", "°F")
-    )
+    """A sentence with its units as a dial prints them, and true minus signs."""
+    for pattern, instead in _FOR_PEOPLE:
+        sentence = pattern.sub(instead, sentence)
+    return sentence
 
 
 def sentences_for_people(sentences: Iterable[str]) -> tuple[str, ...]:

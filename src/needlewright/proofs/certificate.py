@@ -9,20 +9,21 @@ from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
 from needlewright.errors import JobError, PaperError
 from needlewright.families.model import Family
 from needlewright.proofs.dial_record import dial_records
 from needlewright.proofs.job_facts import JobFacts
 from needlewright.proofs.job_file import missing_mileage
-from needlewright.proofs.needle_sentences import needle_sentences
+from needlewright.proofs.needle_records import needle_records
 from needlewright.proofs.odometer import OdometerJudgement, judge_odometer, note_odometer
 from needlewright.proofs.proof_content import Outcome, proof_of
 from needlewright.proofs.proof_model import Comparison, Kind, Proof
 from needlewright.proofs.verdict_model import RunVerdict
 from needlewright.proofs.verdicts import judge_run
 from needlewright.readings.evidence import NO_EVIDENCE, Evidence
-from needlewright.readings.runs import Run
+from needlewright.readings.runs import Run, RunRow
 from needlewright.rules.decision import COVERAGE_K
 
 
@@ -33,6 +34,8 @@ class MeasuredRun:
     run: Run
     """Completed with its family."""
     evidence: Evidence = NO_EVIDENCE
+    folder: Path | None = None
+    """Where its rows' photos lie; None: not known."""
 
 
 def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun) -> Proof:
@@ -65,7 +68,7 @@ def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun
     -----
     **Source** ISO/IEC 17025:2017, 7.8.2.1, 7.8.4.1 and 7.8.6: the content.
     """
-    _require_two_runs(found.run, left.run)
+    _require_two_runs(found, left)
     if job.odometer.none_fitted is None and job.odometer.as_returned is None:
         raise JobError(missing_mileage("as_returned"))
     before = judge_run(family, found.run, max_speed=job.max_speed)
@@ -110,7 +113,7 @@ def report_as_found(family: Family, job: JobFacts, found: MeasuredRun) -> Proof:
     before = judge_run(family, found.run, max_speed=job.max_speed)
     odometer = note_odometer(job.odometer.facts)
     dials = dial_records(family, before, None, found.evidence)
-    needles = needle_sentences(family, found.run, max_speed=job.max_speed)
+    needles = needle_records(family, found.run, max_speed=job.max_speed)
     outcome = Outcome("as_found_report", odometer, needle_set=needles)
     return proof_of(family, job, dials, (found.run,), outcome)
 
@@ -137,7 +140,7 @@ def compare(family: Family, found: MeasuredRun, left: MeasuredRun) -> Comparison
     RunError, RuleError
         As `judge_run`.
     """
-    _require_two_runs(found.run, left.run)
+    _require_two_runs(found, left)
     before, after = judge_run(family, found.run), judge_run(family, left.run)
     return Comparison(
         family=family.name,
@@ -148,20 +151,22 @@ def compare(family: Family, found: MeasuredRun, left: MeasuredRun) -> Comparison
     )
 
 
-def _require_two_runs(found: Run, left: Run) -> None:
-    photos = {row.photo for row in found.rows} & {row.photo for row in left.rows} - {None}
-    same = [(r.dial, r.commanded, r.approach, r.angle_deg, r.time) for r in found.rows] == [
-        (r.dial, r.commanded, r.approach, r.angle_deg, r.time) for r in left.rows
-    ]
-    if same:
+def _require_two_runs(before: MeasuredRun, after: MeasuredRun) -> None:
+    """Refuse one run taken for two, by its angles, its photos' names or their content."""
+    found, left = before.run, after.run
+    if [_seen(row) for row in found.rows] == [_seen(row) for row in left.rows]:
         raise PaperError(
             f"the runs '{found.name}' and '{left.name}' hold the same angles in every row; give "
             "the run as it came in for --found and the run after the rebuild for --left"
         )
-    if found.name == left.name and photos:
+    named = {row.photo for row in found.rows} & {row.photo for row in left.rows} - {None}
+    by_content = {p.sha256: p.photo for p in before.evidence.photos if p.sha256 is not None}
+    twice = [p.photo for p in after.evidence.photos if p.sha256 in by_content]
+    if twice or (found.name == left.name and named):
+        photo = twice[0] if twice else min(map(str, named))
         raise PaperError(
-            f"both runs are named '{found.name}' and share the photo '{min(map(str, photos))}'; "
-            "take new photos of the cluster as left, or give the run they belong to"
+            f"the runs '{found.name}' and '{left.name}' share the photo '{photo}'; take new photos "
+            "of the cluster as left, or give the run they belong to"
         )
     when_found, when_left = _times(found), _times(left)
     if when_found and when_left and max(when_left) < min(when_found):
@@ -169,6 +174,10 @@ def _require_two_runs(found: Run, left: Run) -> None:
             f"the run '{left.name}' ended on {max(when_left)}, before '{found.name}' began on "
             f"{min(when_found)}; swap --found and --left, or take the run as left again"
         )
+
+
+def _seen(row: RunRow) -> tuple[object, ...]:
+    return row.dial, row.commanded, row.approach, row.angle_deg, row.time
 
 
 def _times(run: Run) -> list[datetime]:

@@ -14,6 +14,7 @@ from needlewright.proofs.proof_model import (
     InstrumentRecord,
     ItemRecord,
     Kind,
+    NeedleRecord,
     OdometerRecord,
     Proof,
 )
@@ -29,7 +30,7 @@ class Outcome:
     odometer: OdometerJudgement
     why_not: tuple[str, ...] = ()
     exceptions: tuple[str, ...] = ()
-    needle_set: tuple[str, ...] = ()
+    needle_set: tuple[NeedleRecord, ...] = ()
 
 
 def proof_of(

@@ -37,22 +37,31 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
 
 
 def proof_schema() -> dict[str, Any]:
-    """The JSON Schema of `proof_document`."""
-    return _schema("Needlewright proof", FORMAT, _PROOF.json_schema(mode="serialization"))
+    """The JSON Schema of `proof_document`; a command adds where it filed the papers."""
+    files = {
+        "type": "object",
+        "additionalProperties": {"type": "string"},
+        "description": "On standard output only: the files, by what they are.",
+    }
+    schema = _PROOF.json_schema(mode="serialization")
+    return _schema("Needlewright proof", FORMAT, schema, files=files)
 
 
 def comparison_schema() -> dict[str, Any]:
-    """The JSON Schema of `comparison_document`."""
+    """The JSON Schema of `comparison_document`; a command adds the file it wrote."""
+    out = {"type": ["string", "null"], "description": "The file that was written."}
     schema = _COMPARISON.json_schema(mode="serialization")
-    return _schema("Needlewright before and after", COMPARISON_FORMAT, schema)
+    return _schema("Needlewright before and after", COMPARISON_FORMAT, schema, out=out)
 
 
-def _schema(title: str, document_format: str, schema: dict[str, Any]) -> dict[str, Any]:
+def _schema(
+    title: str, document_format: str, schema: dict[str, Any], **more: Any
+) -> dict[str, Any]:
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **schema,
         "title": title,
-        "properties": {"format": {"const": document_format}, **schema["properties"]},
+        "properties": {"format": {"const": document_format}, **schema["properties"], **more},
         "required": ["format", *schema["required"]],
         "additionalProperties": False,
     }

@@ -140,6 +140,19 @@ class DialRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class NeedleRecord:
+    """What one needle needs."""
+
+    dial: str
+    verdict: str | None
+    """`leave`, `turn` or `not_the_seat`; None where too little was read to say."""
+    turn_deg: float | None
+    u_turn_deg: float | None
+    """Standard uncertainty, k = 1."""
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
     """Two runs side by side."""
 
@@ -230,8 +243,8 @@ class Proof:
     issued: date
     odometer: OdometerRecord
     work_done: tuple[str, ...]
-    needle_set: tuple[str, ...]
-    """What the needles need, in sentences; a report as found carries it."""
+    needle_set: tuple[NeedleRecord, ...]
+    """What the needles need; a report as found carries it."""
     dials: tuple[DialRecord, ...]
     coverage_k: float
     conditions: tuple[ConditionRecord, ...]

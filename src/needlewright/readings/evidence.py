@@ -4,21 +4,25 @@
 with it breaks the uncertainty down by component and shows the needle in the photo.
 """
 
+import hashlib
 import json
 import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any, Final
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from needlewright.errors import RunError
 from needlewright.readings.model import PhotoReadings
+from needlewright.readings.projection import Projection
 from needlewright.readings.runs import Run
 
 SUFFIX: Final = ".evidence.json"
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Pixel = tuple[Finite, Finite]
+Row = tuple[Finite, Finite, Finite]
 
 
 class NeedleEvidence(BaseModel):
@@ -33,13 +37,36 @@ class NeedleEvidence(BaseModel):
     """Hub end and tip of the fitted needle in the photo (x, y)."""
 
 
+class ProjectionEvidence(BaseModel):
+    """Where the face plane lay in a photo: the numbers of `readings.projection.Projection`."""
+
+    model_config = ConfigDict(frozen=True)
+
+    matrix: tuple[Row, Row, Row]
+    radial: Finite
+    centre_px: Pixel
+    half_diagonal_px: Annotated[float, Field(gt=0, allow_inf_nan=False)]
+
+    @property
+    def projection(self) -> Projection:
+        """As drawings take it."""
+        return Projection(np.array(self.matrix), self.radial, self.centre_px, self.half_diagonal_px)
+
+
 class PhotoEvidence(BaseModel):
     """One photo, named as the run names it."""
 
     model_config = ConfigDict(frozen=True)
 
     photo: str
+    sha256: str | None = None
+    """Of the file that was read."""
+    projection: ProjectionEvidence | None = None
     needles: tuple[NeedleEvidence, ...] = ()
+
+    def needle(self, dial: str) -> NeedleEvidence | None:
+        """What is known of one needle, or None."""
+        return next((n for n in self.needles if n.dial == dial), None)
 
 
 class Evidence(BaseModel):
@@ -51,10 +78,12 @@ class Evidence(BaseModel):
 
     def needle(self, photo: str | None, dial: str) -> NeedleEvidence | None:
         """What is known of one needle in one photo, or None."""
-        for picture in self.photos:
-            if picture.photo == photo:
-                return next((n for n in picture.needles if n.dial == dial), None)
-        return None
+        picture = self.photo(photo)
+        return None if picture is None else picture.needle(dial)
+
+    def photo(self, name: str | None) -> PhotoEvidence | None:
+        """What is known of one photo, or None."""
+        return next((picture for picture in self.photos if picture.photo == name), None)
 
 
 NO_EVIDENCE: Final = Evidence()
@@ -87,11 +116,29 @@ def evidence_of(run: Run, readings: Iterable[PhotoReadings], csv_folder: Path) -
     places = [(name, (csv_folder / name).resolve()) for name in named]
     return Evidence(
         photos=tuple(
-            PhotoEvidence(photo=name, needles=_needles(read[place]))
-            for name, place in places
-            if place in read
+            _photo_evidence(name, place, read[place]) for name, place in places if place in read
         )
     )
+
+
+def _photo_evidence(name: str, place: Path, photo: PhotoReadings) -> PhotoEvidence:
+    seen = photo.projection
+    projection = None
+    if isinstance(seen, Projection):
+        projection = ProjectionEvidence(
+            matrix=seen.matrix.tolist(),
+            radial=float(seen.radial),
+            centre_px=seen.centre_px,
+            half_diagonal_px=seen.half_diagonal_px,
+        )
+    sha256 = sha256_of(place) if place.is_file() else None
+    return PhotoEvidence(photo=name, sha256=sha256, projection=projection, needles=_needles(photo))
+
+
+def sha256_of(path: Path) -> str:
+    """The file's content, as 64 hexadecimal digits."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _needles(photo: PhotoReadings) -> tuple[NeedleEvidence, ...]:
