@@ -98,7 +98,8 @@ if __name__ == "__main__":
 """
 
 
-def test_ctrl_c_stops_within_a_photo(tmp_path: Path) -> None:
+@pytest.mark.parametrize("done", ["0", "2"], ids=["while starting", "while reading"])
+def test_ctrl_c_stops_within_a_photo(tmp_path: Path, done: str) -> None:
     script = tmp_path / "slow.py"
     script.write_text(SLOW)
     child = subprocess.Popen(
@@ -110,12 +111,12 @@ def test_ctrl_c_stops_within_a_photo(tmp_path: Path) -> None:
         start_new_session=True,
     )
     assert child.stdout is not None
-    while child.stdout.readline().strip() != "2":  # two photos are done: both workers are up
+    while child.stdout.readline().strip() != done:
         assert child.poll() is None
     os.killpg(child.pid, signal.SIGINT)  # as a terminal does it: the whole group
     out, errors = child.communicate(timeout=60)
+    assert errors == ""
     *counted, last = out.split()
     assert last == "stopped"
     assert len(counted) < 20  # of five hundred
-    assert errors == ""
     assert child.returncode == 0

@@ -1,7 +1,7 @@
-"""The entry point: one Typer application, one place where errors become sentences and exit codes."""
+"""The entry point: one Typer application, one place where errors become sentences."""
 
 import sys
-from typing import Any
+from typing import Any, Final
 
 import typer
 from typer.exceptions import TyperException
@@ -18,6 +18,10 @@ from needlewright.cli.report import report
 from needlewright.cli.rules import rules
 from needlewright.cli.run import run_photos
 from needlewright.errors import NeedlewrightError
+
+STOPPED: Final = "stopped"
+STOPPED_CODE: Final = 130
+"""As shells have it for a program ended by Ctrl-C: 128 and the signal's number."""
 
 app = typer.Typer(
     name="needlewright",
@@ -68,24 +72,24 @@ def run(arguments: list[str] | None = None) -> None:
 
 
 def _exit_code(arguments: list[str] | None) -> int:
+    sentence, code = "", 0
     try:
         outcome: Any = app(args=arguments, standalone_mode=False)
+        code = outcome if isinstance(outcome, int) else 0
+        sentence = STOPPED if code == STOPPED_CODE else ""  # Ctrl-C comes back as a code
     except NeedlewrightError as error:
-        console.say_error(str(error))
-        return error.exit_code
+        sentence, code = str(error), error.exit_code
     except typer.Exit as leave:
-        return leave.exit_code
+        code = leave.exit_code
     except TyperException as error:
-        if error.format_message():  # empty when the help has just been shown
-            console.say_error(error.format_message())
-        return error.exit_code
+        # the message is empty when the help has just been shown
+        sentence, code = error.format_message(), error.exit_code
     except (KeyboardInterrupt, typer.Abort):
-        console.say_error("stopped")
-        return 130
+        sentence, code = STOPPED, STOPPED_CODE
     except OSError as error:
-        console.say_error(f"{error.filename or 'file'}: {error.strerror or error}")
-        return 1
+        sentence, code = f"{error.filename or 'file'}: {error.strerror or error}", 1
     except Exception as error:
-        console.say_error(f"this should not have happened ({type(error).__name__}: {error})")
-        return 1
-    return outcome if isinstance(outcome, int) else 0
+        sentence, code = f"this should not have happened ({type(error).__name__}: {error})", 1
+    if sentence:
+        console.say_error(sentence)
+    return code

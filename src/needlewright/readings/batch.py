@@ -4,13 +4,15 @@ The reader keeps what it has prepared of a family's face, so each worker process
 """
 
 import os
-from collections.abc import Callable, Sequence
+import signal
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
+from multiprocessing.synchronize import Event
 from pathlib import Path
-from signal import SIG_IGN, SIGINT, signal
 from typing import Final, Protocol, TypeAlias
 
 import cv2
@@ -115,14 +117,17 @@ def _read_in_pool(
     processes: int,
 ) -> list[Outcome]:
     outcomes: dict[int, Outcome] = {}
+    context = get_context("spawn")  # a fork would copy OpenCV's threads in mid-air
+    given_up = context.Event()
     pool = ProcessPoolExecutor(
         processes,
-        mp_context=get_context("spawn"),  # a fork would copy OpenCV's threads in mid-air
+        mp_context=context,
         initializer=_Worker.start,
-        initargs=(make_reader, replace(family, raw=None)),
+        initargs=(make_reader, replace(family, raw=None), given_up),
     )
     try:
-        places = {pool.submit(_Worker.read, str(path)): i for i, path in enumerate(paths)}
+        with _interrupts_held():
+            places = {pool.submit(_Worker.read, str(path)): i for i, path in enumerate(paths)}
         for future in as_completed(places):
             place = places[future]
             try:
@@ -131,8 +136,26 @@ def _read_in_pool(
                 outcomes[place] = PictureProblem(str(paths[place]), _died(paths[place]))
             report(len(outcomes), len(paths))
     finally:
+        given_up.set()  # photos already handed to a worker cannot be cancelled any more
         pool.shutdown(wait=True, cancel_futures=True)
     return [outcomes[i] for i in range(len(paths))]
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back while processes start.
+
+    They inherit that, so that one still importing does not die of it with a traceback; here it
+    comes through on leaving.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _died(path: str | Path) -> str:
@@ -158,17 +181,23 @@ class _Worker:
 
     make_reader: MakeReader
     family: Family
+    given_up: Event
     reader: PhotoReader | None = None
 
     @classmethod
-    def start(cls, make_reader: MakeReader, family: Family) -> None:
-        signal(SIGINT, SIG_IGN)  # Ctrl-C reaches the whole group; the parent ends the work
+    def start(cls, make_reader: MakeReader, family: Family, given_up: Event) -> None:
+        signal.signal(
+            signal.SIGINT, signal.SIG_IGN
+        )  # Ctrl-C reaches the whole group; the parent ends the work
         cv2.setNumThreads(1)  # the processes already fill the cores
         cls.make_reader = staticmethod(make_reader)
         cls.family = family
+        cls.given_up = given_up
 
     @classmethod
     def read(cls, path: str) -> Outcome:
+        if cls.given_up.is_set():
+            return PictureProblem(path, f"{path}: was not read, as the work was stopped")
         if cls.reader is None:
             cls.reader = cls.make_reader(cls.family)
         return _outcome(cls.reader, path)
