@@ -20,8 +20,10 @@ from needlewright.readings.needle_search import Candidate
 from needlewright.readings.projection import Array
 from needlewright.readings.strip import Strip, colour_axis, cut_strip
 
-PASSES: Final = 14
-FEWEST_PASSES: Final = 4
+PASSES: Final = 8
+THIN_PASSES: Final = 7
+THIN_ROWS: Final = 3
+"""The first passes look at every so many rows of a long needle."""
 SETTLED: Final = 0.04
 """The fit is done when a pass turns the needle by less than this share of its uncertainty."""
 ROBUST_AT: Final = 2.2
@@ -127,6 +129,18 @@ def fit_needle(view: DialView, best: Candidate) -> NeedleFit | None:
     return fit
 
 
+@dataclass(frozen=True, slots=True)
+class _Pass:
+    """One Gauss-Newton step and what it rests on."""
+
+    step: Array
+    normal: Array
+    scores: Array
+    levels: Array
+    accepted: NDArray[np.bool_]
+    noise: float
+
+
 def _fit_strip(view: DialView, strip: Strip) -> NeedleFit | None:
     scale = view.px_per_mm
     start_blur = max(view.softness_mm, 0.6 / scale)
@@ -134,39 +148,59 @@ def _fit_strip(view: DialView, strip: Strip) -> NeedleFit | None:
     precision = 1 / _spreads(view, start_blur) ** 2
     largest = LARGEST_STEP / np.array([1, scale, scale, 1, scale, scale, 1])
     shape = usual.copy()
-    accepted = np.ones(len(strip.r_mm), dtype=bool)
-    for number in range(PASSES):
-        levels, residual, effect = _rows(strip, *_coverage(view, strip, shape))
-        if number >= 2:
-            accepted = _accept(levels[:, 2], residual, strip)
-            if accepted.sum() < MIN_ROWS:
-                return None
-        noise = 1.4826 * float(np.median(np.abs(residual[accepted]))) + 0.3
-        weights = strip.trust / (1 + (residual / (ROBUST_AT * noise)) ** 2)
-        weights = weights * accepted[:, None] / noise**2
-        flat, w = effect.reshape(-1, len(shape)), weights.reshape(-1, 1)
-        normal = flat.T @ (w * flat) + np.diag(precision)
-        scores = ((weights * residual)[:, None, :] @ effect)[:, 0, :]
-        step = np.linalg.solve(normal, scores.sum(axis=0) - precision * (shape - usual))
-        shape = shape + np.clip(step, -largest, largest)
+    thin = strip.every(THIN_ROWS) if len(strip.r_mm) > THIN_ROWS * MIN_ROWS * 2 else strip
+    now: _Pass | None = None
+    for number in range(THIN_PASSES + PASSES):
+        early = number < THIN_PASSES
+        now = _one_pass(
+            view, thin if early else strip, shape, precision, usual, judge_rows=number >= 2
+        )
+        if now is None:
+            return None
+        shape = shape + np.clip(now.step, -largest, largest)
         shape[BLUR] = np.clip(shape[BLUR], 0.4 / scale, 4 * start_blur)
-        if number >= FEWEST_PASSES and abs(step[ANGLE]) < SETTLED * np.sqrt(
-            1 / normal[ANGLE, ANGLE]
-        ):
+        settled = abs(now.step[ANGLE]) < SETTLED / np.sqrt(now.normal[ANGLE, ANGLE])
+        if settled and number >= THIN_PASSES + 1:
             break
-    inverse = np.linalg.inv(normal)
+    return None if now is None else _said(view, strip, shape, now, precision)
+
+
+def _one_pass(
+    view: DialView, strip: Strip, shape: Array, precision: Array, usual: Array, *, judge_rows: bool
+) -> _Pass | None:
+    levels, residual, effect = _rows(strip, *_coverage(view, strip, shape))
+    accepted = np.ones(len(strip.r_mm), dtype=bool)
+    if judge_rows:
+        accepted = _accept(levels[:, 2], residual, strip)
+        if accepted.sum() < min(MIN_ROWS, len(strip.r_mm)):
+            return None
+    noise = 1.4826 * float(np.median(np.abs(residual[accepted]))) + 0.3
+    weights = strip.trust / (1 + (residual / (ROBUST_AT * noise)) ** 2)
+    weights = weights * accepted[:, None] / noise**2
+    flat, w = effect.reshape(-1, len(shape)), weights.reshape(-1, 1)
+    normal = flat.T @ (w * flat) + np.diag(precision)
+    scores = ((weights * residual)[:, None, :] @ effect)[:, 0, :]
+    step = np.linalg.solve(normal, scores.sum(axis=0) - precision * (shape - usual))
+    return _Pass(step, normal, scores, levels, accepted, noise)
+
+
+def _said(view: DialView, strip: Strip, shape: Array, last: _Pass, precision: Array) -> NeedleFit:
+    scale, accepted = view.px_per_mm, last.accepted
+    inverse = np.linalg.inv(last.normal)
     # Neighbouring samples share noise (half-pixel sampling, demosaicing, JPEG): rows in blocks.
-    blocks = np.add.reduceat(scores, np.arange(0, len(scores), BLOCK_ROWS), axis=0)
+    starts = np.arange(0, len(last.scores), BLOCK_ROWS)
+    blocks = np.add.reduceat(last.scores, starts, axis=0)
     spread = inverse @ (blocks.T @ blocks + np.diag(precision)) @ inverse
     row_mm = float(strip.r_mm[-1] - strip.r_mm[-2])
-    wanted = (view.dial.needle.length_mm - view.inner_radius_mm(strip.angle_deg)) / row_mm
+    inner = view.inner_radius_mm(strip.angle_deg)
+    wanted = (view.dial.needle.length_mm - inner) / row_mm
     return NeedleFit(
         strip.angle_deg + float(np.degrees(np.arctan(shape[ANGLE]))),
         float(shape[OFFSET]),
         float(np.degrees(np.sqrt(max(spread[0, 0], inverse[0, 0])))),
         float((accepted & (strip.r_mm > 0)).sum() / wanted),
-        float(np.median(levels[accepted, 2])),
-        noise,
+        float(np.median(last.levels[accepted, 2])),
+        last.noise,
         float(shape[BLUR] * scale),
         float(shape[WIDTH]),
         float(1 / np.sqrt(precision[OFFSET])),

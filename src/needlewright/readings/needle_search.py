@@ -10,8 +10,8 @@ from needlewright.readings.dial_view import DialView
 from needlewright.readings.projection import Array
 
 STEP_DEG: Final = 0.5
-RADII: Final = 28
-PRINT_STRIDE: Final = 5
+RADII: Final = 22
+PRINT_STRIDE: Final = 7
 APART_DEG: Final = 6.0
 KEPT: Final = 3
 

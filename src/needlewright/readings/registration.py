@@ -18,7 +18,7 @@ from needlewright.readings.face_art import Edges, FaceArt, SoftArt, root_normali
 from needlewright.readings.projection import Array, Projection
 from needlewright.readings.sampling import sample
 
-FIND_AT_PX: Final = (700, 1100, 1800)
+FIND_AT_PX: Final = (600, 1000, 1800)
 """Long sides at which the face is looked for, in turn."""
 RATIO: Final = 0.8
 COARSE_PX: Final = 4.0

@@ -15,7 +15,7 @@ from needlewright.readings.projection import Array
 
 STEP_PX: Final = 0.5
 FLANK_PX: Final = 5.0
-MAX_ROWS: Final = 260
+MAX_ROWS: Final = 180
 SHORTEST_TAIL_PX: Final = 2.0
 """A shorter piece of tail lies in the hub's own light and shadow and is left out."""
 PRINT_SHIFT_PX: Final = 0.35
@@ -60,6 +60,17 @@ class Strip:
     light: Array
     ground: Array
     trust: Array
+
+    def every(self, stride: int) -> "Strip":
+        """Every so many rows."""
+        return Strip(
+            self.angle_deg,
+            self.r_mm[::stride],
+            self.t_mm,
+            self.light[::stride],
+            self.ground[::stride],
+            self.trust[::stride],
+        )
 
 
 def cut_strip(view: DialView, angle_deg: float, axis: Array, step: float) -> Strip | None:
