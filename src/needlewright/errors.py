@@ -10,7 +10,10 @@ NeedlewrightError
     ├── UnitError         a unit outside the closed set, or of another quantity
     ├── ScaleError        a value or angle beyond a dial's scale
     ├── JobError          the facts of a job: shop, item, dates, odometer
-    └── PaperError        a paper that must not, or cannot, be issued
+    ├── PaperError        a paper that must not, or cannot, be issued
+    └── RecordError       the shop's records: their database, originals and backups
+        ├── ConflictError     another person saved the same thing in the meantime
+        └── DiskFullError     nothing more can be written; what was being saved is not
 
 A message is one sentence: what is wrong, where (file, field, dial, row), the limit or
 expectation, the value given, and what to do next. An error wrapped at the edge carries its
@@ -64,3 +67,15 @@ class JobError(UnusableInput):
 
 class PaperError(UnusableInput):
     """A paper that must not, or cannot, be issued."""
+
+
+class RecordError(UnusableInput):
+    """The shop's records cannot be opened, or cannot hold what they are given."""
+
+
+class ConflictError(RecordError):
+    """Another person saved the same thing after this one was opened."""
+
+
+class DiskFullError(RecordError):
+    """The disk is full; what was being saved is not saved, and nothing is half-written."""
