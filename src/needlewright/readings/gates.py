@@ -28,6 +28,10 @@ RIVAL_SHARE: Final = 0.7
 """A second direction this strong, and not the needle's own tail, makes the dial ambiguous."""
 MIN_COLOUR_LIKENESS: Final = 0.55
 """Cosine between the step's colour and the family's needle colour over its ground."""
+MIN_HUE_LIKENESS: Final = 0.6
+"""The same with grey taken out of both, for needles with a colour of their own."""
+COLOURED_SHARE: Final = 0.3
+"""Share of the needle's step that must be colour for the needle to count as coloured."""
 MIN_ACCEPTED: Final = 0.65
 """Least share of the needle's length that must be accepted."""
 MAX_U_DEG: Final = 0.55
@@ -108,7 +112,7 @@ def needle_reason(
     doubts = [
         (best.score < max(MIN_STEP, MIN_SIGNIFICANCE * best.noise), "needle_missing"),
         (not view.shows_tip(best.angle_deg), "out_of_frame"),
-        (_colour_likeness(view, best) < MIN_COLOUR_LIKENESS, "occluded"),
+        (not _looks_like_needle(view, best), "occluded"),
         (_has_rival(candidates), "ambiguous"),
     ]
     if fit is not None and u_deg is not None:
@@ -135,18 +139,30 @@ def _doubts_of_fit(
     ]
 
 
-def _colour_likeness(view: DialView, best: Candidate) -> float:
-    """Cosine of the step seen and the step expected under the light the ground shows."""
+def _looks_like_needle(view: DialView, best: Candidate) -> bool:
+    """Whether the step seen has the direction in colour that the family's needle asks for.
+
+    Brightness alone is no witness: fingers, tools and shadows have it too. Where the needle has
+    a colour of its own, the step must have it, grey taken out of both.
+    """
     colour = view.dial.needle.colour
     if colour is None:
-        return 1.0
-    expected = _expected_step(np.asarray(colour[::-1]) * 255.0, best)
-    sizes = np.linalg.norm(expected) * np.linalg.norm(best.colour_step)
-    return float(expected @ best.colour_step / (sizes + 1e-9))
+        return True
+    expected = 255.0 * np.asarray(colour[::-1]) - best.art_ground
+    if _cosine(expected, best.colour_step) < MIN_COLOUR_LIKENESS:
+        return False
+    hue, hue_seen = _without_grey(expected), _without_grey(best.colour_step)
+    if np.linalg.norm(hue) < COLOURED_SHARE * np.linalg.norm(expected):
+        return True
+    return _cosine(hue, hue_seen) > MIN_HUE_LIKENESS
 
 
-def _expected_step(needle: Array, best: Candidate) -> Array:
-    return np.asarray(needle - best.art_ground)
+def _cosine(a: Array, b: Array) -> float:
+    return float(a @ b / (np.linalg.norm(a) * np.linalg.norm(b) + 1e-9))
+
+
+def _without_grey(colour: Array) -> Array:
+    return np.asarray(colour - colour.mean())
 
 
 def _has_rival(candidates: list[Candidate]) -> bool:
