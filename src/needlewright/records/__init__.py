@@ -1,0 +1,1 @@
+"""What was done: jobs, runs, readings and papers, kept so that nothing finished is lost."""

@@ -1,0 +1,51 @@
+"""The tables, as classes. Nothing outside `records` sees them."""
+
+from needlewright.records.tables.base import Base
+from needlewright.records.tables.edits import Edit, EditValue
+from needlewright.records.tables.jobs import (
+    Cluster,
+    Decision,
+    Job,
+    JobInstrument,
+    JobPhoto,
+    Note,
+    Received,
+    Returned,
+    StageEvent,
+)
+from needlewright.records.tables.papers import Paper
+from needlewright.records.tables.runs import BenchRun, RunPhoto, RunReading, RunRowTold
+from needlewright.records.tables.shop import (
+    FamilyFile,
+    FamilyVersion,
+    Instrument,
+    Original,
+    Person,
+    ShopSettings,
+)
+
+__all__ = [
+    "Base",
+    "BenchRun",
+    "Cluster",
+    "Decision",
+    "Edit",
+    "EditValue",
+    "FamilyFile",
+    "FamilyVersion",
+    "Instrument",
+    "Job",
+    "JobInstrument",
+    "JobPhoto",
+    "Note",
+    "Original",
+    "Paper",
+    "Person",
+    "Received",
+    "Returned",
+    "RunPhoto",
+    "RunReading",
+    "RunRowTold",
+    "ShopSettings",
+    "StageEvent",
+]
