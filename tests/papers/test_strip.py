@@ -157,11 +157,12 @@ def test_what_was_not_read_is_said_where_it_was_told():
 
 def test_numerals_that_would_touch_are_left_out():
     crowded = tuple((float(v), float(v)) for v in range(0, 201, 5))
-    svg = strip_svg(StripData("x", "V", crowded, (), ()), legend=False, title=False)
-    printed = re.findall(r'translate\((\d+\.?\d*),131\)"[^>]*>(\d+)</text>', svg)
-    assert [int(word) for _, word in printed] == list(range(0, 201, 10))  # 15 px apart would touch
-    places = [float(px) for px, _ in printed]
-    assert min(b - a for a, b in pairwise(places)) >= 26.0
+    tables = strips_specification((StripData("x", "V", crowded, (), ()),), legend=False)["datasets"]
+    worded = [t for t in tables.values() if t and all(r.get("word", "").isdigit() for r in t)]
+    marks, numerals = sorted(worded, key=len, reverse=True)
+    assert len(marks) == len(crowded)
+    assert [int(r["word"]) for r in numerals] == list(range(0, 201, 10))  # 15 px would touch
+    assert min(b["px"] - a["px"] for a, b in pairwise(numerals)) >= 26.0
 
 
 # the file

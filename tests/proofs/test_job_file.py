@@ -1,9 +1,12 @@
+import re
 from datetime import date
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from needlewright.errors import JobError
+from needlewright.proofs.job_facts import Instrument, JobFacts, NoticeFacts, OdometerEntry
 from needlewright.proofs.job_file import load_job
 
 GOOD = """
@@ -117,3 +120,25 @@ def test_a_folder_and_a_hole(tmp_path):
         load_job(tmp_path)
     with pytest.raises(JobError, match="no such file"):
         load_job(tmp_path / "none.toml")
+
+
+# the page that documents it
+
+PAGE = (Path(__file__).parents[2] / "docs" / "papers.md").read_text(encoding="utf-8")
+
+
+def test_the_documented_example_is_a_job(tmp_path):
+    example = PAGE.split("```toml\n")[1].split("```")[0]
+    assert load(tmp_path, example).paper_name == "EX-2026-0412"
+
+
+@pytest.mark.parametrize("model", [JobFacts, OdometerEntry, NoticeFacts, Instrument])
+def test_every_field_is_documented(model):
+    table = PAGE.split("## The facts of a job")[1].split("\n## ")[0]
+    words = set(re.findall(r"[a-z_]+", table))
+    assert set(model.model_fields) <= words
+
+
+def test_the_demonstrations_job_is_one_and_says_it_is_invented():
+    job = load_job(Path(str(files("needlewright") / "demo_data" / "job.toml")))
+    assert job.invented

@@ -49,7 +49,7 @@ def _uncertainty(document: Document) -> Iterator[Block]:
     yield from (Paragraph(sentence) for sentence in document["uncertainty"])
     for dial in by_weight(document["dials"]):
         if dial["budget"]:
-            yield Together((budget_table(dial, document["coverage_k"]),))
+            yield Together((budget_table(dial, document["coverage_k"]),), gap_mm=2.5)
 
 
 def _how(document: Document) -> Iterator[Block]:

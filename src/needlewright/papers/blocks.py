@@ -82,6 +82,8 @@ class Facts:
     """Labels and values, in two columns."""
 
     rows: tuple[tuple[str, str], ...]
+    in_left: int
+    """How many of them stand in the left column."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +132,8 @@ class Together:
     """Blocks that one page holds; too long a stretch may still break."""
 
     blocks: "tuple[Block, ...]"
+    gap_mm: float = 6.0
+    """Free room above it."""
 
 
 Block = (

@@ -15,7 +15,6 @@ from needlewright.papers.blocks import (
     Paragraph,
     Sign,
     Table,
-    Together,
 )
 from needlewright.papers.dial_blocks import dial_title, rule_words
 from needlewright.papers.dial_pages import by_weight
@@ -51,7 +50,7 @@ def first_page(document: Document) -> Iterator[Block]:
     yield Heading("Dials at a glance")
     yield _glance(document)
     yield Heading("Odometer")
-    yield _odometer(document)
+    yield from _odometer(document)
     if document["needle_set"]:
         yield Heading("Needles")
         order = [dial["dial"] for dial in by_weight(document["dials"])]
@@ -116,7 +115,8 @@ def _item_facts(document: Document) -> Facts:
             ("Checked as found", _day(document["found_on"])),
             *((("Work and check", _day(document["work"])),) if document["work"] else ()),
             ("Issued", day_words(document["issued"])),
-        )
+        ),
+        in_left=7,
     )
 
 
@@ -169,21 +169,11 @@ def _told(dial: Mapping[str, Any], row: Mapping[str, Any]) -> str:
     return place_words(row, dial["unit"]).removeprefix("at ")
 
 
-def _odometer(document: Document) -> Together:
+def _odometer(document: Document) -> Iterator[Block]:
     odometer = document["odometer"]
-    unit = odometer["unit"]
-    facts: tuple[Block, ...] = ()
-    if odometer["outcome"] != "none_fitted":
-        facts = (
-            Facts(
-                tuple(
-                    (label, mileage(odometer[name], unit))
-                    for label, name in (
-                        ("As received", "as_received"),
-                        ("As returned", "as_returned"),
-                    )
-                    if odometer["outcome"] != "received" or name == "as_received"
-                )
-            ),
-        )
-    return Together((*facts, Paragraph(odometer["sentence"])))
+    sides = (("As received", "as_received"), ("As returned", "as_returned"))
+    shown = {"none_fitted": (), "received": sides[:1]}.get(odometer["outcome"], sides)
+    if shown:
+        rows = ((said, mileage(odometer[name], odometer["unit"])) for said, name in shown)
+        yield Facts(tuple(rows), in_left=1)
+    yield Paragraph(odometer["sentence"])

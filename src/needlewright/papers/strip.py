@@ -172,7 +172,7 @@ def _house(ground: bool) -> alt.Config:
     return alt.Config(
         font=ink.SERIF_STACK,
         background=ink.PAPER if ground else "transparent",
-        padding=6,
+        padding={"left": 6, "right": 6, "top": 2, "bottom": 2},
         view=alt.ViewConfig(stroke=None),
         title=alt.TitleConfig(
             fontSize=13, color=ink.INK, subtitleFontSize=11, subtitleColor=ink.FAINT

@@ -17,7 +17,7 @@ from needlewright.papers.strip_data import (
 )
 
 WIDTH_PX: Final = 640
-HEIGHT_PX: Final = 108
+HEIGHT_PX: Final = 102
 PAD_PX: Final = 20
 _NUMERAL_PX: Final = 26
 """Least distance of two numerals under the scale."""
@@ -146,7 +146,7 @@ def scale_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
         tables.chart(marks).mark_rule(strokeWidth=1.2, y=floor, y2=floor + 7).encode(x),
         tables.chart(_apart(marks)).mark_text(**text, y=floor + 10).encode(x, text="word:N"),
         tables.chart(unit)
-        .mark_text(**text, color=ink.FAINT, align="right", y=floor + 24)
+        .mark_text(**text, color=ink.FAINT, align="right", y=floor + 22)
         .encode(x, text="word:N"),
     ]
 

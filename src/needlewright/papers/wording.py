@@ -23,6 +23,7 @@ _FOR_PEOPLE: Final = tuple(
         (r"fraction of full", "of full"),
         (r"\bdeg([CF])\b", r"°\1"),
         (r"(?<![\w.])-(?=\d)", MINUS),
+        (r"\(U (?=\d)", "(U\u00a0"),
     )
 )
 

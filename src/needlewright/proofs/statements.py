@@ -184,10 +184,11 @@ def caution_sentences(
 ) -> tuple[str, ...]:
     """The cautions that apply to this item, this outcome and what comes next."""
     sentences = [] if odometer is None else [odometer]
-    if kind == "not_conforming_report":
-        sentences.append(READS_LOW)
     for dial in dials:
         side = dial.left or dial.found
+        passes = side is not None and side.code in ("pass", "conditional_pass")
+        if kind == "not_conforming_report" and dial.is_speedometer and not passes:
+            sentences.append(READS_LOW)
         if dial.is_speedometer and dial.rule is not None and dial.rule.allows_reading_low:
             sentences.append(RULE_LETS_READ_LOW.format(dial=dial.dial))
         if side is not None and side.code == "conditional_pass":
