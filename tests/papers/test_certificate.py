@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 from io import BytesIO
 
 import pypdf
@@ -12,7 +13,7 @@ from needlewright.proofs.certificate import report_as_found
 from needlewright.proofs.proof_json import proof_document
 from papers.proof_paper import document, pages, pdf, picture, text
 from proofs.drawn_job import FAMILY
-from proofs.proof_job import job, measured, proof
+from proofs.proof_job import job, measured, proof, with_rows
 
 
 def jpeg() -> bytes:
@@ -114,3 +115,15 @@ def test_a_paper_needs_no_more_than_its_document():
     """Drawn from the JSON beside it, it is the same paper."""
     filed = json.loads(json.dumps(document()))
     assert proof_pdf(filed) == pdf()
+
+
+def test_a_dial_that_was_not_run_and_needles_not_read_are_drawn_as_such():
+    def unread(row):
+        blank = dict.fromkeys(("angle_deg", "u_angle_deg", "indicated", "u_indicated"))
+        return replace(row, flags=("occluded",), **blank) if row.commanded == 0.4 else row
+
+    left = with_rows(measured("as-left"), "speed", lambda row: None)
+    said = text(proof_pdf(proof_document(proof(with_rows(left, "fuel", unread)))))
+    assert "Speedometer speed: not complete; no row in this run" in said
+    assert "not in this run" in said
+    assert "not read: occluded" in said

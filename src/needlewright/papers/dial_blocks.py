@@ -123,6 +123,7 @@ def two_sided_table(dial: Dial) -> Table:
                 Cell("" if left is None else _chance(left)),
             )
         )
+    widest = max((len(row[0].text) for row in rows), default=0)
     seen = (
         Column("shown", "right", 11),
         Column("error", "right", 22.5),
@@ -130,7 +131,7 @@ def two_sided_table(dial: Dial) -> Table:
     )
     return Table(
         columns=(
-            Column("true", "right", 8),
+            Column("true", "right", 8 if widest <= 4 else 12),
             Column("told", "left", 9),
             Column("may show", "right", 20.5),
             *seen,
@@ -184,7 +185,7 @@ def _allowed(row: Row, places: int) -> str:
     if row["basis"] == "rest" and low is not None and high is not None:
         return f"rest ± {number((high - low) / 2, 1)}°"
     if low is None and high is None:
-        return "any"
+        return "not limited"
     if low is None:
         return f"≤ {number(high, places)}"
     if high is None:
@@ -197,7 +198,8 @@ def _seen(row: Row | None, places: int) -> tuple[Cell, Cell, Cell]:
         return Cell(""), Cell(""), Cell("not in this run", faint=True)
     shown = "" if row["shown"] is None else number(row["shown"], places)
     low = f"{LOW_MARK} " if any(note.startswith(_READS_LOW) for note in row["notes"]) else ""
-    result = Cell(row["words"], sign=SIGNS[row["code"]])
+    words = "not judged" if row["code"] == "not_judged" else row["words"]  # why stands above
+    result = Cell(words, sign=SIGNS[row["code"]])
     return Cell(shown), Cell(low + _error(row, places)), result
 
 
