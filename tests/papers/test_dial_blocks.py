@@ -20,8 +20,16 @@ def test_before_and_after_stand_in_one_row():
     assert table.groups == (("", 3), ("as found", 3), ("as left", 3), ("", 1))
     texts = [tuple(cell.text for cell in row) for row in table.rows]
     assert texts[0] == (
-        "", "rest", "rest ± 0.9°", "0.0", "0.0 ± 0.1°", "conforms",
-        "0.0", "+0.1 ± 0.1°", "conforms", "> 0.999",
+        "",
+        "rest",
+        "rest ± 0.9°",
+        "0.0",
+        "0.0 ± 0.1°",
+        "conforms",
+        "0.0",
+        "+0.1 ± 0.1°",
+        "conforms",
+        "> 0.999",
     )  # fmt: skip - as left it truly stands 0.051 degrees past its rest
     at_120 = next(t for t in texts if t[:2] == ("120", "up"))
     assert at_120[2] == "120.0 to 136.0"
