@@ -5,6 +5,7 @@ several softnesses to compare a photo's profiles with.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 import cv2
@@ -14,18 +15,18 @@ from numpy.typing import NDArray
 from needlewright.readings.projection import Array
 from needlewright.readings.sampling import sample
 
-FEATURE_PX_PER_MM: Final = 4.0
-"""Resolution at which features of the artwork are described."""
-EDGE_PX_PER_MM: Final = 8.0
-"""Resolution at which edges of the artwork are located."""
+ENOUGH_PX_PER_MM: Final = 5.5
+"""The artwork is averaged down by whole factors as long as it stays finer than this."""
+FEATURE_FACTOR: Final = 2
+"""Features are described on artwork coarser by this factor."""
 EDGE_SOFTNESS_MM: Final = 0.12
 CELL_MM: Final = 6.0
 """Edge points are taken evenly: at most so many from every cell of this size."""
 EDGES_PER_CELL: Final = 12
-SOFTNESSES_MM: Final = tuple(0.06 * 1.35**k for k in range(11))
+SOFTNESSES_MM: Final = tuple(0.08 * 1.35**k for k in range(10))
 """Standard deviations of the blur in which the artwork is kept ready for comparison."""
 SOFT_PX: Final = 1.5
-"""Each softened artwork is kept at the resolution at which its blur is so many pixels."""
+"""Softened artwork is averaged down as long as its blur stays so many pixels."""
 RING_SHARE: Final = 0.4
 """A circle of radial edges about a dial that fills this share of a turn is a ring, often raised."""
 
@@ -35,8 +36,8 @@ class SoftArt:
     """The artwork under a Gaussian blur, at a resolution that fits it."""
 
     softness_mm: float
-    px_per_mm: tuple[float, float]
-    """Along x and along y: rounding to whole pixels makes the two differ a little."""
+    px_per_mm: float
+    """Pixel (column i, row j) has its centre at ((i + 0.5), (j + 0.5)) / px_per_mm."""
     grey: NDArray[np.float32]
     colour: NDArray[np.uint8]
 
@@ -51,8 +52,8 @@ class SoftArt:
     def _at(self, picture: NDArray[Any], points_mm: Array) -> NDArray[np.float32]:
         return sample(
             picture,
-            points_mm[..., 0] * self.px_per_mm[0] - 0.5,
-            points_mm[..., 1] * self.px_per_mm[1] - 0.5,
+            points_mm[..., 0] * self.px_per_mm - 0.5,
+            points_mm[..., 1] * self.px_per_mm - 0.5,
         )
 
 
@@ -75,19 +76,27 @@ class Edges:
 
 
 @dataclass(frozen=True, slots=True)
+class Features:
+    """Features of the artwork: places (n, 2) on the face and descriptors (n, 128)."""
+
+    points_mm: Array
+    descriptors: NDArray[np.float32]
+
+
+@dataclass(frozen=True)
 class FaceArt:
     """The artwork as the reader uses it.
 
     Parameters
     ----------
-    colour
-        Height x width x 3, BGR, uint8, at `px_per_mm`.
-    px_per_mm
-        Pixel (column i, row j) has its centre at ((i + 0.5), (j + 0.5)) / px_per_mm.
     size_mm
         Width and height of the face.
-    keypoints_mm, descriptors
-        Features, (n, 2) and (n, 128).
+    grey
+        The artwork, height x width.
+    px_per_mm
+        Its resolution.
+    features
+        Features described on coarser artwork, which serve nearly every photo.
     edges
         Edge points spread evenly over the face.
     dense_edges
@@ -96,14 +105,18 @@ class FaceArt:
         The artwork in rising softness.
     """
 
-    colour: NDArray[np.uint8]
-    px_per_mm: float
     size_mm: tuple[float, float]
-    keypoints_mm: Array
-    descriptors: NDArray[np.float32]
+    grey: NDArray[np.uint8]
+    px_per_mm: float
+    features: Features
     edges: Edges
     dense_edges: Edges
     soft: tuple[SoftArt, ...]
+
+    @cached_property
+    def fine_features(self) -> Features:
+        """Features described on the artwork itself, for photos that show little of it."""
+        return _features(self.grey, self.px_per_mm)
 
     def as_soft_as(self, softness_mm: float) -> SoftArt:
         """The artwork whose blur is nearest to a standard deviation in mm."""
@@ -138,60 +151,56 @@ def prepare_art(
     FaceArt
         Features, edges and the artwork itself.
     """
-    grey = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY).astype(np.float32)
-    keypoints, descriptors = _features(grey, px_per_mm)
-    edges, normals, strengths = _edges(grey, px_per_mm)
+    colour, px_per_mm = _averaged(colour, px_per_mm, int(px_per_mm / ENOUGH_PX_PER_MM))
+    grey = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), np.uint8)
+    edges, normals, strengths = _edges(grey.astype(np.float32), px_per_mm)
     kept = ~_on_rings(edges, normals, dial_centres_mm)
     kept &= ~_under_hubs(edges, dial_centres_mm, hub_radii_mm)
     every = Edges(edges[kept], normals[kept])
     strengths = strengths[kept]
     return FaceArt(
-        colour,
-        px_per_mm,
         size_mm,
-        keypoints,
-        descriptors,
+        grey,
+        px_per_mm,
+        _features(*_averaged(grey, px_per_mm, FEATURE_FACTOR)),
         every.of(_evenly(every.points_mm, strengths, EDGES_PER_CELL)),
         every.of(_evenly(every.points_mm, strengths, 10 * EDGES_PER_CELL)),
         _softened(colour, px_per_mm),
     )
 
 
+def _averaged(
+    picture: NDArray[np.uint8], px_per_mm: float, factor: int
+) -> tuple[NDArray[np.uint8], float]:
+    """The artwork averaged over squares of `factor` pixels; a rest at the far rims is left out."""
+    factor = max(1, factor)
+    height, width = (side // factor * factor for side in picture.shape[:2])
+    size = (width // factor, height // factor)
+    small = cv2.resize(picture[:height, :width], size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8), px_per_mm / factor
+
+
 def _softened(colour: NDArray[np.uint8], px_per_mm: float) -> tuple[SoftArt, ...]:
     """Every softness from the one before it: blurs add as the squares of their deviations."""
     levels: list[SoftArt] = []
-    picture, scale, softness = colour, np.full(2, px_per_mm), 0.0
+    picture, scale, softness = colour, px_per_mm, 0.0
     for wanted in SOFTNESSES_MM:
-        finer = float(scale[0])
-        picture, ratio = _resized(picture, 1.0, SOFT_PX / wanted / finer)
-        scale = scale * ratio
-        blur_px = float(np.sqrt(wanted**2 - softness**2) * scale[0])
+        picture, scale = _averaged(picture, scale, int(scale * wanted / SOFT_PX))
+        blur_px = float(np.sqrt(wanted**2 - softness**2) * scale)
         picture = np.asarray(cv2.GaussianBlur(picture, (0, 0), max(blur_px, 0.1)), np.uint8)
         softness = wanted
         grey = np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.float32)
-        levels.append(SoftArt(wanted, (float(scale[0]), float(scale[1])), grey, picture))
+        levels.append(SoftArt(wanted, scale, grey, picture))
     return tuple(levels)
 
 
-def _resized(
-    picture: NDArray[Any], px_per_mm: float, wanted_px_per_mm: float
-) -> tuple[NDArray[Any], Array]:
-    """The artwork near a resolution, and the resolution it really has along x and y."""
-    factor = min(1.0, wanted_px_per_mm / px_per_mm)
-    height, width = picture.shape[:2]
-    size = (max(1, round(width * factor)), max(1, round(height * factor)))
-    small = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA))
-    return small, np.array([size[0] / width, size[1] / height]) * px_per_mm
-
-
-def _features(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, NDArray[np.float32]]:
-    small, scale = _resized(grey, px_per_mm, FEATURE_PX_PER_MM)
+def _features(grey: NDArray[np.uint8], px_per_mm: float) -> Features:
     sift = cv2.SIFT_create(nfeatures=4000, contrastThreshold=0.02)  # type: ignore[attr-defined]
-    points, descriptors = sift.detectAndCompute(small.astype(np.uint8), None)
+    points, descriptors = sift.detectAndCompute(grey, None)
     if descriptors is None:
-        return np.zeros((0, 2)), np.zeros((0, 128), np.float32)
-    at = (np.array([p.pt for p in points]) + 0.5) / scale
-    return at, root_normalised(descriptors)
+        return Features(np.zeros((0, 2)), np.zeros((0, 128), np.float32))
+    at = (np.array([p.pt for p in points]) + 0.5) / px_per_mm
+    return Features(at, root_normalised(descriptors))
 
 
 def root_normalised(descriptors: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -202,8 +211,7 @@ def root_normalised(descriptors: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _edges(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, Array, Array]:
     """Sub-pixel edge points: maxima of the gradient along its own direction."""
-    small, scale = _resized(grey, px_per_mm, EDGE_PX_PER_MM)
-    soft = cv2.GaussianBlur(small, (0, 0), EDGE_SOFTNESS_MM * EDGE_PX_PER_MM)
+    soft = cv2.GaussianBlur(grey, (0, 0), EDGE_SOFTNESS_MM * px_per_mm)
     gx, gy = cv2.Scharr(soft, cv2.CV_32F, 1, 0) / 32, cv2.Scharr(soft, cv2.CV_32F, 0, 1) / 32
     size = np.hypot(gx, gy)
     border = 4
@@ -220,7 +228,7 @@ def _edges(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, Array, A
     here, before, after = here[peak], before[peak], after[peak]
     shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-6)
     shift = np.clip(shift, -0.5, 0.5)
-    at = np.stack([cols + shift * nx + 0.5, rows + shift * ny + 0.5], axis=1) / scale
+    at = np.stack([cols + shift * nx + 0.5, rows + shift * ny + 0.5], axis=1) / px_per_mm
     return (
         at.astype(np.float64),
         np.stack([nx, ny], axis=1).astype(np.float64),

@@ -53,6 +53,15 @@ class Projection:
         matrix = to_ideal @ matrix_px
         return cls(matrix / np.linalg.norm(matrix), 0.0, centre, half)
 
+    def in_photo(self, width_px: int, height_px: int) -> "Projection":
+        """The same view in the same photo at another size."""
+        return Projection(
+            self.matrix,
+            self.radial,
+            ((width_px - 1) / 2, (height_px - 1) / 2),
+            float(np.hypot(width_px, height_px)) / 2,
+        )
+
     def to_photo(self, points_mm: Array) -> Array:
         """Pixels (x, y) of face points.
 

@@ -21,12 +21,12 @@ from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.needle_fit import NeedleFit, fit_needle
 from needlewright.readings.needle_search import search
 from needlewright.readings.picture import Picture, open_picture
-from needlewright.readings.registration import Registration, find_face, refine
+from needlewright.readings.registration import Registration, register
 from needlewright.readings.second_look import look_again
 from needlewright.readings.uncertainty import combined_deg, components
 from needlewright.readings.viewpoint import viewpoint_of
 
-MIN_SHARE_FOUND: Final = 0.25
+MIN_SHARE_FOUND: Final = 0.45
 """Share of the print's edges that must lie within half a pixel of their places."""
 
 
@@ -80,10 +80,9 @@ class FaceReader:
     def read_picture(self, picture: Picture, as_given: str = "") -> PhotoReadings:
         """Read every needle of a decoded photo; see `read_photo`."""
         grey = np.asarray(cv2.cvtColor(picture.pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
-        first = find_face(grey, self._art)
-        registration = None if first is None else refine(grey, self._art, first)
+        registration = register(grey, self._art)
         if registration is None or registration.share_found < MIN_SHARE_FOUND:
-            reason = photo_reason(grey, something_found=first is not None)
+            reason = photo_reason(grey, something_found=registration is not None)
             return PhotoReadings(as_given, False, reason, ())
         viewpoint = viewpoint_of(registration.projection, picture.focal_35mm, grey.shape)
         readings = tuple(

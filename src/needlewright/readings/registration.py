@@ -7,19 +7,23 @@ one radial term) with one common dilation of the print are fitted to what was fo
 Source: derivation in docs/decisions/0002-registration.md.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.readings.face_art import Edges, FaceArt, SoftArt, root_normalised
+from needlewright.readings.face_art import Edges, FaceArt, Features, SoftArt, root_normalised
 from needlewright.readings.projection import Array, Projection
 from needlewright.readings.sampling import sample
 
+LARGEST_PX: Final = 2000
+"""Long side above which a photo is registered at this size."""
 FIND_AT_PX: Final = (600, 1000, 1800)
 """Long sides at which the face is looked for, in turn."""
+CLEARLY_FOUND: Final = 0.6
+"""Share of the print found at which no finer look is taken."""
 RATIO: Final = 0.8
 COARSE_PX: Final = 4.0
 MIN_INLIERS: Final = 10
@@ -74,8 +78,8 @@ class Registration:
     softness_mm: float
 
 
-def find_face(grey: NDArray[np.uint8], art: FaceArt) -> Projection | None:
-    """Find the face by features.
+def register(grey: NDArray[np.uint8], art: FaceArt) -> Registration | None:
+    """Find the face in a photo and register it.
 
     Parameters
     ----------
@@ -86,35 +90,49 @@ def find_face(grey: NDArray[np.uint8], art: FaceArt) -> Projection | None:
 
     Returns
     -------
-    Projection | None
-        A first projection, right within a few pixels; None when nothing plausible is there.
+    Registration | None
+        The best that was found, however poor its `share_found`; None when nothing plausible is
+        there. Large photos are registered at a smaller size: print is known to a twentieth of a
+        pixel there already.
     """
     height, width = grey.shape
-    for long_side in FIND_AT_PX:
-        factor = min(1.0, long_side / max(height, width))
-        found = _by_features(grey, art, factor)
-        if found is not None:
-            return found
-        if factor == 1.0:
+    factor = min(1.0, LARGEST_PX / max(height, width))
+    work = _smaller(grey, factor)
+    best: Registration | None = None
+    for number, long_side in enumerate(FIND_AT_PX):
+        finding = min(1.0, long_side / max(work.shape))
+        features = art.features if number == 0 else art.fine_features
+        first = _by_features(work, art, features, finding)
+        found = None if first is None else refine(work, art, first)
+        if found is not None and (best is None or found.share_found > best.share_found):
+            best = found
+        if finding == 1.0 or (best is not None and best.share_found > CLEARLY_FOUND):
             break
-    return None
+    if best is None:
+        return None
+    return replace(best, projection=best.projection.in_photo(width, height))
 
 
-def _by_features(grey: NDArray[np.uint8], art: FaceArt, factor: float) -> Projection | None:
-    small = (
-        cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-        if factor < 1
-        else grey
-    )
+def _smaller(grey: NDArray[np.uint8], factor: float) -> NDArray[np.uint8]:
+    if factor >= 1.0:
+        return grey
+    small = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8)
+
+
+def _by_features(
+    grey: NDArray[np.uint8], art: FaceArt, features: Features, factor: float
+) -> Projection | None:
+    small = _smaller(grey, factor)
     sift = cv2.SIFT_create(nfeatures=3000, contrastThreshold=0.015)  # type: ignore[attr-defined]
     points, descriptors = sift.detectAndCompute(small, None)
     if descriptors is None or len(points) < MIN_INLIERS:
         return None
-    pairs = _mutual(art.descriptors, root_normalised(descriptors))
+    pairs = _mutual(features.descriptors, root_normalised(descriptors))
     if len(pairs) < MIN_INLIERS:
         return None
     at = (np.array([p.pt for p in points]) + 0.5) / factor - 0.5
-    source, target = art.keypoints_mm[pairs[:, 0]], at[pairs[:, 1]]
+    source, target = features.points_mm[pairs[:, 0]], at[pairs[:, 1]]
     matrix, mask = cv2.findHomography(
         source, target, cv2.USAC_MAGSAC, COARSE_PX / min(factor, 1.0), maxIters=5000
     )
