@@ -17,6 +17,7 @@ check: lint types imports test
 lint: $(STAMP)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
+	$(BIN)/pydoclint src
 
 types: $(STAMP)
 	$(BIN)/mypy

@@ -75,8 +75,10 @@ def convert(value: float, from_symbol: str, to_symbol: str) -> float:
     ----------
     value
         In the unit `from_symbol`.
-    from_symbol, to_symbol
-        Symbols of the closed set.
+    from_symbol
+        A symbol of the closed set.
+    to_symbol
+        Another of the same quantity.
 
     Returns
     -------

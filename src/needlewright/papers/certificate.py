@@ -65,7 +65,9 @@ def proof_sheet(document: Document, pictures: Sequence[EvidencePicture] = ()) ->
 
     Parameters
     ----------
-    document, pictures
+    document
+        Of the proof.
+    pictures
         As for `proof_pdf`.
 
     Returns

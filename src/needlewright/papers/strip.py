@@ -68,7 +68,11 @@ def strips_svg(
     ----------
     strips
         One per dial, in the order of the drawing; none draws the key of signs alone.
-    legend, title, ground
+    legend
+        As for `strip_svg`.
+    title
+        As for `strip_svg`.
+    ground
         As for `strip_svg`.
 
     Returns
@@ -94,7 +98,13 @@ def strips_specification(
 
     Parameters
     ----------
-    strips, legend, title, ground
+    strips
+        One per dial, in the order of the drawing.
+    legend
+        As for `strips_svg`.
+    title
+        As for `strips_svg`.
+    ground
         As for `strips_svg`.
 
     Returns

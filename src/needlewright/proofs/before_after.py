@@ -38,8 +38,10 @@ def before_after(found: RunVerdict, left: RunVerdict) -> tuple[BeforeAfterRow, .
 
     Parameters
     ----------
-    found, left
-        Verdicts on the run as found and the run as left.
+    found
+        Verdicts on the run as found.
+    left
+        Verdicts on the run as left.
 
     Returns
     -------

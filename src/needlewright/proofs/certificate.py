@@ -47,8 +47,10 @@ def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun
         The cluster design.
     job
         What no photo knows.
-    found, left
-        The runs as found and as left.
+    found
+        The run as found.
+    left
+        The run as left.
 
     Returns
     -------
@@ -125,8 +127,10 @@ def compare(family: Family, found: MeasuredRun, left: MeasuredRun) -> Comparison
     ----------
     family
         The cluster design.
-    found, left
-        The runs as found and as left.
+    found
+        The run as found.
+    left
+        The run as left.
 
     Returns
     -------

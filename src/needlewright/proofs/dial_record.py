@@ -32,8 +32,10 @@ def dial_records(
     ----------
     family
         The cluster design.
-    found, left
-        Verdicts; None: there is no run as left.
+    found
+        Verdicts on the run as found.
+    left
+        Verdicts on the run as left; None: there is none.
     evidence
         Of the run the proof is about: as left where there is one.
 
@@ -61,8 +63,10 @@ def dial_record(
     ----------
     dial
         The dial.
-    found, left
-        Verdicts on it; None where there is no such run.
+    found
+        Verdict on it as found; None where that run has no row of it.
+    left
+        Verdict on it as left; None where there is no such run, or no row of it.
     budget
         Of the run the proof is about.
 

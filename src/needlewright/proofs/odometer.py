@@ -50,8 +50,10 @@ def judge_odometer(facts: OdometerFacts, received: date, issued: date) -> Odomet
     ----------
     facts
         Mileage in and out, and the notice where there is one.
-    received, issued
-        Days between which a notice must be dated.
+    received
+        Day it came in: a notice is dated on it or later.
+    issued
+        Day of the paper: a notice is dated on it or earlier.
 
     Returns
     -------

@@ -90,9 +90,10 @@ class DialView:
         ----------
         angle_deg
             Direction of the needle, clockwise from 12 o'clock.
-        r_mm, t_mm
-            Distance from the centre along the needle, and sideways (positive clockwise); arrays
-            that broadcast together.
+        r_mm
+            Distance from the centre along the needle; broadcasts with `t_mm`.
+        t_mm
+            Distance sideways of it, positive clockwise.
 
         Returns
         -------

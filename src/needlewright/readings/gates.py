@@ -98,8 +98,12 @@ def needle_reason(
         The dial.
     candidates
         Directions found, best first.
-    fit, second, u_deg
-        The fit, the second look and the combined standard uncertainty, once there are any.
+    fit
+        The fit, once there is one.
+    second
+        The second look, once there is one.
+    u_deg
+        Combined standard uncertainty of the direction, degrees, once it is known.
 
     Returns
     -------

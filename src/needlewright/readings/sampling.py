@@ -17,9 +17,11 @@ def sample(picture: NDArray[Any], x: NDArray[Any], y: NDArray[Any]) -> NDArray[n
     ----------
     picture
         Height x width, or height x width x channels; float32 or uint8.
-    x, y
-        Pixel coordinates of one shape; the centre of the top-left pixel is (0, 0). Outside the
+    x
+        Pixel coordinates to the right; the centre of the top-left pixel is (0, 0). Outside the
         picture the nearest border value is returned.
+    y
+        Pixel coordinates down, of the same shape as `x`.
 
     Returns
     -------

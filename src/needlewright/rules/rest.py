@@ -10,8 +10,10 @@ def half_tip_deg(tip_width_mm: float, length_mm: float) -> float:
 
     Parameters
     ----------
-    tip_width_mm, length_mm
-        Width of the tip; centre of the dial to the tip.
+    tip_width_mm
+        Width of the tip.
+    length_mm
+        Centre of the dial to the tip.
 
     Returns
     -------
@@ -32,8 +34,10 @@ def rest_limits(target_deg: float, tip_width_mm: float, length_mm: float) -> Lim
     ----------
     target_deg
         Rest angle or angle of the first mark, as the family says.
-    tip_width_mm, length_mm
-        Width of the tip; centre of the dial to the tip.
+    tip_width_mm
+        Width of the tip.
+    length_mm
+        Centre of the dial to the tip.
 
     Returns
     -------
@@ -57,8 +61,10 @@ def is_zero(commanded: float, first_mark: float, *, speedometer: bool) -> bool:
 
     Parameters
     ----------
-    commanded, first_mark
-        In the dial's unit.
+    commanded
+        What the dial was told, in its unit.
+    first_mark
+        Value of its first mark.
     speedometer
         Whether the dial shows road speed.
 
@@ -81,8 +87,10 @@ def zero_targets_deg(
 
     Parameters
     ----------
-    first_mark_deg, rest_deg
-        Angle of the first mark; angle at which the unpowered needle lies.
+    first_mark_deg
+        Angle of the first mark.
+    rest_deg
+        Angle at which the unpowered needle lies.
     sense
         +1 when the needle turns clockwise as the value rises, else -1.
     may_rest_below
