@@ -33,7 +33,7 @@ which share of the edges is used (every so many)."""
 CHOOSE_SOFTNESS_AT: Final = (0, 2)
 STEP_PX: Final = 0.5
 HALF_WINDOW_PX: Final = 3.0
-ROBUST_PASSES: Final = 8
+ROBUST_PASSES: Final = 6
 RADIAL_SPREAD: Final = 0.05
 """Prior standard deviation of the radial term at the half diagonal."""
 MIN_LIKENESS: Final = 0.35

@@ -17,7 +17,7 @@ from needlewright.readings.projection import Array
 
 STRETCH_PX: Final = 4.0
 MIN_STRETCHES: Final = 4
-PASSES: Final = 10
+PASSES: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
