@@ -1,9 +1,10 @@
 """The entry point: one Typer application, one place where errors become sentences."""
 
 import sys
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import typer
+from typer.core import TyperGroup
 from typer.exceptions import TyperException
 
 from needlewright import __version__
@@ -23,8 +24,19 @@ STOPPED: Final = "stopped"
 STOPPED_CODE: Final = 130
 """As shells have it for a program ended by Ctrl-C: 128 and the signal's number."""
 
+
+class _InOrderOfWork(TyperGroup):
+    """Lists a group before plain commands: a family is described before anything is read."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Names in the order of the help."""
+        names = super().list_commands(ctx)
+        return sorted(names, key=lambda name: not isinstance(self.commands[name], TyperGroup))
+
+
 app = typer.Typer(
     name="needlewright",
+    cls=_InOrderOfWork,
     help="From photos of an instrument cluster's needles to readings, verdicts and proof.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -37,22 +49,27 @@ def _group() -> None:
     """From photos of an instrument cluster's needles to readings, verdicts and proof."""
 
 
-@app.command()
-def version() -> None:
+def version(
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
     """Print the version."""
+    if as_json:
+        console.emit_json({"version": __version__})
+        return
     console.out.print(__version__)
 
 
+app.add_typer(family.app, name="family")
 app.command()(read)
 app.command()(look)
 app.command("run")(run_photos)
 app.command()(needles)
-app.command()(rules)
+app.command("before-after")(before_after)
 app.command()(report)
 app.command()(certify)
-app.command("before-after")(before_after)
+app.command()(rules)
 app.command()(demo)
-app.add_typer(family.app, name="family")
+app.command()(version)
 
 
 def run(arguments: list[str] | None = None) -> None:

@@ -1,0 +1,55 @@
+"""The entry point: version, order of the commands, documents as documented."""
+
+import json
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from needlewright import __version__
+from needlewright.cli.main import run
+
+DOCS = Path(__file__).parents[2] / "docs" / "json"
+
+
+def call(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        run(list(arguments))
+    captured = capsys.readouterr()
+    return int(left.value.code or 0), captured.out, captured.err
+
+
+def test_version_for_people_and_programs(capsys):
+    assert call(capsys, "version") == (0, f"{__version__}\n", "")
+    assert json.loads(call(capsys, "version", "--json")[1]) == {"version": __version__}
+
+
+@pytest.mark.parametrize("command", ["version", "rules"])
+def test_a_document_is_as_its_schema_says(capsys, command):
+    schema = json.loads((DOCS / f"{command}.schema.json").read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    validator = Draft202012Validator(schema)
+    document = json.loads(call(capsys, command, "--json")[1])
+    assert list(validator.iter_errors(document)) == []
+    for field in schema["required"]:
+        missing = {name: value for name, value in document.items() if name != field}
+        assert len(list(validator.iter_errors(missing))) == 1
+
+
+def test_help_lists_the_family_first_and_then_the_work_in_its_order(capsys):
+    _, out, _ = call(capsys, "--help")
+    listed = out[out.index("Commands") :]
+    order = ["family", "read", "look", "run", "needles", "before-after", "report", "certify"]
+    places = [listed.index(f"│ {name} ") for name in order]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [(["raed"], "No such command 'raed'"), (["read", "x.jpg"], "Missing option '--family'")],
+)
+def test_wrong_usage_is_one_sentence_and_exit_2(capsys, words, says):
+    code, out, err = call(capsys, *words)
+    assert (code, out) == (2, "")
+    assert err.count("\n") == 1
+    assert says in err
