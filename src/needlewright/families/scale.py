@@ -60,6 +60,11 @@ class Scale:
         """The angle half way between the end marks: the middle of the scale's branch."""
         return (self.angles_deg[0] + self.angles_deg[-1]) / 2
 
+    @property
+    def reach_deg(self) -> float:
+        """Half the angle between the end marks."""
+        return abs(self.angles_deg[-1] - self.angles_deg[0]) / 2
+
     def on_branch(self, angle_deg: float) -> float:
         """Add whole turns until an angle lies within half a turn of the scale's middle."""
         return angle_deg - 360.0 * round((angle_deg - self.middle_deg) / 360.0)

@@ -50,6 +50,8 @@ PARTLY_HIDDEN: Final = 0.85
 NOISY: Final = 0.1
 GLARE_SHARE: Final = 0.08
 OFF_CENTRE: Final = 3.0
+COVERAGE_K: Final = 2.0
+"""A needle stands past an end mark when it does so by its expanded uncertainty."""
 
 
 def photo_reason(grey: NDArray[np.uint8], *, something_found: bool) -> str:
@@ -178,7 +180,7 @@ def _has_rival(candidates: list[Candidate]) -> bool:
     return False
 
 
-def flags_of(view: DialView, fit: NeedleFit, angle_deg: float) -> tuple[str, ...]:
+def flags_of(view: DialView, fit: NeedleFit, angle_deg: float, u_deg: float) -> tuple[str, ...]:
     """What to know about a needle that was read.
 
     Parameters
@@ -187,8 +189,8 @@ def flags_of(view: DialView, fit: NeedleFit, angle_deg: float) -> tuple[str, ...
         The dial.
     fit
         The fitted needle.
-    angle_deg
-        Its direction on the scale's branch.
+    angle_deg, u_deg
+        Its direction on the scale's branch, and that direction's standard uncertainty.
 
     Returns
     -------
@@ -197,10 +199,11 @@ def flags_of(view: DialView, fit: NeedleFit, angle_deg: float) -> tuple[str, ...
     """
     scale = view.dial.scale
     tangent, _ = view.viewpoint.slant(view.centre_mm)
+    past_end_deg = abs(angle_deg - scale.middle_deg) - scale.reach_deg
     glare = float((fit.strip.trust == 0.0).mean())
     every = (
         ("beyond_scale", not scale.reaches_angle(angle_deg)),
-        ("off_scale", scale.reaches_angle(angle_deg) and not scale.contains_angle(angle_deg)),
+        ("off_scale", scale.reaches_angle(angle_deg) and past_end_deg > COVERAGE_K * u_deg),
         ("partly_hidden", fit.accepted < PARTLY_HIDDEN),
         ("glare", glare > GLARE_SHARE),
         ("oblique", float(np.degrees(np.arctan(tangent))) > OBLIQUE_DEG),

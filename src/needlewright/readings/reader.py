@@ -138,7 +138,7 @@ def _reading(view: DialView, fit: NeedleFit, parts: tuple[tuple[str, float], ...
         value,
         u_value,
         fit.offset_mm,
-        flags_of(view, fit, angle),
+        flags_of(view, fit, angle, u_angle),
         parts,
         (_point(line[0]), _point(line[1])),
     )
