@@ -26,9 +26,12 @@ def before_after(
     found: Annotated[Path, typer.Argument(metavar="FOUND.csv", help="The run as found.")],
     left: Annotated[Path, typer.Argument(metavar="LEFT.csv", help="The run as left.")],
     *,
-    family: Annotated[Path, typer.Option(help="The family's folder.")],
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
     out: Annotated[
-        Path | None, typer.Option(help="File to write: .pdf (tables and strips) or .svg (strips).")
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="File to write: .pdf (tables and strips) or .svg (strips)."
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:

@@ -45,7 +45,7 @@ MARKER_TEXT: Final = (
 
 def demo(
     *,
-    out: Annotated[Path, typer.Option(help="Folder the papers are put in.")],
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder the papers are put in.")],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Work through an invented job: read the photos, report, certify."""

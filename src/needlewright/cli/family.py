@@ -33,10 +33,7 @@ def check(
     ],
     as_json: AsJson = False,
 ) -> int:
-    """Check family folders: what bars their use, and what they leave to defaults.
-
-    Exit code 1 when a folder has an error.
-    """
+    """Check family folders: what bars their use, and what they leave to defaults."""
     checked = [(folder, check_family(folder)) for folder in folders]
     if as_json:
         console.emit_json({"families": [_check_document(*each) for each in checked]})

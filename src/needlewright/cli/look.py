@@ -20,10 +20,13 @@ ITS_OWN_UNIT: Final = "nothing is converted silently; say what the dial was told
 
 def look(
     photo: Annotated[str, typer.Argument(metavar="PHOTO", help="One photo.")],
-    family: Annotated[Path, typer.Option(help="The family's folder.")],
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
     at: Annotated[
         list[str],
-        typer.Option(help="What a dial was told: speed=80, in the dial's unit, or speed=rest."),
+        typer.Option(
+            metavar="DIAL=VALUE",
+            help="What a dial was told: speed=80, in the dial's unit, or speed=rest.",
+        ),
     ],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:

@@ -30,9 +30,10 @@ HEADLINES: Final = {
 
 def needles(
     run_csv: Annotated[Path, typer.Argument(metavar="RUN.csv", help="A run, measured or typed.")],
-    family: Annotated[Path, typer.Option(help="The family's folder.")],
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
     run_name: Annotated[
-        str | None, typer.Option("--run", help="Which run, where the file holds several.")
+        str | None,
+        typer.Option("--run", metavar="NAME", help="Which run, where the file holds several."),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:

@@ -26,10 +26,11 @@ UNUSABLE: Final = "photo_not_usable"
 
 def read(
     photos: Annotated[list[str], typer.Argument(metavar="PHOTO...", help="Photos of one family.")],
-    family: Annotated[Path, typer.Option(help="The family's folder.")],
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
     overlay: Annotated[
-        Path | None, typer.Option(help="Folder for the photos with the readings drawn on them.")
+        Path | None,
+        typer.Option(metavar="DIR", help="Folder for the photos with the readings drawn on them."),
     ] = None,
     budget: Annotated[
         bool, typer.Option("--budget", help="Show what each uncertainty is made of.")

@@ -17,12 +17,14 @@ from needlewright.proofs.proof_json import proof_document
 def report(
     run: Annotated[Path, typer.Argument(metavar="RUN.csv", help="The run as found.")],
     *,
-    family: Annotated[Path, typer.Option(help="The family's folder.")],
-    job: Annotated[Path, typer.Option(help="job.toml: shop, item, dates, odometer.")],
-    out: Annotated[Path, typer.Option(help="Folder the papers are filed in.")],
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    job: Annotated[Path, typer.Option(metavar="JOB.toml", help="Shop, item, dates, odometer.")],
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder the papers are filed in.")],
     overlays: Annotated[
         Path | None,
-        typer.Option(help="Folder of overlays, where photos or evidence are not there."),
+        typer.Option(
+            metavar="DIR", help="Folder of overlays, where photos or evidence are not there."
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:

@@ -19,10 +19,15 @@ HOUSE_EXAMPLES: Final[tuple[RuleSpec, ...]] = (
 
 
 def rules(
-    unit: Annotated[str, typer.Option(help="The dial's unit: km/h or mph.")] = "km/h",
-    full_scale: Annotated[float, typer.Option(help="The dial's last mark, in that unit.")] = 220.0,
+    unit: Annotated[
+        str, typer.Option(metavar="UNIT", help="The dial's unit: km/h or mph.")
+    ] = "km/h",
+    full_scale: Annotated[
+        float, typer.Option(metavar="VALUE", help="The dial's last mark, in that unit.")
+    ] = 220.0,
     graduation: Annotated[
-        float, typer.Option(help="Interval of the dial's graduations, in that unit.")
+        float,
+        typer.Option(metavar="VALUE", help="Interval of the dial's graduations, in that unit."),
     ] = 10.0,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:

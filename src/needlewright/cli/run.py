@@ -28,12 +28,17 @@ from needlewright.rules.decision import COVERAGE_K
 def run_photos(
     photos: Annotated[list[str], typer.Argument(metavar="PHOTO...", help="Photos of one run.")],
     *,
-    family: Annotated[Path, typer.Option(help="The family's folder.")],
-    commands: Annotated[Path, typer.Option(help="CSV: what each dial was told in each photo.")],
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    commands: Annotated[
+        Path, typer.Option(metavar="COMMANDS.csv", help="What each dial was told in each photo.")
+    ],
     name: Annotated[
-        str | None, typer.Option(help="Name of the run; the photos' folder if not stated.")
+        str | None,
+        typer.Option(metavar="NAME", help="Name of the run; the photos' folder if not stated."),
     ] = None,
-    out: Annotated[Path | None, typer.Option(help="CSV to write the run to.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="RUN.csv", help="File to write the run to.")
+    ] = None,
     any_order: Annotated[
         bool, typer.Option("--any-order", help="Photos were taken again later: trust the steps.")
     ] = False,

@@ -1,0 +1,152 @@
+"""Write docs/commands.md from the command line's own definitions: `python docs/make_commands.py`.
+
+Commands, arguments, options and defaults come from the application; only the exit codes are told
+here, and a command that is missing in that table stops the script.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from typer.core import TyperGroup
+from typer.main import get_command
+
+from needlewright.cli.main import app
+
+DOCS = Path(__file__).parent
+PAGE = DOCS / "commands.md"
+
+CANNOT_BE_USED = {
+    "family check": "a folder has an error; every folder is checked all the same",
+    "family show": "the folder or the picture's place cannot be used",
+    "family schema": "",
+    "read": "the family or at least one photo cannot be used; the other photos are still read",
+    "look": "the family or the photo cannot be used",
+    "run": "the family, the table or a photo cannot be used, or they contradict each other; "
+    "nothing is written",
+    "needles": "the family or the run cannot be used",
+    "before-after": "the family or a run cannot be used, the two runs are one and the same, or the "
+    "file cannot be written",
+    "report": "an input cannot be used, or the number is taken; nothing is written",
+    "certify": "an input cannot be used, the two runs are one and the same, or the number is "
+    "taken; nothing is written. A cluster that does not conform is no such case: its report is "
+    "made, and the code is 0",
+    "rules": "",
+    "demo": "the papers cannot be written",
+    "version": "",
+}
+"""When each command leaves with 1; empty: it has no input that could fail it."""
+
+HEAD = """\
+<!-- Written by docs/make_commands.py from the program's own definitions; change those. -->
+# Commands
+
+In the order of the work. `needlewright COMMAND --help` says the same, and
+`needlewright --install-completion` teaches your shell to complete it.
+
+| exit code | |
+| --- | --- |
+| 0 | done. A refusal is an answer: an unread needle or a cluster that does not conform is 0 |
+| 1 | at least one input could not be used; a sentence on standard error says why |
+| 2 | the command was put wrongly |
+| 130 | stopped by Ctrl-C; nothing is half-written |
+
+With `--json` a command prints one JSON document on standard output and nothing else; its schema is
+linked. Numbers that are not known are `null`; `u_...` is a standard uncertainty (k = 1), while the
+tables for people print U (k = 2). Frames, angles, signs and units:
+[conventions.md](conventions.md).
+"""
+
+
+def page() -> str:
+    """The whole page."""
+    commands = list(_leaves(get_command(app), ()))
+    index = "\n".join(f"| [`{n}`](#{_anchor(n)}) | {_first_line(c)} |" for n, c in commands)
+    sections = "\n".join(_section(name, command) for name, command in commands)
+    return f"{HEAD}\n| command | |\n| --- | --- |\n{index}\n\n{sections}"
+
+
+def _leaves(command: Any, path: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
+    if not isinstance(command, TyperGroup):
+        yield " ".join(path), command
+        return
+    for name in command.list_commands(None):
+        yield from _leaves(command.commands[name], (*path, name))
+
+
+def _anchor(name: str) -> str:
+    return f"needlewright-{name.replace(' ', '-')}"
+
+
+def _first_line(command: Any) -> str:
+    return _cell((command.help or "").split("\n\n", maxsplit=1)[0])
+
+
+def _section(name: str, command: Any) -> str:
+    shown = [p for p in command.params if p.name != "help" and not p.hidden]
+    rows = "\n".join(f"| {_names(p)} | {_need(p)} | {_cell(p.help)} |" for p in shown)
+    table = f"| | | |\n| --- | --- | --- |\n{rows}\n\n" if rows else ""
+    usage = " ".join(("needlewright", name, *map(_usage, shown)))
+    text = "\n\n".join(" ".join(part.split()) for part in command.help.split("\n\n"))
+    return (
+        f"## needlewright {name}\n\n{text}\n\n    {usage}\n\n{table}"
+        f"{_exit_1(name)}{_document(name)}\n"
+    )
+
+
+def _exit_1(name: str) -> str:
+    if name not in CANNOT_BE_USED:
+        raise KeyError(f"docs/make_commands.py does not say when `{name}` leaves with 1")
+    when = CANNOT_BE_USED[name]
+    return f"Leaves with 1 when {when}.\n\n" if when else ""
+
+
+def _usage(parameter: Any) -> str:
+    if parameter.param_type_name == "argument":
+        return str(parameter.metavar)
+    words = parameter.opts[0] + ("" if parameter.is_flag else f" {_placeholder(parameter)}")
+    if not parameter.required:
+        return f"[{words}]"
+    return f"{words} [{words} ...]" if parameter.multiple else words
+
+
+def _names(parameter: Any) -> str:
+    if parameter.param_type_name == "argument":
+        return f"`{parameter.metavar}`"
+    names = ", ".join((*parameter.opts, *parameter.secondary_opts))
+    return f"`{names}`" if parameter.is_flag else f"`{names} {_placeholder(parameter)}`"
+
+
+def _placeholder(parameter: Any) -> str:
+    if not parameter.metavar:
+        raise ValueError(f"{parameter.opts[0]}: give the option a metavar, like DIR or RUN.csv")
+    return str(parameter.metavar)
+
+
+def _need(parameter: Any) -> str:
+    if parameter.required:
+        more = parameter.nargs == -1 or parameter.multiple
+        return "must, one or more" if more else "must"
+    if parameter.default in (None, False):
+        return ""
+    value = parameter.default
+    return f"`{value:g}` unless stated" if isinstance(value, float) else f"`{value}` unless stated"
+
+
+def _cell(text: str | None) -> str:
+    if not text:
+        raise ValueError("a command, argument or option has no help")
+    return " ".join(text.split()).replace("|", "\\|")
+
+
+def _document(name: str) -> str:
+    if name == "family schema":
+        return "It prints [family.schema.json](family.schema.json)."
+    schema = f"json/{name.replace(' ', '-')}.schema.json"
+    if not (DOCS / schema).is_file():
+        raise FileNotFoundError(f"docs/{schema}: the document of `{name} --json` has no schema")
+    return f"JSON: [{schema}]({schema})."
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")
