@@ -81,13 +81,12 @@ def search(view: DialView) -> list[Candidate]:
     photo = np.where(inside[..., None], photo, 0.0)
     shown = _lit_print(photo, art, inside, flat - view.centre_mm)
     print_free = photo - shown
-    expected = _expected_step(view, art)
-    left, right, bar = _bar_and_flanks(print_free, inside, radii, view)
-    step = np.minimum((bar - left) @ expected, (bar - right) @ expected)
-    step = np.where(np.isfinite(step), step, 0.0)
-    score = _score(step)
-    noise = 1.4826 * float(np.median(np.abs(score - np.median(score)))) + 1e-3
     art_ground = np.median(art.reshape(-1, 3), axis=0).astype(np.float64)
+    left, right, bar = _bar_and_flanks(print_free, inside, radii, view)
+    score, noise = max(
+        (_along(step, bar, left, right) for step in _expected_steps(view, art_ground)),
+        key=lambda found: float(found[0].max()),
+    )
     colour_noise = _colour_noise(print_free, inside)
     return [
         Candidate(
@@ -103,15 +102,25 @@ def search(view: DialView) -> list[Candidate]:
     ]
 
 
-def _expected_step(view: DialView, art: NDArray[np.float32]) -> Array:
-    """Unit colour direction from the face's ground to the needle, BGR."""
+def _expected_steps(view: DialView, art_ground: Array) -> list[Array]:
+    """Unit directions in colour from the face's ground to the needle, BGR.
+
+    One where the family states the needle's colour, else lighter, darker, redder and bluer.
+    """
     colour = view.dial.needle.colour
     if colour is None:
-        ground = np.median(art.reshape(-1, 3), axis=0)
-        step = np.where(ground.mean() > 127, -1.0, 1.0) * np.ones(3)
+        grey, warm = np.ones(3), np.array([-1.0, 0.0, 1.0])
+        steps = [grey, -grey, warm, -warm]
     else:
-        step = 255.0 * np.asarray(colour[::-1]) - np.median(art.reshape(-1, 3), axis=0)
-    return np.asarray(step / (np.linalg.norm(step) + 1e-9), dtype=np.float64)
+        steps = [255.0 * np.asarray(colour[::-1]) - art_ground]
+    return [step / (np.linalg.norm(step) + 1e-9) for step in steps]
+
+
+def _along(expected: Array, bar: Array, left: Array, right: Array) -> tuple[Array, float]:
+    """Score of every direction along a step of colour, and its spread where there is no needle."""
+    step = np.minimum((bar - left) @ expected, (bar - right) @ expected)
+    score = _score(np.where(np.isfinite(step), step, 0.0))
+    return score, 1.4826 * float(np.median(np.abs(score - np.median(score)))) + 1e-3
 
 
 def _lit_print(
