@@ -73,13 +73,35 @@ def load_job(path: Path) -> JobFacts:
     JobError
         One sentence naming file, field, value and expectation.
     """
-    raw = _parsed(path)
+    return job_from(_parsed(path), str(path))
+
+
+def job_from(raw: dict[str, Any], where: str) -> JobFacts:
+    """Check the facts of a job, wherever they come from.
+
+    Parameters
+    ----------
+    raw
+        Field by field, as a job file states them.
+    where
+        Named first in the sentence.
+
+    Returns
+    -------
+    JobFacts
+        Checked, one field against the other where that can be.
+
+    Raises
+    ------
+    JobError
+        One sentence naming field, value and expectation.
+    """
     try:
         job = JobFacts.model_validate(raw)
     except ValidationError as error:
-        raise JobError(f"{path}: {_first_complaint(raw, error)}") from error
+        raise JobError(f"{where}: {_first_complaint(raw, error)}") from error
     for complaint in _disagreements(job):
-        raise JobError(f"{path}: {complaint}")
+        raise JobError(f"{where}: {complaint}")
     return job
 
 
