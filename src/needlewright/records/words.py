@@ -30,7 +30,7 @@ STAGE_WORDS: Final[dict[Stage, str]] = {
     "returned": "Returned",
 }
 
-StageStep = Literal["started", "finished", "reopened"]
+StageStep = Literal["started", "finished", "reopened", "taken_back"]
 
 WaitsFor = Literal["cluster", "bench", "owner", "parts", "carrier", "nothing"]
 """What a job waits for: the box to arrive, a hand at the bench, the owner's word, parts, the
@@ -54,7 +54,9 @@ UNIT_CHECK_WORDS: Final[dict[UnitCheck, str]] = {
 RunSide = Literal["found", "left", "other"]
 RUN_NAMES: Final[dict[RunSide, str]] = {"found": "as-found", "left": "as-left", "other": "check"}
 
-DecisionKind = Literal["wrong_unit", "needles", "other"]
+DecisionKind = Literal["wrong_unit", "no_paper", "other"]
+"""`wrong_unit`: work goes on although the wrong-unit check was not ok; `no_paper`: the cluster
+goes back without a certificate or report."""
 
 PaperKind = Literal[
     "certificate",

@@ -24,7 +24,8 @@ class Edit(Base):
     at: Mapped[datetime]
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     undoable: Mapped[bool]
-    undone_by_id: Mapped[int | None] = mapped_column(ForeignKey("edit.id"))
+    undoes_id: Mapped[int | None] = mapped_column(ForeignKey("edit.id"), unique=True)
+    """The earlier one this took back."""
     person: Mapped[Person] = relationship()
     values: Mapped[list["EditValue"]] = relationship(order_by="EditValue.id")
 

@@ -64,6 +64,8 @@ class Job(Base):
     """Why the cluster has no odometer, where it has none."""
     work_done: Mapped[list[Any]] = mapped_column(default=list)
     remarks: Mapped[list[Any]] = mapped_column(default=list)
+    instruments: Mapped[list[Any]] = mapped_column(default=list)
+    """Ids of the instruments the job is done with."""
     deviations: Mapped[str | None]
     external_results: Mapped[str | None]
     temperature: Mapped[str | None]
@@ -132,6 +134,8 @@ class Received(Base):
     damage: Mapped[str] = mapped_column(default="")
     """Transit damage in words; empty: none was seen."""
     condition: Mapped[str] = mapped_column(default="")
+    odometer_unreadable: Mapped[str] = mapped_column(default="")
+    """Why the mileage cannot be read yet, as with a dead display."""
     family_ok: Mapped[bool | None]
     family_note: Mapped[str] = mapped_column(default="")
     variant_ok: Mapped[bool | None]
@@ -232,12 +236,3 @@ class Note(Base):
     person: Mapped[Person] = relationship()
 
     __table_args__ = (check("text <> ''", "text"),)
-
-
-class JobInstrument(Base):
-    """An instrument was used in a job."""
-
-    __tablename__ = "job_instrument"
-
-    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), primary_key=True)
-    instrument_id: Mapped[int] = mapped_column(ForeignKey("instrument.id"), primary_key=True)

@@ -12,7 +12,7 @@ from needlewright.records.tables.base import Base, Sha, check
 from needlewright.records.tables.shop import FamilyVersion, Person
 from needlewright.records.words import RunSide, one_of
 
-_SHOWN = text("replaced_by_id IS NULL")
+_SHOWN = text("shown")
 
 
 class BenchRun(Base):
@@ -47,7 +47,7 @@ class BenchRun(Base):
 
 
 class RunPhoto(Base):
-    """One photo of a run; one that was taken again points to the newer."""
+    """One photo of a run; one that was taken again, or taken back, is shown no more."""
 
     __tablename__ = "photo"
 
@@ -69,16 +69,30 @@ class RunPhoto(Base):
     """The sentence that says why the file cannot be used as a picture."""
     projection: Mapped[dict[str, Any] | None]
     overlay_sha256: Mapped[str | None] = mapped_column(Sha, ForeignKey("original.sha256"))
-    replaced_by_id: Mapped[int | None] = mapped_column(ForeignKey("photo.id"))
+    shown: Mapped[bool] = mapped_column(default=True)
+    replaces_id: Mapped[int | None] = mapped_column(ForeignKey("photo.id"))
     person: Mapped[Person] = relationship()
 
     __table_args__ = (
-        UniqueConstraint("run_id", "sha256"),
-        Index("uq_photo_of_step", "run_id", "step", unique=True,
-              sqlite_where=_SHOWN, postgresql_where=_SHOWN),
+        Index(
+            "uq_photo_once",
+            "run_id",
+            "sha256",
+            unique=True,
+            sqlite_where=_SHOWN,
+            postgresql_where=_SHOWN,
+        ),
+        Index(
+            "uq_photo_of_step",
+            "run_id",
+            "step",
+            unique=True,
+            sqlite_where=_SHOWN,
+            postgresql_where=_SHOWN,
+        ),
         check("step >= 0", "step"),
         check("(found IS NULL) OR (read_at IS NOT NULL)", "found"),
-        check("replaced_by_id <> id", "replaced_by"),
+        check("replaces_id <> id", "replaces"),
     )
 
 
@@ -141,13 +155,21 @@ class RunReading(Base):
     rejected_at: Mapped[datetime | None]
     rejected_why: Mapped[str | None]
     rejected_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
-    replaced_by_id: Mapped[int | None] = mapped_column(ForeignKey("reading.id"))
+    shown: Mapped[bool] = mapped_column(default=True)
+    """False where a later look at the same photo counts instead."""
+    replaces_id: Mapped[int | None] = mapped_column(ForeignKey("reading.id"))
     rejected_by: Mapped[Person | None] = relationship()
 
     __table_args__ = (
         Index("ix_reading_photo_id", "photo_id"),
-        Index("uq_reading_of_dial", "photo_id", "dial", unique=True,
-              sqlite_where=_SHOWN, postgresql_where=_SHOWN),
+        Index(
+            "uq_reading_of_dial",
+            "photo_id",
+            "dial",
+            unique=True,
+            sqlite_where=_SHOWN,
+            postgresql_where=_SHOWN,
+        ),
         check(one_of("status", Status), "status"),
         check(
             "(status = 'read' AND angle_deg IS NOT NULL AND reason IS NULL) OR "

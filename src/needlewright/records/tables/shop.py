@@ -42,7 +42,7 @@ class Person(Base):
     name: Mapped[str]
     name_key: Mapped[str] = mapped_column(unique=True)
     """The name without regard to case, by which it is found."""
-    left: Mapped[bool] = mapped_column(default=False)
+    has_left: Mapped[bool] = mapped_column(default=False)
 
     __table_args__ = (check("name <> ''", "name"),)
 
@@ -84,6 +84,8 @@ class FamilyVersion(Base):
     name: Mapped[str] = mapped_column(index=True)
     content_hash: Mapped[str] = mapped_column(Sha, unique=True)
     stored_at: Mapped[datetime]
+    chosen_at: Mapped[datetime]
+    """When it was last put in; the version chosen last is the one new jobs are worked by."""
     files: Mapped[list["FamilyFile"]] = relationship(order_by="FamilyFile.path")
 
 

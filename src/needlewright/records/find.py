@@ -1,0 +1,75 @@
+"""Finding the job, run or photo that is meant."""
+
+import difflib
+from typing import Final
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from needlewright.errors import RecordError
+from needlewright.records.people import name_key
+from needlewright.records.tables import BenchRun, Job, RunPhoto, RunReading
+
+_LOOKED_THROUGH: Final = 5_000
+"""Tags looked through for one that is like the one typed."""
+
+
+def job_tagged(session: Session, tag: str, *, lock: bool = False) -> Job:
+    """The job of that tag.
+
+    Parameters
+    ----------
+    session
+        Of the shop.
+    tag
+        Without regard to case and outer blanks.
+    lock
+        True where it will be changed.
+
+    Returns
+    -------
+    Job
+        Of that tag.
+
+    Raises
+    ------
+    RecordError
+        If there is none; a tag that looks like it is named.
+    """
+    query = select(Job).where(Job.tag_key == name_key(" ".join(tag.split())))
+    job = session.scalars(query.with_for_update() if lock else query).first()
+    if job is None:
+        newest = select(Job.tag).order_by(Job.id.desc()).limit(_LOOKED_THROUGH)
+        near = difflib.get_close_matches(tag, session.scalars(newest).all(), n=1)
+        meant = f"is '{near[0]}' meant?" if near else "look for it on the shelf"
+        raise RecordError(f"there is no job with the tag '{tag}'; {meant}")
+    return job
+
+
+def run_with(session: Session, run_id: int) -> BenchRun:
+    """The run of that id; raises RecordError if there is none."""
+    run = session.get(BenchRun, run_id)
+    if run is None:
+        raise RecordError(f"there is no run {run_id}; open the job again")
+    return run
+
+
+def photo_with(session: Session, photo_id: int) -> RunPhoto:
+    """The photo of that id; raises RecordError if there is none."""
+    photo = session.get(RunPhoto, photo_id)
+    if photo is None:
+        raise RecordError(f"there is no photo {photo_id}; open the job again")
+    return photo
+
+
+def reading_with(session: Session, reading_id: int) -> RunReading:
+    """The reading of that id; raises RecordError if there is none."""
+    reading = session.get(RunReading, reading_id)
+    if reading is None:
+        raise RecordError(f"there is no reading {reading_id}; open the job again")
+    return reading
+
+
+def tag_of(session: Session, job_id: int) -> str:
+    """The tag of a job by its id."""
+    return session.scalars(select(Job.tag).where(Job.id == job_id)).one()

@@ -1,0 +1,6 @@
+"""How the database came to its form, step by step; run at opening."""
+
+from typing import Final
+
+REVISIONS: Final = ("0001",)
+"""Every form this program knows, oldest first."""

@@ -1,0 +1,160 @@
+"""Taking back the last thing that was saved."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from sqlalchemy import exists, select
+from sqlalchemy.orm import aliased, joinedload, selectinload
+
+from needlewright.errors import RecordError
+from needlewright.records.changes import JOURNALED, MADE, Change, change, from_json
+from needlewright.records.find import job_tagged
+from needlewright.records.opening import Shop
+from needlewright.records.runs import ROWS
+from needlewright.records.tables import (
+    Base,
+    BenchRun,
+    Decision,
+    Edit,
+    EditValue,
+    JobPhoto,
+    Note,
+    RunPhoto,
+    StageEvent,
+)
+from needlewright.records.told import put_rows
+from needlewright.records.views import EditView, Undone
+
+_TAKEN_BACK: Final = {"finished": "reopened", "started": "taken_back", "reopened": "finished"}
+UNDONE: Final = "undone"
+
+
+def undo_last(shop: Shop, tag: str, by: str | None = None) -> Undone:
+    """Take back the last thing that was saved on a job; called again, the one before it.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    by
+        Who does it.
+
+    Returns
+    -------
+    Undone
+        What was taken back.
+
+    Raises
+    ------
+    RecordError
+        If there is nothing, or the last thing saved cannot be taken back: a paper that was
+        issued, the job itself.
+    """
+    with change(shop, tag, "undo", by) as one:
+        last = _last(one)
+        one.what = f"undo: {last.what}"
+        one.undoable = False
+        one.undoes = last
+        _take_back_rows(one, last.values)
+        one.session.flush()  # what was made goes before what it took the place of comes back
+        _put_back_fields(one, last.values)
+        return Undone(last.what, last.person.name, last.at)
+
+
+def history(shop: Shop, tag: str, limit: int = 50) -> tuple[EditView, ...]:
+    """Who saved what on a job.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    limit
+        How many at most.
+
+    Returns
+    -------
+    tuple of EditView
+        Newest first.
+
+    Raises
+    ------
+    RecordError
+        If there is no such job.
+    """
+    with shop.reading() as session:
+        job = job_tagged(session, tag)
+        query = select(Edit).where(Edit.job_id == job.id).order_by(Edit.id.desc()).limit(limit)
+        edits = session.scalars(
+            query.options(selectinload(Edit.values), joinedload(Edit.person))
+        ).all()
+        undone = {edit.undoes_id for edit in edits}
+        return tuple(_edit_view(edit, edit.id in undone) for edit in edits)
+
+
+def _last(one: Change) -> Edit:
+    undoing = aliased(Edit)
+    last = one.session.scalars(
+        select(Edit)
+        .where(
+            Edit.job_id == one.job.id,
+            Edit.undoes_id.is_(None),
+            ~exists().where(undoing.undoes_id == Edit.id),
+        )
+        .order_by(Edit.id.desc())
+        .limit(1)
+    ).first()
+    if last is None:
+        raise RecordError(f"job {one.job.tag}: nothing has been saved that could be undone")
+    if not last.undoable:
+        raise RecordError(
+            f"job {one.job.tag}: the last thing saved is '{last.what}', which cannot be undone; "
+            "correct it with a new one"
+        )
+    return last
+
+
+def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
+    for value in values:
+        if value.field != MADE:
+            continue
+        row = one.session.get_one(JOURNALED[value.entity], value.entity_id)
+        match row:
+            case StageEvent():
+                step = _TAKEN_BACK[row.step]
+                one.session.add(
+                    StageEvent(
+                        job_id=row.job_id,
+                        stage=row.stage,
+                        step=step,
+                        at=one.at,
+                        person_id=one.person.id,
+                    )
+                )
+            case RunPhoto():
+                row.shown = False
+            case BenchRun():
+                row.set_aside_at, row.set_aside_by_id = one.at, one.person.id
+                row.set_aside_why = UNDONE
+            case JobPhoto() | Decision() | Note():
+                row.withdrawn_at = one.at
+
+
+def _put_back_fields(one: Change, values: Sequence[EditValue]) -> None:
+    for value in values:
+        if value.field == MADE:
+            continue
+        if (value.entity, value.field) == (BenchRun.__tablename__, ROWS):
+            put_rows(one.session, one.session.get_one(BenchRun, value.entity_id), value.old or [])
+            continue
+        table = JOURNALED[value.entity]
+        row: Base = one.session.get_one(table, value.entity_id)
+        setattr(row, value.field, from_json(table, value.field, value.old))
+
+
+def _edit_view(edit: Edit, undone: bool) -> EditView:
+    changes = tuple((v.field, v.old, v.new) for v in edit.values if v.field != MADE)
+    return EditView(edit.what, edit.person.name, edit.at, edit.undoable, undone, changes)
