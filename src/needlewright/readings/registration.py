@@ -20,9 +20,9 @@ from needlewright.readings.sampling import sample
 
 LARGEST_PX: Final = 2000
 """Long side above which a photo is registered at this size."""
-FIND_AT_PX: Final = (600, 1000, 1800)
+FIND_AT_PX: Final = (600, 1100)
 """Long sides at which the face is looked for, in turn."""
-CLEARLY_FOUND: Final = 0.6
+CLEARLY_FOUND: Final = 0.5
 """Share of the print found at which no finer look is taken."""
 RATIO: Final = 0.8
 COARSE_PX: Final = 4.0
