@@ -52,7 +52,7 @@ def state_of(session: Session, job: Job, today: date) -> OdometerState:
     return OdometerState(judged.outcome, judged.lawful, judged.sentence)
 
 
-def odometer_missing(session: Session, job: Job) -> Iterator[str]:
+def odometer_missing(session: Session, job: Job, today: date) -> Iterator[str]:
     """What bars a job from being returned on account of its odometer."""
     row = session.get_one(Returned, job.id)
     if job.odometer_none is None and job.odometer_in is None:
@@ -61,7 +61,7 @@ def odometer_missing(session: Session, job: Job) -> Iterator[str]:
     if job.odometer_none is None and job.odometer_out is None:
         yield "the mileage as returned is not recorded"
         return
-    state = state_of(session, job, date.today())
+    state = state_of(session, job, today)
     if not state.lawful:
         yield state.sentence.rstrip(".")
     elif state.outcome in ("zero_with_notice", "local_law"):

@@ -1,6 +1,7 @@
 """The parts of the work: started, finished, taken up again, each with time and person."""
 
 from collections.abc import Iterator
+from datetime import date, datetime
 from typing import Final
 
 from sqlalchemy import select
@@ -101,7 +102,7 @@ def finish_stage(shop: Shop, tag: str, stage: Stage, by: str | None = None) -> J
         job = one.job
         if _state(one.session, job, stage) == "finished":
             raise RecordError(f"job {job.tag}: {STAGE_WORDS[stage]} is finished already")
-        if missing := tuple(_missing(one.session, job, stage)):
+        if missing := tuple(_missing(one.session, job, stage, _day(one.at))):
             raise RecordError(
                 f"job {job.tag}: {STAGE_WORDS[stage]} cannot be finished: {'; '.join(missing)}"
             )
@@ -110,7 +111,7 @@ def finish_stage(shop: Shop, tag: str, stage: Stage, by: str | None = None) -> J
         if stage == "returned":
             job.closed_at, job.waits_for = one.at, "nothing"
             row = one.session.get_one(Returned, job.id)
-            row.day = row.day or one.at.astimezone().date()
+            row.day = row.day or _day(one.at)
         elif job.waits_for == "cluster":
             job.waits_for = "bench"
     return job_sheet(shop, tag)
@@ -158,7 +159,7 @@ def what_is_missing(shop: Shop, tag: str, stage: Stage) -> tuple[str, ...]:
     """
     _require_known(stage)
     with shop.reading() as session:
-        return tuple(_missing(session, job_tagged(session, tag), stage))
+        return tuple(_missing(session, job_tagged(session, tag), stage, _day(shop.now())))
 
 
 def begin(one: Change, stage: Stage) -> None:
@@ -177,6 +178,10 @@ def _write(one: Change, stage: Stage, step: StageStep) -> None:
     states = {view.stage: view.state for view in stage_views(one.session, one.job.id)}
     left = [name for name in STAGES if states[name] != "finished"]
     one.job.stage = left[0] if left else STAGES[-1]
+
+
+def _day(moment: datetime) -> date:
+    return moment.astimezone().date()
 
 
 def _state(session: Session, job: Job, stage: Stage) -> str:
@@ -217,14 +222,14 @@ def _decided(session: Session, job: Job, kind: DecisionKind) -> bool:
     return session.scalars(query).first() is not None
 
 
-def _missing(session: Session, job: Job, stage: Stage) -> Iterator[str]:
+def _missing(session: Session, job: Job, stage: Stage, today: date) -> Iterator[str]:
     match stage:
         case "received":
             yield from _missing_received(session, job)
         case "bench_check" | "final_check":
-            yield from _missing_run(session, job, _RUN_OF[stage])
+            yield from missing_run(session, job, _RUN_OF[stage])
         case "returned":
-            yield from _missing_returned(session, job)
+            yield from _missing_returned(session, job, today)
     if stage not in ("received", "returned") and (why := _why_no_work(session, job)):
         yield why
 
@@ -247,7 +252,8 @@ def _missing_received(session: Session, job: Job) -> Iterator[str]:
         yield f"the wrong-unit check is not done for: {', '.join(open_checks)}"
 
 
-def _missing_run(session: Session, job: Job, side: RunSide) -> Iterator[str]:
+def missing_run(session: Session, job: Job, side: RunSide) -> Iterator[str]:
+    """What keeps the run of a side from being complete."""
     words = {"found": "as found", "left": "as left"}[side]
     lines = [
         line
@@ -270,7 +276,7 @@ def _missing_run(session: Session, job: Job, side: RunSide) -> Iterator[str]:
             yield f"run {run.name}, step {photo.step}: {photo.problem}"
 
 
-def _missing_returned(session: Session, job: Job) -> Iterator[str]:
+def _missing_returned(session: Session, job: Job, today: date) -> Iterator[str]:
     row = session.get_one(Returned, job.id)
     if _state(session, job, "received") != "finished":
         yield "Received is not finished"
@@ -288,4 +294,4 @@ def _missing_returned(session: Session, job: Job) -> Iterator[str]:
             "no certificate or report was issued; certify it, or write a decision why it goes "
             "back without one"
         )
-    yield from odometer_missing(session, job)
+    yield from odometer_missing(session, job, today)

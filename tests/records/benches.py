@@ -1,0 +1,141 @@
+"""A shop for tests: a clock that can be set, people, a family, jobs brought up to a given part."""
+
+import io
+import random
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+
+from needlewright.readings.model import PhotoReadings, Reading
+from needlewright.records import families, intake, jobs, shop, stages
+from needlewright.records.opening import Shop, open_shop
+from needlewright.records.run_photos import add_run_photo, store_outcome
+from needlewright.records.runs import start_run
+from needlewright.records.told import Told
+from needlewright.records.views import JobSheet, RunSheet
+from proofs.drawn_job import DATA, FAMILY, true_run
+
+FAMILY_FOLDER = DATA / "families" / "fam-job"
+ANNA, BERT = "Anna Invented", "Bert Invented"
+
+
+class Clock:
+    """Noon of an invented day, a second later at every look."""
+
+    def __init__(self) -> None:
+        self.at = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        self.at += timedelta(seconds=1)
+        return self.at
+
+    def days(self, number: int) -> None:
+        self.at += timedelta(days=number)
+
+
+@contextmanager
+def bench(folder: Path, **settings: Any) -> Iterator[tuple[Shop, Clock]]:
+    """An open shop with two people, settings and the drawn job's family."""
+    clock = Clock()
+    with open_shop(folder, now=clock) as opened:
+        if not shop.people(opened):
+            shop.add_person(opened, ANNA)
+            shop.add_person(opened, BERT)
+            said = {"name": "Test Bench", "place": "2 Test Road", "authorised_by": "A. Uthor"}
+            shop.change_settings(opened, said | settings)
+            families.keep_family(opened, FAMILY_FOLDER)
+        yield opened, clock
+
+
+def new(opened: Shop, tag: str = "T-77", **more: Any) -> JobSheet:
+    said = {
+        "tag": tag,
+        "family": "fam-job",
+        "serial": "S-123",
+        "owner": "C. Ustomer",
+        "vehicle": "an invented van",
+        "complaint": "speedometer sticks at 60",
+    }
+    return jobs.new_job(opened, said | more, by=ANNA)
+
+
+ALL_OK = {f"{what}_ok": True for what in ("family", "variant", "face", "connector")}
+RECEIVED = {
+    "sender": "C. Ustomer",
+    "contents": [{"what": "cluster", "ticked": True}],
+    "packing": "double box",
+    "condition": "two screws missing",
+    "odometer_in": 184213,
+    **ALL_OK,
+}
+
+
+def received(opened: Shop, tag: str = "T-77", **more: Any) -> JobSheet:
+    new(opened, tag, **more)
+    intake.receive(opened, tag, RECEIVED, ANNA)
+    return stages.finish_stage(opened, tag, "received", ANNA)
+
+
+@cache
+def jpeg(number: int, side_px: int = 80) -> bytes:
+    """A picture like no other."""
+    noise = random.Random(number).randbytes(side_px * side_px)
+    stream = io.BytesIO()
+    Image.frombytes("L", (side_px, side_px), noise).save(stream, "JPEG", quality=60)
+    return stream.getvalue()
+
+
+def told(name: str = "as-found") -> list[Told]:
+    """What the drawn job's dials were told, with a stated stimulus."""
+    return [
+        Told(
+            row.step or 0,
+            row.dial,
+            row.unit,
+            row.approach,
+            row.commanded,
+            21.5,
+            None if row.commanded is None else 0.05,
+        )
+        for row in true_run(name).rows
+    ]
+
+
+def outcomes(name: str = "as-found") -> dict[int, PhotoReadings]:
+    """What a perfect reader sees, by step."""
+    by_step: dict[int, list[Reading]] = {}
+    for row in true_run(name).rows:
+        dial = FAMILY.dial(row.dial)
+        value = dial.scale.value_at(row.angle_deg)
+        reading = Reading(
+            row.dial,
+            "read",
+            row.unit,
+            None,
+            row.angle_deg,
+            0.05,
+            value,
+            0.3 if row.unit == "km/h" else 0.01,
+            0.1,
+            ("oblique",),
+            (("fit", 0.04), ("registration", 0.03)),
+            ((10.0, 20.0), (30.0, 40.0)),
+        )
+        by_step.setdefault(row.step or 0, []).append(reading)
+    return {step: PhotoReadings("x", True, None, tuple(r)) for step, r in by_step.items()}
+
+
+def measured_side(opened: Shop, tag: str, side: str, first_number: int = 0) -> RunSheet:
+    """A whole run of a job: told, photographed, read."""
+    name = {"found": "as-found", "left": "as-left"}[side]
+    run = start_run(opened, tag, side, told(name), ANNA)
+    for step, outcome in outcomes(name).items():
+        number = first_number + step + {"found": 1000, "left": 2000}[side]
+        photo = add_run_photo(opened, run.id, jpeg(number), f"{name}-{step}.jpg", ANNA, step=step)
+        store_outcome(opened, photo.id, outcome, jpeg(number + 5000))
+    return run
