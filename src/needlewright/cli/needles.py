@@ -8,16 +8,14 @@ from rich.text import Text
 
 from needlewright.cli import console
 from needlewright.cli.read import rounded
+from needlewright.composing.needle_turn import needle_set_of, turn_words
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
-from needlewright.families.model import Dial, Family
-from needlewright.papers.figures import decimals_for, unit_for_people
-from needlewright.plans.needle_set import NeedleSet, needle_set
-from needlewright.proofs.verdicts import rule_of
+from needlewright.families.model import Dial
+from needlewright.papers.figures import unit_for_people
+from needlewright.plans.needle_set import NeedleSet
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
-from needlewright.readings.runs import Run
-from needlewright.rules.decision import COVERAGE_K
 
 HEADLINES: Final = {
     "leave": ("LEAVE IT", "bold green"),
@@ -49,14 +47,6 @@ def needles(
     console.out.print(f"run {run.name}, family {cluster.name}; ± is U, k = 2 (about 95 %)\n")
     for dial, one in found:
         console.out.print(_text(dial, one))
-
-
-def needle_set_of(family: Family, run: Run, dial: Dial) -> NeedleSet | None:
-    """The instruction for one dial by its own rule; None where the run has no row of it."""
-    rows = run.of_dial(dial.id)
-    if not rows:
-        return None
-    return needle_set(dial, rows, rule_of(dial), family.eccentricity_mm)
 
 
 def needles_document(found: list[NeedleSet]) -> dict[str, Any]:
@@ -93,23 +83,13 @@ def _text(dial: Dial, one: NeedleSet) -> Text:
 
 def _turn_words(dial: Dial, one: NeedleSet) -> str:
     """The turn in the three measures a hand understands; only where there is one to make."""
-    if one.verdict != "turn" or one.turn_deg is None or one.u_turn_deg is None:
+    turn = turn_words(dial, one)
+    if turn is None:
         return ""
-    expanded = COVERAGE_K * one.u_turn_deg
-    places = decimals_for(expanded) if expanded > 0 else 2
-    side = "clockwise" if one.turn_deg > 0 else "anticlockwise"
     return (
-        f"{abs(one.turn_deg):.{places}f} ± {expanded:.{places}f}° {side}"
-        f" = {abs(dial.tip_widths(one.turn_deg)):.1f} tip widths"
-        f" = about {graduations(dial, one.turn_deg):.2f} graduations of "
-        f"{dial.graduation_or_step:g} {unit_for_people(dial.unit)}"
+        f"{turn.degrees}° {turn.side} = {turn.tip_widths} tip widths"
+        f" = about {turn.graduations} graduations of {turn.graduation}"
     )
-
-
-def graduations(dial: Dial, turn_deg: float) -> float:
-    """A turn counted in graduations of the dial, as they are on average over its scale."""
-    sweep_deg = abs(dial.scale.angles_deg[-1] - dial.scale.angles_deg[0])
-    return abs(turn_deg) * dial.scale.span / sweep_deg / dial.graduation_or_step
 
 
 def _margin_words(one: NeedleSet) -> str:
