@@ -1,20 +1,17 @@
 """`needlewright certify`: the paper a rebuilt cluster leaves with."""
 
 from collections.abc import Mapping
-from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from needlewright.cli import console
-from needlewright.cli.evidence_pictures import evidence_pictures
 from needlewright.cli.measured import measured_run
+from needlewright.composing.drawn_papers import drawn_papers
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
-from needlewright.papers.certificate import BANNER, proof_pdf
 from needlewright.papers.filing import file_papers, refuse_taken_number
-from needlewright.papers.label import LabelData, label_pdf
 from needlewright.papers.wording import sentences_for_people
 from needlewright.proofs.certificate import MeasuredRun
 from needlewright.proofs.certificate import certify as prove
@@ -82,23 +79,9 @@ def file_proof(
         If the number is taken, or the papers cannot be drawn or written.
     """
     refuse_taken_number(out, document)
-    pictures = evidence_pictures(document, family, runs, overlays)
-    papers = {".pdf": proof_pdf(document, pictures)}
-    if document["issued_as_certificate"]:
-        papers["-label.pdf"] = label_pdf(_label(document))
-    filed = file_papers(out, document, papers)
+    filed = file_papers(out, document, drawn_papers(document, family, runs, overlays))
     names = {".pdf": "paper", ".json": "data", "-label.pdf": "label"}
     return {names[ending]: path for ending, path in filed.items()}
-
-
-def _label(document: Mapping[str, Any]) -> LabelData:
-    return LabelData(
-        tag=document["item"]["tag"],
-        rebuilt=date.fromisoformat(document["work"]),
-        certificate=document["name"],
-        shop=document["shop"],
-        banner=BANNER if document["invented"] else "",
-    )
 
 
 def show_outcome(document: Mapping[str, Any], files: Mapping[str, Path]) -> None:

@@ -15,8 +15,9 @@ import typer
 from needlewright.cli import console
 from needlewright.cli.certify import file_proof
 from needlewright.cli.measured import measured_run
-from needlewright.cli.overlays import OverlayingReader, overlay_files
+from needlewright.cli.overlays import overlay_files
 from needlewright.cli.progress import progress_bar
+from needlewright.composing.overlays import OverlayingReader
 from needlewright.errors import PictureError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family

@@ -4,8 +4,8 @@ from typing import Any, Final
 
 from rich.text import Text
 
-from needlewright.cli.overlays import reading_label, reason_words
 from needlewright.cli.read import rounded
+from needlewright.composing.overlays import reading_label, reason_words
 from needlewright.families.model import Dial
 from needlewright.papers.figures import decimals_for, unit_for_people, with_expanded
 from needlewright.proofs.one_look import Look, LookCode

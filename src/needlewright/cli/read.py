@@ -10,8 +10,9 @@ from rich.markup import escape
 from rich.text import Text
 
 from needlewright.cli import console
-from needlewright.cli.overlays import OverlayingReader, overlay_files, reading_label, reason_words
+from needlewright.cli.overlays import overlay_files
 from needlewright.cli.progress import progress_bar
+from needlewright.composing.overlays import OverlayingReader, reading_label, reason_words
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.papers.figures import decimals_for

@@ -1,0 +1,90 @@
+"""From readings to overlays: the reader's results handed to the drawing as plain data."""
+
+from pathlib import Path
+
+from needlewright.families.model import Dial, Family
+from needlewright.papers.figures import with_expanded
+from needlewright.papers.overlay import DialDrawing, write_overlay
+from needlewright.readings.batch import face_reader
+from needlewright.readings.flags import REASONS
+from needlewright.readings.model import PhotoReadings, Reading
+from needlewright.readings.outline import ToPhoto, outline_of
+from needlewright.readings.picture import open_picture
+from needlewright.rules.decision import COVERAGE_K
+
+FOOTER = "± is the expanded uncertainty, k = 2 (about 95 %)"
+
+
+class OverlayingReader:
+    """Reads a photo and leaves its overlay in a folder, in whatever process it runs."""
+
+    def __init__(self, files: dict[str, Path], family: Family) -> None:
+        self._files = files
+        self._family = family
+        self._reader = face_reader(family)
+
+    def read_photo(self, path: Path, as_given: str | None = None) -> PhotoReadings:
+        """Read every needle of a photo, then write its overlay."""
+        photo = self._reader.read_photo(path, as_given)
+        pixels = open_picture(path).pixels
+        footer = [f"{path.name}   family {self._family.name}", FOOTER]
+        if not photo.found:
+            footer[1] = f"not read: {reason_words(photo.reason)}"
+        write_overlay(self._files[photo.photo], pixels, dial_drawings(self._family, photo), footer)
+        return photo
+
+
+def dial_drawings(family: Family, photo: PhotoReadings) -> list[DialDrawing]:
+    """What the overlay draws for each dial of a photo.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    photo
+        Its readings; where the face was not found, only labels are drawn.
+
+    Returns
+    -------
+    list
+        In the order of the readings.
+    """
+    return [
+        _drawing(dial, reading, photo.projection)
+        for reading in photo.readings
+        if (dial := family.dial(reading.dial)) is not None
+    ]
+
+
+def reading_label(reading: Reading) -> str:
+    """A reading for people: value with expanded uncertainty, or why there is none."""
+    if reading.status == "refused":
+        return f"not read: {reason_words(reading.reason)}"
+    if reading.value is None:
+        return f"{reading.angle_deg:.1f}°, beyond the scale"
+    expanded = None if reading.u_value is None else COVERAGE_K * reading.u_value
+    return with_expanded(reading.value, expanded, reading.unit)
+
+
+def reason_words(reason: str | None) -> str:
+    """Why something was refused, in a word or two."""
+    known = REASONS.get(reason or "")
+    return known.short if known else (reason or "no reason stated").replace("_", " ")
+
+
+def _drawing(dial: Dial, reading: Reading, projection: ToPhoto | None) -> DialDrawing:
+    name, label = dial.id, reading_label(reading)
+    was_read = reading.status == "read"
+    if projection is None:
+        return DialDrawing(name, label, was_read)
+    outline = outline_of(dial, projection)
+    return DialDrawing(
+        name=name,
+        label=label,
+        was_read=was_read,
+        centre_px=outline.centre_px,
+        hub_px=outline.hub_px,
+        arc_px=outline.arc_px,
+        marks_px=outline.marks_px,
+        needle_px=reading.line_px,
+    )
