@@ -12,6 +12,7 @@ NeedlewrightError
     ├── JobError          the facts of a job: shop, item, dates, odometer
     ├── PaperError        a paper that must not, or cannot, be issued
     └── RecordError       the shop's records: their database, originals and backups
+        ├── NotThereError     a job, run or photo that the records do not have
         ├── ConflictError     another person saved the same thing in the meantime
         └── DiskFullError     nothing more can be written; what was being saved is not
 
@@ -71,6 +72,10 @@ class PaperError(UnusableInput):
 
 class RecordError(UnusableInput):
     """The shop's records cannot be opened, or cannot hold what they are given."""
+
+
+class NotThereError(RecordError):
+    """A job, run or photo is meant that the records do not have."""
 
 
 class ConflictError(RecordError):

@@ -10,7 +10,7 @@ from uuid import uuid4
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
-from needlewright.errors import FamilyError, RecordError
+from needlewright.errors import FamilyError, NotThereError, RecordError
 from needlewright.families.folder import FACE_FILE, FAMILY_FILE, load_family
 from needlewright.families.model import Family
 from needlewright.records.keeping import keep
@@ -109,7 +109,9 @@ def load_version(shop: Shop, version_id: int) -> Family:
     with shop.reading() as session:
         version = session.get(FamilyVersion, version_id)
         if version is None:
-            raise RecordError(f"there is no version {version_id} of any family; open the job again")
+            raise NotThereError(
+                f"there is no version {version_id} of any family; open the job again"
+            )
         files = {file.path: file.sha256 for file in version.files}
         content_hash = version.content_hash
     folder = shop.folder / FOLDER / content_hash[:16]

@@ -6,7 +6,7 @@ from typing import Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from needlewright.errors import RecordError
+from needlewright.errors import NotThereError
 from needlewright.records.people import name_key
 from needlewright.records.tables import BenchRun, Job, RunPhoto, RunReading
 
@@ -33,7 +33,7 @@ def job_tagged(session: Session, tag: str, *, lock: bool = False) -> Job:
 
     Raises
     ------
-    RecordError
+    NotThereError
         If there is none; a tag that looks like it is named.
     """
     query = select(Job).where(Job.tag_key == name_key(" ".join(tag.split())))
@@ -42,31 +42,31 @@ def job_tagged(session: Session, tag: str, *, lock: bool = False) -> Job:
         newest = select(Job.tag).order_by(Job.id.desc()).limit(_LOOKED_THROUGH)
         near = difflib.get_close_matches(tag, session.scalars(newest).all(), n=1)
         meant = f"is '{near[0]}' meant?" if near else "look for it on the shelf"
-        raise RecordError(f"there is no job with the tag '{tag}'; {meant}")
+        raise NotThereError(f"there is no job with the tag '{tag}'; {meant}")
     return job
 
 
 def run_with(session: Session, run_id: int) -> BenchRun:
-    """The run of that id; raises RecordError if there is none."""
+    """The run of that id; raises NotThereError if there is none."""
     run = session.get(BenchRun, run_id)
     if run is None:
-        raise RecordError(f"there is no run {run_id}; open the job again")
+        raise NotThereError(f"there is no run {run_id}; open the job again")
     return run
 
 
 def photo_with(session: Session, photo_id: int) -> RunPhoto:
-    """The photo of that id; raises RecordError if there is none."""
+    """The photo of that id; raises NotThereError if there is none."""
     photo = session.get(RunPhoto, photo_id)
     if photo is None:
-        raise RecordError(f"there is no photo {photo_id}; open the job again")
+        raise NotThereError(f"there is no photo {photo_id}; open the job again")
     return photo
 
 
 def reading_with(session: Session, reading_id: int) -> RunReading:
-    """The reading of that id; raises RecordError if there is none."""
+    """The reading of that id; raises NotThereError if there is none."""
     reading = session.get(RunReading, reading_id)
     if reading is None:
-        raise RecordError(f"there is no reading {reading_id}; open the job again")
+        raise NotThereError(f"there is no reading {reading_id}; open the job again")
     return reading
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
-from needlewright.errors import RecordError
+from needlewright.errors import NotThereError, RecordError
 from needlewright.records.changes import change, settle
 from needlewright.records.entries import Entry, Name, ReceiveEntry, Text, checked
 from needlewright.records.find import tag_of
@@ -152,7 +152,7 @@ def withdraw_job_photo(shop: Shop, photo_id: int, by: str | None = None) -> JobS
     with shop.reading() as session:
         row = session.get(JobPhoto, photo_id)
         if row is None:
-            raise RecordError(f"there is no photo {photo_id}; open the job again")
+            raise NotThereError(f"there is no photo {photo_id}; open the job again")
         tag = tag_of(session, row.job_id)
     with change(shop, tag, "photo taken off", by) as one:
         one.session.get_one(JobPhoto, photo_id).withdrawn_at = one.at

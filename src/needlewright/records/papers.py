@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 
 from sqlalchemy import select
 
-from needlewright.errors import ConflictError, RecordError
+from needlewright.errors import ConflictError, NotThereError, RecordError
 from needlewright.families.model import Family
 from needlewright.proofs.certificate import MeasuredRun, certify, report_as_found
 from needlewright.proofs.job_facts import JobFacts
@@ -235,7 +235,7 @@ def paper(shop: Shop, name: str) -> PaperView:
     with shop.reading() as session:
         row = session.scalars(select(Paper).where(Paper.name == name)).first()
         if row is None:
-            raise RecordError(f"there is no paper '{name}'; look at the job's papers")
+            raise NotThereError(f"there is no paper '{name}'; look at the job's papers")
         of_job = papers_of(session, [row.job_id])[row.job_id]
         return next(view for view in of_job if view.id == row.id)
 

@@ -7,7 +7,7 @@ from typing import Any, cast
 from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
-from needlewright.errors import ConflictError, RecordError
+from needlewright.errors import ConflictError, NotThereError, RecordError
 from needlewright.records.entries import InstrumentEntry, Name, SettingsEntry, checked
 from needlewright.records.opening import Shop
 from needlewright.records.people import name_key
@@ -259,7 +259,7 @@ def instrument_numbered(session: Session, number: str) -> Instrument:
     row = _instrument(session, number)
     if row is None:
         known = ", ".join(session.scalars(select(Instrument.number).order_by(Instrument.number)))
-        raise RecordError(
+        raise NotThereError(
             f"there is no instrument number '{number}'; "
             + (f"known are {known}" if known else "add it under Shop first")
         )
