@@ -59,6 +59,8 @@ def read_photos(
     on_progress: Callable[[int, int], None] | None = None,
     workers: int | None = None,
     make_reader: MakeReader = face_reader,
+    *,
+    on_outcome: Callable[[int, Outcome], None] | None = None,
 ) -> list[Outcome]:
     """Read photos of one family.
 
@@ -74,6 +76,8 @@ def read_photos(
         Processes; None: one for each core this process may use.
     make_reader
         Builds the reader, once in each process; must be importable by name.
+    on_outcome
+        Called with the place of a photo among `paths` and its outcome, as soon as there is one.
 
     Returns
     -------
@@ -81,11 +85,12 @@ def read_photos(
         One entry for each path, in the order given.
     """
     report = on_progress or (lambda done, of: None)
+    hand_over = on_outcome or (lambda place, outcome: None)
     report(0, len(paths))
     processes = min(workers or _cores(), len(paths))
     if processes < 2 or (workers is None and len(paths) < POOL_FROM_PHOTOS):
-        return _read_here(make_reader, family, paths, report)
-    return _read_in_pool(make_reader, family, paths, report, processes)
+        return _read_here(make_reader, family, paths, report, hand_over)
+    return _read_in_pool(make_reader, family, paths, report, hand_over, processes=processes)
 
 
 def _cores() -> int:
@@ -100,11 +105,13 @@ def _read_here(
     family: Family,
     paths: Sequence[str | Path],
     report: Callable[[int, int], None],
+    hand_over: Callable[[int, Outcome], None],
 ) -> list[Outcome]:
     outcomes: list[Outcome] = []
     reader = make_reader(family)
     for path in paths:
         outcomes.append(_outcome(reader, str(path)))
+        hand_over(len(outcomes) - 1, outcomes[-1])
         report(len(outcomes), len(paths))
     return outcomes
 
@@ -114,6 +121,8 @@ def _read_in_pool(
     family: Family,
     paths: Sequence[str | Path],
     report: Callable[[int, int], None],
+    hand_over: Callable[[int, Outcome], None],
+    *,
     processes: int,
 ) -> list[Outcome]:
     outcomes: dict[int, Outcome] = {}
@@ -134,6 +143,7 @@ def _read_in_pool(
                 outcomes[place] = future.result()
             except BrokenProcessPool:
                 outcomes[place] = PictureProblem(str(paths[place]), _died(paths[place]))
+            hand_over(place, outcomes[place])
             report(len(outcomes), len(paths))
     finally:
         given_up.set()  # photos already handed to a worker cannot be cancelled any more
