@@ -97,7 +97,6 @@ def test_graduation_or_the_smallest_step(tmp_path: Path) -> None:
 
 def test_needle_figures() -> None:
     needle = job("speed").needle
-    assert needle.middle_height_mm == pytest.approx(4.35 - 0.45)
     assert needle.width_at(0) == 2.96
     assert needle.width_at(45.09) == pytest.approx(1.39)
     assert needle.width_at(-11.16) == pytest.approx(2.96 - 1.57 * 11.16 / 45.09)

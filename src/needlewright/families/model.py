@@ -42,11 +42,6 @@ class Needle:
     pitch_u_deg: float = 0.2
     """Standard uncertainty of the needle's pitch against the face (common practice, no source)."""
 
-    @property
-    def middle_height_mm(self) -> float:
-        """Height of the middle of the silhouette: the top less half the thickness."""
-        return self.height_mm - self.thickness_mm / 2
-
     def width_at(self, radius_mm: float) -> float:
         """Width at a distance from the centre, linear from `base_width_mm` to `tip_width_mm`."""
         share = abs(radius_mm) / self.length_mm
