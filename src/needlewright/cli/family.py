@@ -8,7 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from needlewright.cli import console
-from needlewright.cli.family_tables import dial_document, dial_table, face_dial
+from needlewright.cli.family_tables import dial_table
+from needlewright.composing.family_facts import dial_document, face_dial, face_title
 from needlewright.errors import UsageError
 from needlewright.families.face import open_face
 from needlewright.families.folder import check_family, load_family
@@ -90,11 +91,7 @@ def _draw(family: Family, picture: Path) -> None:
         raise UsageError(f"--picture: '{picture}' is the family's own face; give another name")
     art = open_face(family.face_path)
     picture.parent.mkdir(parents=True, exist_ok=True)
-    width, height = family.face_size_mm
-    title = (
-        f"{family.name}: face {width:g} x {height:g} mm, "
-        f"picture {art.shape[1]} x {art.shape[0]} px at {family.px_per_mm:g} px per mm"
-    )
+    title = face_title(family, (art.shape[1], art.shape[0]))
     dials = [face_dial(dial) for dial in family.dials]
     write_face_marks(picture, art, family.px_per_mm, dials, title)
 
