@@ -1,0 +1,105 @@
+"""Drawings of the sheet: dial strips, and the needle in its photo."""
+
+from dataclasses import replace
+from functools import lru_cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Final
+
+from fastapi import APIRouter, HTTPException
+from starlette.responses import Response
+
+from needlewright.composing.overlays import dial_drawings
+from needlewright.errors import NeedlewrightError
+from needlewright.families.model import Family
+from needlewright.papers.crop import dial_crop
+from needlewright.papers.dial_blocks import strip_data
+from needlewright.papers.strip import strip_svg
+from needlewright.papers.strip_data import StripData
+from needlewright.readings.evidence import ProjectionEvidence
+from needlewright.readings.model import PhotoReadings, Reading
+from needlewright.readings.picture import open_picture
+from needlewright.records.runs import run_sheet
+from needlewright.records.views import RunPhotoView
+from needlewright.rules.decision import COVERAGE_K
+from needlewright.web.pages import Asked, Asking, Tag
+from needlewright.web.sheet_measured import family_version
+from needlewright.web.sheet_run_view import DialView
+from needlewright.web.sheet_view import SheetView
+
+FOREVER: Final = {"Cache-Control": "private, max-age=31536000, immutable"}
+NOT_KEPT: Final = {"Cache-Control": "no-cache"}
+NOT_FOUND: Final = 404
+router = APIRouter()
+
+
+@router.get("/jobs/{tag}/strips/{side}/{dial}.svg", response_class=Response)
+def strip(asked: Asked, tag: Tag, side: str, dial: str, mark: str = "") -> Response:
+    """A dial's strip: as found alone, or as left with as found beside it."""
+    view = _dial(asked, tag, side, dial)
+    if view is None:
+        raise HTTPException(NOT_FOUND)
+    data = strip_of(view)
+    svg = strip_svg(data, legend=False, title=False)
+    headers = FOREVER if mark == mark_of(data) else NOT_KEPT
+    return Response(svg, media_type="image/svg+xml", headers=headers)
+
+
+@router.get("/strips/key.svg", response_class=Response)
+def key() -> Response:
+    """The key of signs of every strip."""
+    return Response(_key(), media_type="image/svg+xml", headers=NOT_KEPT)
+
+
+def strip_of(view: DialView) -> StripData:
+    """What a dial's strip shows."""
+    return strip_data(view.judged.document, COVERAGE_K)
+
+
+def mark_of(data: StripData) -> str:
+    """Changes with what a strip shows."""
+    return sha256(repr(data).encode()).hexdigest()[:16]
+
+
+@lru_cache(maxsize=1)
+def _key() -> str:
+    from needlewright.papers.strip import strips_svg  # noqa: PLC0415 - slow to import
+
+    return strips_svg((), legend=True)
+
+
+def _dial(asked: Asking, tag: str, side: str, dial: str) -> DialView | None:
+    run = SheetView(asked.shop, asked.texts, tag).run(side)
+    if run is None:
+        return None
+    return next((one for one in run.dials if one.dial == dial), None)
+
+
+@router.get("/jobs/{tag}/run/{run_id}/photos/{photo_id}/{dial}.jpg", response_class=Response)
+def crop(asked: Asked, tag: Tag, run_id: int, photo_id: int, dial: str) -> Response:
+    """One dial in one photo, with the fitted needle drawn on it."""
+    run = run_sheet(asked.shop, run_id)
+    photo = next((p for p in (*run.photos, *run.older_photos) if p.id == photo_id), None)
+    family = family_version(asked.shop, run.family_version_id)
+    if photo is None or family.dial(dial) is None or photo.projection is None:
+        raise HTTPException(NOT_FOUND)
+    try:
+        jpeg = _crop(asked, family, photo, dial)
+    except NeedlewrightError as error:
+        raise HTTPException(NOT_FOUND) from error
+    return Response(jpeg, media_type="image/jpeg", headers=NOT_KEPT)
+
+
+def _crop(asked: Asking, family: Family, photo: RunPhotoView, dial: str) -> bytes:
+    projection = ProjectionEvidence.model_validate(photo.projection).projection
+    readings = tuple(
+        Reading(r.dial, "read" if r.status == "read" else "refused", r.unit, line_px=r.line_px)
+        for r in photo.readings
+        if r.dial == dial
+    )
+    seen = PhotoReadings(photo.name, True, None, readings, projection)
+    drawings = dial_drawings(family, seen)
+    if not drawings:
+        raise HTTPException(NOT_FOUND)
+    path: Path = asked.shop.originals.path(photo.sha256)
+    return dial_crop(open_picture(path).pixels, replace(drawings[0], label=""))

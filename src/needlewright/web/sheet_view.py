@@ -1,0 +1,229 @@
+"""The job sheet gathered for the page: parts, runs, needles, papers, and the one next thing."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from needlewright.errors import NeedlewrightError
+from needlewright.families.model import Family
+from needlewright.records.opening import Shop
+from needlewright.records.returning import odometer_state
+from needlewright.records.runs import run_sheet
+from needlewright.records.sheet import job_sheet
+from needlewright.records.shop import instruments, settings
+from needlewright.records.stages import what_is_missing
+from needlewright.records.undo import history
+from needlewright.records.views import (
+    EditView,
+    InstrumentView,
+    JobSheet,
+    OdometerState,
+    PaperView,
+    RunLine,
+    Settings,
+    StageState,
+)
+from needlewright.records.words import STAGES, Stage
+from needlewright.web.refusals import Wrong
+from needlewright.web.sheet_measured import family_version
+from needlewright.web.sheet_needles import NeedleView, needle_views
+from needlewright.web.sheet_next import NextThing, next_thing, part_in_hand, result_line
+from needlewright.web.sheet_run_view import RunView, run_view
+from needlewright.web.texts import Texts
+
+HISTORY: int = 30
+"""Lines of history on the sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrongAt:
+    """What went wrong in one form of the sheet, and what was typed there."""
+
+    form: str
+    wrong: Wrong
+    typed: Mapping[str, str] = field(default_factory=dict)
+
+    def at(self, form: str) -> Wrong | None:
+        """What is wrong with a form, or None."""
+        return self.wrong if form == self.form else None
+
+    def kept(self, form: str, name: str, stored: Any) -> Any:
+        """What a field shows: what was typed where it was not saved, else what is stored."""
+        return self.typed.get(name, stored) if form == self.form else stored
+
+
+NOTHING_WRONG = WrongAt("", Wrong(""))
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """One part of the work as the sheet folds it."""
+
+    stage: Stage
+    state: StageState
+    in_hand: bool
+    result: str
+    missing: tuple[str, ...]
+    by: str | None
+    at: Any
+
+
+class SheetView:
+    """Everything the sheet shows; what is not asked for is not worked out.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    t
+        The page's texts.
+    tag
+        Of the job.
+    """
+
+    def __init__(self, shop: Shop, t: Texts, tag: str) -> None:
+        self.shop = shop
+        self.t = t
+        self.job: JobSheet = job_sheet(shop, tag)
+
+    @cached_property
+    def settings(self) -> Settings:
+        """Of the shop."""
+        return settings(self.shop)
+
+    @cached_property
+    def family(self) -> Family:
+        """The cluster design, in the version the job goes by."""
+        return family_version(self.shop, self.job.family_version_id)
+
+    @cached_property
+    def all_instruments(self) -> tuple[InstrumentView, ...]:
+        """Those of the bench that are in use, and those of the job."""
+        used = {one.number for one in self.job.instruments}
+        return tuple(i for i in instruments(self.shop) if not i.retired or i.number in used)
+
+    @cached_property
+    def runs(self) -> Mapping[str, RunView]:
+        """The run that counts, by side."""
+        lines = {line.side: line for line in self.job.runs if line.set_aside_at is None}
+        sheets = {
+            side: run_sheet(self.shop, lines[side].id)
+            for side in ("found", "left")
+            if side in lines
+        }
+        views = {}
+        if "found" in sheets:
+            views["found"] = run_view(
+                self.shop,
+                self.t,
+                "found",
+                sheets["found"],
+                max_speed=self.job.max_speed,
+                typed=lines["found"].typed,
+            )
+        if "left" in sheets:
+            found = sheets.get("found")
+            same = found is not None and (
+                found.family_version_id == sheets["left"].family_version_id
+            )
+            views["left"] = run_view(
+                self.shop,
+                self.t,
+                "left",
+                sheets["left"],
+                found if same else None,
+                max_speed=self.job.max_speed,
+                typed=lines["left"].typed,
+            )
+        return views
+
+    def run(self, side: str) -> RunView | None:
+        """The run of a side that counts, or None."""
+        return self.runs.get(side)
+
+    def set_aside(self, side: str) -> tuple[RunLine, ...]:
+        """Runs of a side that count no more."""
+        return tuple(r for r in self.job.runs if r.side == side and r.set_aside_at is not None)
+
+    @cached_property
+    def needles(self) -> tuple[NeedleView, ...]:
+        """What each needle needs, by the run as found."""
+        run = self.run("found")
+        if run is None or run.wrong or not run.dials:
+            return ()
+        return needle_views(self.shop, self.family, run, self.job)
+
+    @cached_property
+    def missing(self) -> Mapping[Stage, tuple[str, ...]]:
+        """Why each part cannot be finished yet."""
+        tag = self.job.tag
+        return {
+            stage: what_is_missing(self.shop, tag, stage)
+            for stage in STAGES
+            if self.job.stage_of(stage).state != "finished"
+        }
+
+    @cached_property
+    def odometer(self) -> OdometerState | None:
+        """Whether the mileage's outcome is lawful; None while one of the two is not recorded."""
+        job = self.job
+        if job.odometer_none is None and (job.odometer_in is None or job.odometer_out is None):
+            return None
+        try:
+            return odometer_state(self.shop, job.tag)
+        except NeedlewrightError as error:
+            return OdometerState("refused", False, str(error))
+
+    @property
+    def wants_notice(self) -> bool:
+        """Whether the odometer's notice is still to be printed."""
+        state = self.odometer
+        needed = state is not None and state.outcome in ("zero_with_notice", "local_law")
+        return needed and not self.notices
+
+    @property
+    def notices(self) -> tuple[PaperView, ...]:
+        """Notices of the odometer."""
+        return tuple(one for one in self.job.papers if one.kind == "odometer_notice")
+
+    @cached_property
+    def history(self) -> tuple[EditView, ...]:
+        """What was saved, newest first."""
+        return history(self.shop, self.job.tag, HISTORY)
+
+    @property
+    def undoable(self) -> EditView | None:
+        """What undo would take back; None: nothing."""
+        last = next((e for e in self.history if not e.undone and not _is_undo(e)), None)
+        return last if last is not None and last.undoable else None
+
+    @cached_property
+    def parts(self) -> tuple[PartView, ...]:
+        """The parts of the work, in its order."""
+        hand = part_in_hand(self.job)
+        return tuple(
+            PartView(
+                stage=stage,
+                state=self.job.stage_of(stage).state,
+                in_hand=stage == hand,
+                result=result_line(self, stage),
+                missing=self.missing.get(stage, ()),
+                by=self.job.stage_of(stage).finished_by,
+                at=self.job.stage_of(stage).finished_at,
+            )
+            for stage in STAGES
+        )
+
+    def part(self, stage: Stage) -> PartView:
+        """One of them."""
+        return next(part for part in self.parts if part.stage == stage)
+
+    @cached_property
+    def next(self) -> NextThing:
+        """The one next thing to do."""
+        return next_thing(self)
+
+
+def _is_undo(edit: EditView) -> bool:
+    return edit.what.startswith("undo: ")
