@@ -33,9 +33,72 @@ CANNOT_BE_USED = {
     "made, and the code is 0",
     "rules": "",
     "demo": "the papers cannot be written",
+    "shop show": "the shop cannot be opened, as with a database of a newer version",
+    "shop set": "a setting cannot be used, or the shop cannot be opened",
+    "shop person": "there is somebody of that name already, or nobody to leave",
+    "shop instrument": "a field cannot be used, or another instrument has the number",
+    "shop family": "the folder cannot be used as a family; nothing is stored",
+    "shop check": "something is damaged or gone",
+    "jobs new": "a field cannot be used, the tag is taken, the family is not kept, or the job it "
+    "returns is of another cluster",
+    "jobs list": "the shop cannot be opened",
+    "jobs show": "there is no job of that tag",
+    "jobs edit": "a field cannot be used, or it contradicts what is recorded; nothing is saved",
+    "jobs note": "the note is empty",
+    "jobs decide": "the decision or its reason is empty",
+    "jobs instruments": "the shop has no instrument of a number",
+    "jobs undo": "nothing was saved, or the last thing saved has left the house",
+    "jobs history": "there is no job of that tag",
+    "jobs receive": "a field or a photo cannot be used; nothing is saved. A part of the work that "
+    "is not finished yet is no such case",
+    "jobs photo": "a photo cannot be used",
+    "jobs bench": "the cluster has not been received, or the table or a photo cannot be used. A "
+    "photo that cannot be read in full is kept and named, and the part is not finished",
+    "jobs needles": "there is no run yet",
+    "jobs final": "as for `jobs bench`",
+    "jobs retake": "there is no such run, or the photo cannot be used",
+    "jobs read": "every photo has been read",
+    "jobs reject-reading": "there is no such reading, or no reason",
+    "jobs set-aside": "there is no such run, or no reason",
+    "jobs report": "the run is not complete, something the paper needs is not recorded, or it "
+    "replaces an older one without a reason; nothing is kept",
+    "jobs certify": "as for `jobs report`. A cluster that does not conform is no such case: its "
+    "report is made, and the code is 0",
+    "jobs notice": "the odometer's procedure is not recorded, or it replaces a notice without a "
+    "reason",
+    "jobs return": "something is missing, above all an odometer whose outcome is not lawful; what "
+    "was stated is saved all the same, and the job stays open",
+    "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
+    "backup": "the file is there already or cannot be written, or an original is damaged",
+    "restore": "the folder is not empty, or the file is no backup, cut short or damaged; nothing "
+    "is left behind",
     "version": "",
 }
 """When each command leaves with 1; empty: it has no input that could fail it."""
+
+SHARED = {
+    "job-sheet": (
+        "new",
+        "show",
+        "edit",
+        "note",
+        "decide",
+        "instruments",
+        "receive",
+        "photo",
+        "return",
+    ),
+    "job-run": ("bench", "final", "retake", "read", "reject-reading", "set-aside"),
+    "job-paper": ("report", "certify", "notice"),
+}
+"""Documents that several of the `jobs` commands print."""
+
+SAME = {f"jobs {name}": shared for shared, names in SHARED.items() for name in names} | {
+    "jobs needles": "needles",
+    "shop set": "shop-show",
+    "restore": "backup",
+}
+"""The schema of a command that is not named as the command."""
 
 HEAD = """\
 <!-- Written by docs/make_commands.py from the program's own definitions; change those. -->
@@ -71,7 +134,7 @@ def _leaves(command: Any, path: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
         yield " ".join(path), command
         return
     for name in command.list_commands(None):
-        yield from _leaves(command.commands[name], (*path, name))
+        yield from _leaves(command.get_command(None, name), (*path, name))
 
 
 def _anchor(name: str) -> str:
@@ -113,7 +176,7 @@ def _usage(parameter: Any) -> str:
 def _names(parameter: Any) -> str:
     if parameter.param_type_name == "argument":
         return f"`{parameter.metavar}`"
-    names = ", ".join((*parameter.opts, *parameter.secondary_opts))
+    names = " / ".join((", ".join(parameter.opts), *parameter.secondary_opts))
     return f"`{names}`" if parameter.is_flag else f"`{names} {_placeholder(parameter)}`"
 
 
@@ -142,7 +205,7 @@ def _cell(text: str | None) -> str:
 def _document(name: str) -> str:
     if name == "family schema":
         return "It prints [family.schema.json](family.schema.json)."
-    schema = f"json/{name.replace(' ', '-')}.schema.json"
+    schema = f"json/{SAME.get(name, name.replace(' ', '-'))}.schema.json"
     if not (DOCS / schema).is_file():
         raise FileNotFoundError(f"docs/{schema}: the document of `{name} --json` has no schema")
     return f"JSON: [{schema}]({schema})."

@@ -57,8 +57,8 @@ def pages() -> list[Path]:
 
 def leaves(command: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
     if isinstance(command, TyperGroup):
-        for name, below in command.commands.items():
-            yield from leaves(below, (*path, name))
+        for name in command.list_commands(None):
+            yield from leaves(command.get_command(None, name), (*path, name))
     else:
         yield " ".join(path), command
 

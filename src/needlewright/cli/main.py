@@ -1,11 +1,13 @@
 """The entry point: one Typer application, one place where errors become sentences."""
 
 import sys
+from importlib import import_module
 from typing import Annotated, Any, Final
 
 import typer
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
+from typer.main import get_command
 
 from needlewright import __version__
 from needlewright.cli import console, family
@@ -25,13 +27,35 @@ STOPPED_CODE: Final = 130
 """As shells have it for a program ended by Ctrl-C: 128 and the signal's number."""
 
 
+LATE: Final = {
+    "shop": "needlewright.cli.shop",
+    "jobs": "needlewright.cli.jobs",
+    "backup": "needlewright.cli.backup",
+    "restore": "needlewright.cli.restore",
+}
+"""Commands on the shop's records, by module: what they import is slow to load, so they are loaded
+when they are called, or when the help lists them. Each module has its own `app`."""
+
+
 class _InOrderOfWork(TyperGroup):
     """Lists a group before plain commands: a family is described before anything is read."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Names in the order of the help."""
-        names = super().list_commands(ctx)
-        return sorted(names, key=lambda name: not isinstance(self.commands[name], TyperGroup))
+        names = [name for name in (*super().list_commands(ctx), *LATE) if name != "version"]
+        names = [*dict.fromkeys(names), "version"]
+        return sorted(names, key=lambda name: not isinstance(self._loaded(name), TyperGroup))
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command of that name, loaded now if it was not."""
+        return self._loaded(cmd_name)
+
+    def _loaded(self, name: str) -> Any:
+        if name in LATE and name not in self.commands:
+            command = get_command(import_module(LATE[name]).app)
+            command.name = name
+            self.commands[name] = command
+        return self.commands.get(name)
 
 
 app = typer.Typer(

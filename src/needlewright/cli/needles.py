@@ -1,5 +1,6 @@
 """`needlewright needles`: which needle to leave, which to turn, and which is not to blame."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -11,7 +12,7 @@ from needlewright.cli.read import rounded
 from needlewright.composing.needle_turn import needle_set_of, turn_words
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
-from needlewright.families.model import Dial
+from needlewright.families.model import Dial, Family
 from needlewright.papers.figures import unit_for_people
 from needlewright.plans.needle_set import NeedleSet
 from needlewright.readings.complete import complete_run
@@ -44,7 +45,12 @@ def needles(
     if as_json:
         console.emit_json(needles_document([one for _, one in found]))
         return
-    console.out.print(f"run {run.name}, family {cluster.name}; ± is U, k = 2 (about 95 %)\n")
+    show_needles(cluster, run.name, found)
+
+
+def show_needles(family: Family, run: str, found: Sequence[tuple[Dial, NeedleSet]]) -> None:
+    """The instruction for each dial, for people."""
+    console.out.print(f"run {run}, family {family.name}; ± is U, k = 2 (about 95 %)\n")
     for dial, one in found:
         console.out.print(_text(dial, one))
 

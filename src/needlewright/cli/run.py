@@ -60,7 +60,7 @@ def run_photos(
     if as_json:
         console.emit_json(run_document(joined, out))
         return
-    _show(cluster, joined)
+    show_run(cluster, joined)
     if out is not None:
         console.out.print(f"\nwritten to {out}", markup=False)
 
@@ -120,7 +120,8 @@ def _read(cluster: Family, matched: dict[str, str]) -> dict[str, PhotoReadings]:
     return read
 
 
-def _show(cluster: Family, joined: JoinedRun) -> None:
+def show_run(cluster: Family, joined: JoinedRun) -> None:
+    """A run as a table for people."""
     run = joined.run
     console.out.print(f"run {run.name}, family {cluster.name}; ± is U, k = 2 (about 95 %)\n")
     console.out.print(_line(("step", "dial", "commanded", "shown", "error", "remarks"), "bold"))

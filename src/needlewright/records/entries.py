@@ -73,7 +73,7 @@ class Entry(BaseModel):
     def stated(self) -> dict[str, Any]:
         """The fields that were given, as plain values."""
         dumped = self.model_dump()
-        return {name: dumped[name] for name in self.model_fields_set}
+        return {name: dumped[name] for name in dumped if name in self.model_fields_set}
 
 
 class BoxItem(Entry):

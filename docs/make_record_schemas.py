@@ -1,0 +1,123 @@
+"""Write the schemas of what commands on the records print: `python docs/make_record_schemas.py`.
+
+They are made from the records' own types, so that they cannot drift; a test holds the files against
+this script.
+"""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from needlewright.records import views
+
+FOLDER = Path(__file__).parent / "json"
+RUN = FOLDER / "run.schema.json"
+
+
+def schemas() -> dict[str, dict[str, Any]]:
+    """Every schema by the name of its file."""
+    return {
+        "job-sheet": _of(views.JobSheet, "One job: everything but its readings."),
+        "jobs-list": _of(views.Shelf, "A part of the shelf; `count` is of the whole."),
+        "jobs-undo": _of(views.Undone, "What was taken back."),
+        "jobs-history": _listed("edits", views.EditView, "What was saved on a job, newest first."),
+        "job-run": _run(),
+        "job-paper": _paper("A paper that was issued, and the copies made of its files."),
+        "jobs-papers": _papers(),
+        "shop-show": _of(views.Settings, "The shop's settings; an empty text: not stated."),
+        "shop-person": _listed("people", views.PersonView, "Who works, or worked, in the shop."),
+        "shop-instrument": _listed("instruments", views.InstrumentView, "The shop's instruments."),
+        "shop-family": _listed("families", views.FamilyView, "The newest version of each family."),
+        "shop-check": _of(views.ShopCheck, "What verifying the records found."),
+        "backup": _of(views.BackupSummary, "What a backup holds; every hash was verified."),
+    }
+
+
+def _of(kind: type, says: str) -> dict[str, Any]:
+    return _closed(TypeAdapter(kind).json_schema(mode="serialization"), says)
+
+
+def _listed(name: str, kind: type, says: str) -> dict[str, Any]:
+    schema = TypeAdapter(list[kind]).json_schema(mode="serialization")  # type: ignore[valid-type]
+    return _wrapped({name: schema}, says)
+
+
+def _paper(says: str) -> dict[str, Any]:
+    texts = {"type": "array", "items": {"type": "string"}}
+    return _wrapped(
+        {
+            "paper": TypeAdapter(views.PaperView).json_schema(mode="serialization"),
+            "why_not": texts,
+            "exceptions": texts,
+            "files": _FILES,
+        },
+        says,
+    )
+
+
+def _papers() -> dict[str, Any]:
+    paper = TypeAdapter(views.PaperView).json_schema(mode="serialization")
+    one = {
+        "type": "object",
+        "properties": {"paper": paper, "files": _FILES},
+        "required": ["paper", "files"],
+        "additionalProperties": False,
+    }
+    return _wrapped({"papers": {"type": "array", "items": one}}, "The papers of a job.")
+
+
+def _run() -> dict[str, Any]:
+    """The document of `needlewright run` without its file, and what is kept of the run."""
+    run = json.loads(RUN.read_text(encoding="utf-8"))
+    sheet = TypeAdapter(views.RunSheet).json_schema(mode="serialization")
+    missing = {
+        "type": "array",
+        "items": {"type": "string"},
+        "description": "What keeps the part of the work from being finished.",
+    }
+    rows = {name: run["properties"][name] for name in ("run", "rows", "remarks")}
+    return _wrapped(
+        {**rows, "sheet": sheet, "missing": missing},
+        "A run of a job: its rows, the photos and readings behind them, and what is missing.",
+        run.get("$defs", {}),
+    )
+
+
+_FILES = {
+    "type": "object",
+    "additionalProperties": {"type": "string"},
+    "description": "Copies that were made, by what they are.",
+}
+
+
+def _wrapped(
+    properties: dict[str, Any], says: str, defs: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    gathered = dict(defs or {})
+    for schema in properties.values():
+        gathered |= schema.pop("$defs", {})
+    whole = {"type": "object", "properties": properties, "required": list(properties)}
+    return _closed({**whole, "$defs": gathered}, says)
+
+
+def _closed(schema: dict[str, Any], says: str) -> dict[str, Any]:
+    for part in (schema, *schema.get("$defs", {}).values()):
+        if "properties" in part:
+            part["additionalProperties"] = False
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **schema,
+        "description": says,
+    }
+
+
+def text(schema: dict[str, Any]) -> str:
+    """As it stands in its file."""
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    for name, schema in schemas().items():
+        (FOLDER / f"{name}.schema.json").write_text(text(schema), encoding="utf-8")
