@@ -27,7 +27,7 @@ A module holds `router = APIRouter()` and plain `def` handlers (they run in a th
 and files may be waited for). A handler that shows::
 
     @router.get("/jobs/{tag}", response_class=HTMLResponse)
-    def show(asked: Asked, tag: str) -> Response:
+    def show(asked: Asked, tag: Tag) -> Response:
         return asked.page("sheet/sheet.html", sheet=job_sheet(asked.shop, tag))
 
 A handler that saves takes the form from `Sent`, names the person with `asked.by`, and answers
@@ -35,12 +35,13 @@ with `asked.saved(where_to)`: 303 to that place for a plain form, `{"saved": tru
 script (`Accept: application/json`)::
 
     @router.post("/jobs/{tag}/notes")
-    def add(asked: Asked, sent: Sent, tag: str) -> Response:
+    def add(asked: Asked, sent: Sent, tag: Tag) -> Response:
         sheet = add_note(asked.shop, tag, sent.text("text"), asked.by)
         return asked.saved(asked.at("/jobs", tag), version=sheet.version)
 
-`sent.text(name)`, `sent.maybe(name)` (None where the form did not have the field), `sent.list(name)`,
-`sent.ticked(name)`, `sent.files(name)` -> `SentFile`s with `.name`, `.size`, `.content()`.
+`sent.text(name)`, `sent.maybe(name)` (None where the form did not have the field),
+`sent.every(name)`, `sent.ticked(name)`, `sent.stated(*names)`, `sent.files(name)` -> `SentFile`s
+with `.name`, `.size`, `.content()`. A tag in an address is a `Tag` (tags may hold a slash).
 `asked.at("/jobs", tag, "runs", 3)` quotes each part of an address; templates have it as `at(...)`.
 The address of a stored picture or paper: `original(sha256)` in templates.
 

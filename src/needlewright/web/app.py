@@ -7,23 +7,28 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 
 from needlewright import __version__
-from needlewright.records.opening import open_shop
-from needlewright.web import shelf
+from needlewright.records.opening import Shop, open_shop
+from needlewright.web import families, join, originals, session_pages, shelf, shop, static
+from needlewright.web.background import ReadingQueue
 from needlewright.web.house import House, Listening
-from needlewright.web.security import Guard
+from needlewright.web.refusals import install_refusals
+from needlewright.web.security import Guard, check_form_token
 from needlewright.web.session import Sessions
-from needlewright.web.static import router as static
+from needlewright.web.session_codes import CodeCheck
 from needlewright.web.templating import make_templates
 
+PLACES: Final = (static, shelf, families, shop, join, session_pages, originals)
 SHEET: Final = "needlewright.web.sheet"
 
 
 def create_app(
     shop_folder: Path | None = None,
     listening: Listening | None = None,
+    *,
+    read_photos: bool = True,
 ) -> FastAPI:
     """The page of a shop.
 
@@ -33,19 +38,29 @@ def create_app(
         Of the shop; None: where the records say.
     listening
         How it is reached; None: from this machine only.
+    read_photos
+        Whether photos are read in the background.
 
     Returns
     -------
     FastAPI
-        `app.state.house` holds what it works with.
+        `app.state.house` holds what it works with. The shop is closed when the app ends.
+
+    Raises
+    ------
+    RecordError
+        If the shop cannot be opened.
     """
-    shop = open_shop(shop_folder)
-    house = House(shop, Sessions(), make_templates(), listening or Listening())
+    opened = open_shop(shop_folder)
+    house = make_house(opened, listening or Listening())
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        if read_photos:
+            house.reading.start()
         yield
-        shop.close()
+        house.reading.stop()
+        opened.close()
 
     app = FastAPI(
         title="Needlewright",
@@ -53,12 +68,26 @@ def create_app(
         lifespan=lifespan,
         docs_url=None,
         redoc_url=None,
-        openapi_url="/openapi.json",
+        openapi_url=None,
+        dependencies=[Depends(check_form_token)],
     )
     app.state.house = house
-    app.include_router(static)
-    app.include_router(shelf.router)
+    for place in PLACES:
+        app.include_router(place.router)
     if find_spec(SHEET):
         app.include_router(import_module(SHEET).router)
+    install_refusals(app)
     app.add_middleware(Guard, house=house)
     return app
+
+
+def make_house(shop: Shop, listening: Listening) -> House:
+    """What a page of this shop works with."""
+    return House(
+        shop=shop,
+        sessions=Sessions(),
+        templates=make_templates(),
+        listening=listening,
+        codes=None if listening.code is None else CodeCheck(listening.code),
+        reading=ReadingQueue(shop),
+    )

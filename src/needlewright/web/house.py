@@ -5,26 +5,47 @@ from dataclasses import dataclass
 from jinja2 import Environment
 
 from needlewright.records.opening import Shop
+from needlewright.web.background import ReadingQueue
 from needlewright.web.session import Sessions
+from needlewright.web.session_codes import CodeCheck
 
 
 @dataclass(frozen=True, slots=True)
 class Listening:
     """Where the page is reached, and under which rules."""
 
-    lan: bool = False
-    """Reached from the shop's network; then a pass code is asked for."""
-    tls: bool = False
     port: int = 0
+    """0: not told apart, in tests."""
+    tls: bool = False
+    code: str | None = None
+    """The pass code; where there is one, the page is reached from the shop's network."""
     names: tuple[str, ...] = ()
     """Names of this machine in the shop's network, as a browser may ask for them."""
     addresses: tuple[str, ...] = ()
-    """Addresses another device finds this machine at."""
+    """Addresses at which another device finds this machine."""
+    fingerprint: str = ""
+    """SHA-256 of the certificate, to be compared by eye."""
+
+    @property
+    def lan(self) -> bool:
+        """Whether other devices may come."""
+        return self.code is not None
 
     @property
     def scheme(self) -> str:
         """As an address begins."""
         return "https" if self.tls else "http"
+
+    @property
+    def cookie(self) -> str:
+        """Name of the session's cookie; cookies are not told apart by port, so this is."""
+        name = f"needlewright-{self.port}"
+        return f"__Host-{name}" if self.tls else name
+
+    def urls(self) -> tuple[str, ...]:
+        """Where another device goes, the likeliest first."""
+        hosts = (f"[{one}]" if ":" in one else one for one in self.addresses)
+        return tuple(f"{self.scheme}://{host}:{self.port}/" for host in hosts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,3 +56,7 @@ class House:
     sessions: Sessions
     templates: Environment
     listening: Listening
+    codes: CodeCheck | None
+    """None: no code is asked for."""
+    reading: ReadingQueue
+    """Reads photos while people go on; `wake` it when some were added."""

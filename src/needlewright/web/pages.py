@@ -4,16 +4,22 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final
 from urllib.parse import quote, urlencode
 
-from fastapi import Depends, Request
+from fastapi import Depends, Path, Request
+from pydantic import AfterValidator
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from needlewright.records.opening import Shop
-from needlewright.records.shop import people
+from needlewright.records.shop import people, settings
 from needlewright.web.house import House
 from needlewright.web.session import Session
 from needlewright.web.texts import Texts, language_wanted, texts_in
 
 SEE_OTHER: Final = 303
+PLACES: Final = {"new"}
+"""Parts of addresses that are places of the page, though a tag could be called so."""
+LIGHT_COOKIE: Final = "needlewright-light"
+LIGHTS: Final = ("dark", "light")
+"""What a person may choose; else as the device is set."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +40,23 @@ class Asking:
     def by(self) -> str | None:
         """Who saves: the person chosen at this browser; None takes the shop's only one."""
         return self.session.person
+
+    @property
+    def may_see(self) -> bool:
+        """Whether this browser may see what the shop keeps."""
+        return self.house.codes is None or self.session.signed_in
+
+    @property
+    def light(self) -> str:
+        """How this browser is to show the page; empty: as the device is set."""
+        chosen = self.request.cookies.get(LIGHT_COOKIE, "")
+        return chosen if chosen in LIGHTS else ""
+
+    @property
+    def here(self) -> str:
+        """The address of this page, to come back to."""
+        url = self.request.url
+        return url.path + (f"?{url.query}" if url.query else "")
 
     @property
     def is_script(self) -> bool:
@@ -64,10 +87,18 @@ class Asking:
         text = self.house.templates.get_template(template).render(
             asked=self,
             t=self.texts,
-            working=[one.name for one in people(self.shop) if not one.has_left],
-            **values,
+            **(self._of_shop() | values),
         )
         return HTMLResponse(text, status, headers={"Content-Language": self.texts.code})
+
+    def _of_shop(self) -> dict[str, Any]:
+        """What every page shows of the shop."""
+        if not self.may_see:
+            return {"working": [], "invented": False}
+        return {
+            "working": [one.name for one in people(self.shop) if not one.has_left],
+            "invented": settings(self.shop).invented,
+        }
 
     def saved(self, where: str, **facts: Any) -> Response:
         """The answer to something saved: a script is told, a browser sent on.
@@ -95,7 +126,23 @@ def asking(request: Request) -> Asking:
     return Asking(request, request.app.state.house, request.state.session, texts)
 
 
+def _quoted(part: str) -> str:
+    """One part: slashes would part it, browsers take points alone away, some words are places."""
+    part = part.replace("~", "~0").replace("/", "~1")
+    if not part.strip("."):
+        part = part.replace(".", "~2")
+    if part.lower() in PLACES:
+        part = f"~3{part}"
+    return quote(part, safe="~")
+
+
+def _unquoted(part: str) -> str:
+    return part.replace("~3", "").replace("~2", ".").replace("~1", "/").replace("~0", "~")
+
+
 Asked = Annotated[Asking, Depends(asking)]
+Tag = Annotated[str, Path(max_length=200), AfterValidator(_unquoted)]
+"""A part of an address that people named: a tag, a paper's number."""
 
 
 def wants_json(request: Request) -> bool:
@@ -112,7 +159,8 @@ def address(*parts: object, **query: object) -> str:
     Parameters
     ----------
     parts
-        The first may hold slashes, such as `/jobs`; in all others they are quoted.
+        The first may hold slashes, such as `/jobs`; in all others they are quoted so that `Tag`
+        finds them again.
     query
         What is None or empty is left out.
 
@@ -122,6 +170,6 @@ def address(*parts: object, **query: object) -> str:
         From the root.
     """
     first, *others = parts
-    path = "/".join((str(first).rstrip("/"), *(quote(str(part), safe="") for part in others)))
+    path = "/".join((str(first).rstrip("/"), *(_quoted(str(part)) for part in others)))
     stated = {key: value for key, value in query.items() if value not in (None, "")}
     return (path or "/") + (f"?{urlencode(stated)}" if stated else "")

@@ -19,6 +19,8 @@ from starlette.concurrency import run_in_threadpool
 
 from needlewright.errors import UnusableInput
 
+TOKEN: Final = "form_token"
+"""Field of the session's token."""
 MULTIPART: Final = "multipart/form-data"
 URLENCODED: Final = "application/x-www-form-urlencoded"
 MOST_FILES: Final = 60
@@ -65,7 +67,7 @@ class SentForm:
         """A field; empty where the form did not have it."""
         return self.maybe(name) or ""
 
-    def list(self, name: str) -> list[str]:
+    def every(self, name: str) -> list[str]:
         """Every value of a field."""
         return [value for key, value in self.fields if key == name]
 
@@ -120,8 +122,12 @@ async def _feed(stream: AsyncIterator[bytes], reader: "_Parts | _Pairs") -> Sent
         async for chunk in stream:
             await run_in_threadpool(reader.write, chunk)
         reader.finish()
-    except FormParserError as error:
+    except (FormParserError, UnusableInput) as error:
         reader.sent.close()
+        async for _ in stream:  # a browser shows no answer while it is still sending
+            pass
+        if isinstance(error, UnusableInput):
+            raise
         raise UnusableInput(
             "the form could not be understood; load the page again and send it again"
         ) from error
@@ -211,7 +217,8 @@ class _Parts:
         if len(self.sent.all_files) >= MOST_FILES:
             raise TooMuch(f"more than {MOST_FILES} files were sent at once; send them in parts")
         name = plain_name(_decoded(options[b"filename"]))
-        self._file = SentFile(name, SpooledTemporaryFile(IN_MEMORY))
+        stream = SpooledTemporaryFile(IN_MEMORY)  # noqa: SIM115 - lives until the answer is given
+        self._file = SentFile(name, stream)
         self.sent.all_files.append((self._field, self._file))
 
     def _data(self, data: bytes, start: int, end: int) -> None:

@@ -1,14 +1,72 @@
-"""Errors as people and programs get them: one sentence in three parts, never a traceback."""
+"""Errors as people and programs get them: one sentence in three parts, never a traceback.
 
+For programs, and for the page's own scripts, always
+`{"error": {"what": "...", "where": "...", "do": "..."}}`; `where` and `do` may be empty.
+"""
+
+import logging
 from dataclasses import dataclass
-from typing import Final
+from enum import Enum
+from http import HTTPStatus
+from typing import Any, Final
 
-from needlewright.errors import ConflictError, DiskFullError, NeedlewrightError
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import HTMLResponse, JSONResponse, Response
 
-UNPROCESSABLE: Final = 422
-CONFLICT: Final = 409
-FULL: Final = 507
+from needlewright.errors import (
+    ConflictError,
+    DiskFullError,
+    NeedlewrightError,
+    NotThereError,
+)
+from needlewright.web.house import House
+from needlewright.web.pages import asking, wants_json
+from needlewright.web.posted import TOKEN, SentForm, TooMuch
+from needlewright.web.texts import language_wanted, texts_in
+
 LONGEST_PLACE: Final = 60
+STATUSES: Final[tuple[tuple[type[NeedlewrightError], HTTPStatus], ...]] = (
+    (NotThereError, HTTPStatus.NOT_FOUND),
+    (ConflictError, HTTPStatus.CONFLICT),
+    (DiskFullError, HTTPStatus.INSUFFICIENT_STORAGE),
+    (TooMuch, HTTPStatus.REQUEST_ENTITY_TOO_LARGE),
+)
+log = logging.getLogger("needlewright.web")
+
+
+class Refusal(Enum):
+    """Why a request is refused before it is looked at; the words are `errors.<name>`."""
+
+    HOST = ("host", HTTPStatus.MISDIRECTED_REQUEST)
+    ORIGIN = ("origin", HTTPStatus.FORBIDDEN)
+    TOKEN = ("token", HTTPStatus.FORBIDDEN)
+    SIGN_IN = ("sign_in", HTTPStatus.UNAUTHORIZED)
+    TOO_LARGE = ("status_413", HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
+    METHOD = ("status_405", HTTPStatus.METHOD_NOT_ALLOWED)
+
+    @property
+    def text(self) -> str:
+        """Name of its words."""
+        return f"errors.{self.value[0]}"
+
+    @property
+    def status(self) -> HTTPStatus:
+        """Of the answer."""
+        return self.value[1]
+
+    def error(self) -> "RefusedError":
+        """To be raised where an answer cannot be given."""
+        return RefusedError(self)
+
+
+class RefusedError(HTTPException):
+    """A refusal from within a handler."""
+
+    def __init__(self, refusal: Refusal) -> None:
+        super().__init__(refusal.status)
+        self.refusal = refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +82,10 @@ class Wrong:
         """All three."""
         start = f"{self.where}: {self.what}" if self.where else self.what
         return f"{start}; {self.do}" if self.do else start
+
+    def document(self) -> dict[str, dict[str, str]]:
+        """As programs get it."""
+        return {"error": {"what": self.what, "where": self.where, "do": self.do}}
 
 
 def wrong_of(error: NeedlewrightError) -> Wrong:
@@ -42,8 +104,112 @@ def wrong_of(error: NeedlewrightError) -> Wrong:
     return Wrong(what, where, do)
 
 
-def status_of(error: NeedlewrightError) -> int:
+def status_of(error: NeedlewrightError) -> HTTPStatus:
     """The status an error is answered with."""
-    if isinstance(error, ConflictError):
-        return CONFLICT
-    return FULL if isinstance(error, DiskFullError) else UNPROCESSABLE
+    fitting = (status for kind, status in STATUSES if isinstance(error, kind))
+    return next(fitting, HTTPStatus.UNPROCESSABLE_ENTITY)
+
+
+def refuse(request: Request, refusal: Refusal) -> Response:
+    """The answer to a request that is refused."""
+    texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
+    wrong = Wrong(texts(f"{refusal.text}.what"), "", texts(f"{refusal.text}.do"))
+    return answer(request, refusal.status, wrong)
+
+
+def answer(
+    request: Request,
+    status: int,
+    wrong: Wrong,
+    headers: dict[str, str] | None = None,
+) -> Response:
+    """An error as whoever asked reads it.
+
+    Parameters
+    ----------
+    request
+        What was asked.
+    status
+        Of the answer.
+    wrong
+        In words.
+    headers
+        Further ones.
+
+    Returns
+    -------
+    Response
+        JSON for programs, a page for people.
+    """
+    if wants_json(request):
+        return JSONResponse(wrong.document(), status, headers)
+    return HTMLResponse(_error_page(request, status, wrong), status, headers)
+
+
+def install_refusals(app: FastAPI) -> None:
+    """Have every error of an application answered in this form."""
+
+    @app.exception_handler(NeedlewrightError)
+    def of_ours(request: Request, error: NeedlewrightError) -> Response:
+        return answer(request, status_of(error), wrong_of(error))
+
+    @app.exception_handler(RequestValidationError)
+    def of_values(request: Request, error: RequestValidationError) -> Response:
+        return answer(request, HTTPStatus.UNPROCESSABLE_ENTITY, _first_value(error))
+
+    @app.exception_handler(HTTPException)
+    def of_http(request: Request, error: HTTPException) -> Response:
+        if isinstance(error, RefusedError):
+            return _offer_again(request) or refuse(request, error.refusal)
+        texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
+        name = f"errors.status_{error.status_code}"
+        name = name if texts.has(f"{name}.what") else "errors.unexpected"
+        wrong = Wrong(texts(f"{name}.what"), _place(request), texts(f"{name}.do"))
+        return answer(request, error.status_code, wrong, dict(error.headers or {}))
+
+    @app.exception_handler(Exception)
+    def of_anything(request: Request, error: Exception) -> Response:
+        # the server writes the traceback to its own terminal
+        texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
+        name = "errors.unexpected"
+        wrong = Wrong(texts(f"{name}.what"), _place(request), texts(f"{name}.do"))
+        return answer(request, HTTPStatus.INTERNAL_SERVER_ERROR, wrong)
+
+
+def _offer_again(request: Request) -> Response | None:
+    """A form whose page is older than this session, to be sent again without typing it again.
+
+    Only where the browser says that the form is this page's own, and without files.
+    """
+    sent = getattr(request.state, "sent", None)
+    own = "sec-fetch-site" in request.headers or "origin" in request.headers  # the guard compared
+    if not isinstance(sent, SentForm) or sent.all_files or wants_json(request) or not own:
+        return None
+    fields = [(name, value) for name, value in sent.fields if name != TOKEN]
+    where = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return asking(request).page("again.html", 403, fields=fields, where=where)
+
+
+def _first_value(error: RequestValidationError) -> Wrong:
+    first: dict[str, Any] = error.errors()[0]
+    where = " > ".join(str(part) for part in first["loc"][1:]) or str(first["loc"][0])
+    return Wrong(str(first["msg"]), where)
+
+
+def _place(request: Request) -> str:
+    path = request.scope["path"]
+    return path if len(path) <= LONGEST_PLACE else path[:LONGEST_PLACE] + "..."
+
+
+def _error_page(request: Request, status: int, wrong: Wrong) -> str:
+    """With the places of the page where there is a session, else by itself."""
+    if getattr(request.state, "session", None) is not None:
+        try:
+            page = asking(request).page("error.html", wrong=wrong, code=status)
+            return bytes(page.body).decode()
+        except NeedlewrightError:  # the records themselves cannot be read
+            log.warning("the records cannot be read for an error page", exc_info=True)
+    texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
+    house: House = request.app.state.house
+    bare = house.templates.get_template("bare_error.html")
+    return bare.render(t=texts, wrong=wrong, code=status)

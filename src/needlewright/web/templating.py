@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any, Final
+from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
@@ -10,8 +10,8 @@ from markupsafe import Markup
 
 from needlewright import __version__
 from needlewright.web.pages import address
-
-TOKEN: Final = "form_token"
+from needlewright.web.posted import TOKEN
+from needlewright.web.texts import Texts
 
 
 def make_templates() -> Environment:
@@ -51,7 +51,8 @@ def _day(context: Context, day: date | None) -> str:
     if day is None:
         return ""
     names = _names(context)
-    return context["t"](
+    texts: Texts = context["t"]
+    return texts(
         "base.day",
         weekday=names["weekdays"][day.weekday()],
         day=day.day,

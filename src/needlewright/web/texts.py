@@ -37,7 +37,7 @@ class Texts:
         """All there are."""
         return frozenset(self._texts)
 
-    def __call__(self, name: str, **values: Any) -> str:
+    def __call__(self, name: str, /, **values: Any) -> str:
         """A text, with values put in.
 
         Parameters

@@ -19,26 +19,98 @@ export class Refused extends Error {
 }
 
 // Sends a form (FormData, URLSearchParams) or a value as JSON; gives what the page answers.
-export async function send(address, { method = "POST", form, json } = {}) {
-  const headers = { Accept: "application/json", "X-Form-Token": token() };
+// A page older than the workbench's memory of it fetches a new token and tries once more.
+export async function send(address, what = {}) {
+  let answer = await ask(address, what);
+  if (answer.status === 403 && (await renewToken())) answer = await ask(address, what);
+  const said = await answer.json().catch(() => null);
+  if (answer.status === 401) throw new Refused(401, plainly("base.signed_out"));
+  if (!answer.ok) throw new Refused(answer.status, said?.error ?? plainly("base.no_answer"));
+  return said ?? {};
+}
+
+// Asks for something to show; gives JSON.
+export async function load(address) {
+  return send(address, { method: "GET" });
+}
+
+async function ask(address, { method = "POST", form, json, signal } = {}) {
+  const headers = { Accept: "application/json" };
+  if (method !== "GET") headers["X-Form-Token"] = tokenPlace().content;
   let body = form;
   if (json !== undefined) {
     headers["Content-Type"] = "application/json";
     body = JSON.stringify(json);
   }
-  let answer;
   try {
-    answer = await fetch(address, { method, headers, body, credentials: "same-origin" });
-  } catch {
-    throw new Refused(0, { what: text("base.no_answer"), where: "", do: "" });
+    return await fetch(address, { method, headers, body, signal, credentials: "same-origin" });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Refused(0, plainly("base.no_answer"));
   }
-  const said = await answer.json().catch(() => ({}));
-  if (!answer.ok) {
-    throw new Refused(answer.status, said.error ?? { what: text("base.no_answer"), where: "", do: "" });
-  }
-  return said;
 }
 
-function token() {
-  return document.querySelector('meta[name="form-token"]').content;
+function plainly(name) {
+  return { what: text(name), where: "", do: "" };
+}
+
+function tokenPlace() {
+  return document.querySelector('meta[name="form-token"]');
+}
+
+async function renewToken() {
+  const answer = await fetch("/api/session", { headers: { Accept: "application/json" } });
+  if (!answer.ok) return false;
+  const { form_token: token } = await answer.json();
+  if (token === tokenPlace().content) return false;
+  tokenPlace().content = token;
+  for (const field of document.querySelectorAll('input[name="form_token"]')) field.value = token;
+  return true;
+}
+
+document.documentElement.classList.add("scripted");
+
+// A choice that is sent as soon as it is made.
+for (const field of document.querySelectorAll("[data-submit]")) {
+  field.addEventListener("change", () => field.form.requestSubmit());
+}
+
+// Single keys: elements name theirs with data-key. They can be switched off on the keyboard page.
+const KEYS = "needlewright.keys";
+
+function keysAreOff() {
+  return localStorage.getItem(KEYS) === "off";
+}
+
+function isTyping(element) {
+  return element.matches("input, select, textarea, [contenteditable]");
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Escape" && isTyping(document.activeElement)) document.activeElement.blur();
+  if (keysAreOff() || event.ctrlKey || event.altKey || event.metaKey || event.repeat) return;
+  if (isTyping(event.target)) return;
+  if (event.key === "?") {
+    location.assign("/keys");
+    return;
+  }
+  const key = CSS.escape(event.key);
+  const meant = document.querySelector(`[data-key="${key}"]`);
+  if (!meant) return;
+  event.preventDefault();
+  if (isTyping(meant)) meant.focus();
+  else meant.click();
+});
+
+const keySwitch = document.getElementById("keys-switch");
+if (keySwitch) {
+  const show = () => {
+    keySwitch.textContent = text(keysAreOff() ? "keys.on" : "keys.off");
+  };
+  keySwitch.hidden = false;
+  keySwitch.addEventListener("click", () => {
+    localStorage.setItem(KEYS, keysAreOff() ? "on" : "off");
+    show();
+  });
+  show();
 }

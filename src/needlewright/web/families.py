@@ -1,0 +1,140 @@
+"""Families: the cluster designs the shop keeps, with their drawn faces."""
+
+import os
+from dataclasses import dataclass
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import BoundedSemaphore
+from typing import Annotated, Final
+
+from fastapi import APIRouter
+from fastapi import Path as InPath
+from PIL import Image
+from starlette.responses import HTMLResponse, Response
+
+from needlewright.composing.family_facts import marked_face, scale_marks
+from needlewright.errors import FamilyError, NeedlewrightError
+from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, load_family
+from needlewright.families.model import Dial, Family
+from needlewright.records.families import families, keep_family, load_version
+from needlewright.records.views import FamilyView
+from needlewright.web.originals import FOREVER
+from needlewright.web.pages import Asked, Asking
+from needlewright.web.posted import Sent, SentForm
+from needlewright.web.refusals import Wrong, status_of, wrong_of
+
+LARGE_PX: Final = 2000
+SMALL_PX: Final = 720
+"""Longer sides of the drawn faces."""
+
+PICTURES_KEPT: Final = 60
+
+VersionId = Annotated[int, InPath(ge=1, lt=2**63)]
+router = APIRouter()
+_drawing = BoundedSemaphore(2)
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyLine:
+    """A family as the list shows it."""
+
+    kept: FamilyView
+    family: Family | None
+    wrong: Wrong | None
+    """Why it cannot be used by this program."""
+
+
+@router.get("/families", response_class=HTMLResponse)
+def show_all(asked: Asked) -> Response:
+    """Every family the shop keeps."""
+    return _list_page(asked)
+
+
+@router.post("/families")
+def add(asked: Asked, sent: Sent) -> Response:
+    """Keep a family out of its two files."""
+    try:
+        kept = _keep(asked, sent)
+    except NeedlewrightError as error:
+        if asked.is_script:
+            raise
+        return _list_page(asked, status_of(error), wrong_of(error))
+    return asked.saved(asked.at("/families", kept.version_id), version_id=kept.version_id)
+
+
+@router.get("/families/{version_id}", response_class=HTMLResponse)
+def show(asked: Asked, version_id: VersionId) -> Response:
+    """One family: its face with what the file says drawn over it, and what it says in words."""
+    family = load_version(asked.shop, version_id)
+    remarks = [note for note in check_family(family.folder) if note.kind == "remark"]
+    return asked.page(
+        "family.html",
+        family=family,
+        version_id=version_id,
+        marks={dial.id: scale_marks(dial) for dial in family.dials},
+        programmes={dial.id: _programme(dial) for dial in family.dials},
+        remarks=remarks,
+    )
+
+
+@router.get("/families/{version_id}/marks", response_class=Response)
+def marks(asked: Asked, version_id: VersionId) -> Response:
+    """The face with its dials drawn over it."""
+    return _picture(load_version(asked.shop, version_id), LARGE_PX)
+
+
+@router.get("/families/{version_id}/marks/small", response_class=Response)
+def small_marks(asked: Asked, version_id: VersionId) -> Response:
+    """The same at the size of a list."""
+    return _picture(load_version(asked.shop, version_id), SMALL_PX)
+
+
+def _list_page(asked: Asking, status: int = 200, wrong: Wrong | None = None) -> HTMLResponse:
+    lines = [_line(asked, kept) for kept in families(asked.shop)]
+    return asked.page("families.html", status, lines=lines, wrong=wrong)
+
+
+def _line(asked: Asking, kept: FamilyView) -> FamilyLine:
+    try:
+        return FamilyLine(kept, load_version(asked.shop, kept.version_id), None)
+    except NeedlewrightError as error:
+        return FamilyLine(kept, None, wrong_of(error))
+
+
+def _keep(asked: Asking, sent: SentForm) -> FamilyView:
+    """Under names of our own: what the sender called the files reaches no path."""
+    with TemporaryDirectory(prefix="needlewright-family-") as made:
+        folder = Path(made) / "family"
+        folder.mkdir()
+        for field, name in (("family", FAMILY_FILE), ("face", FACE_FILE)):
+            files = sent.files(field)
+            if not files:
+                raise FamilyError(asked.texts("families.add.missing", name=name))
+            (folder / name).write_bytes(files[0].content())
+        try:
+            return keep_family(asked.shop, folder)
+        except FamilyError as error:
+            said = str(error).replace(f"{folder}{os.sep}", "").replace(str(folder), "family")
+            raise FamilyError(said) from error
+
+
+def _programme(dial: Dial) -> list[tuple[float, float]]:
+    return list(zip(dial.programme.true_values, dial.programme.shown_values, strict=True))
+
+
+def _picture(family: Family, side_px: int) -> Response:
+    content = _drawn(str(family.folder), side_px)
+    return Response(content, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
+
+
+@lru_cache(PICTURES_KEPT)
+def _drawn(folder: str, side_px: int) -> bytes:
+    """A version's folder is named by its content, so what was drawn from it stays true."""
+    with _drawing:
+        picture = Image.fromarray(marked_face(load_family(Path(folder))))
+    picture.thumbnail((side_px, side_px), Image.Resampling.LANCZOS)
+    out = BytesIO()
+    picture.save(out, "JPEG", quality=90, subsampling=0)
+    return out.getvalue()
