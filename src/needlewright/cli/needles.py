@@ -50,9 +50,14 @@ def needles(
 
 def show_needles(family: Family, run: str, found: Sequence[tuple[Dial, NeedleSet]]) -> None:
     """The instruction for each dial, for people."""
-    console.out.print(f"run {run}, family {family.name}; ± is U, k = 2 (about 95 %)\n")
+    console.out.print(Text(f"run {run}, family {family.name}; ± is U, k = 2 (about 95 %)\n"))
     for dial, one in found:
-        console.out.print(_text(dial, one))
+        headline, style = HEADLINES[one.verdict]
+        console.out.print(Text(f"{one.dial}: {headline}", style=style))
+        for line in (_turn_words(dial, one), _margin_words(one), one.reason):
+            if line:
+                console.say_indented(line)
+        console.out.print()
 
 
 def needles_document(found: list[NeedleSet]) -> dict[str, Any]:
@@ -74,17 +79,6 @@ def _dial_document(one: NeedleSet) -> dict[str, Any]:
         else {"commanded": worst.commanded, "approach": worst.approach},
         "reason": one.reason,
     }
-
-
-def _text(dial: Dial, one: NeedleSet) -> Text:
-    headline, style = HEADLINES[one.verdict]
-    text = Text()
-    text.append(f"{one.dial}: {headline}", style=style)
-    text.append("\n")
-    for line in (_turn_words(dial, one), _margin_words(one), one.reason):
-        if line:
-            text.append(f"    {line}\n")
-    return text
 
 
 def _turn_words(dial: Dial, one: NeedleSet) -> str:
