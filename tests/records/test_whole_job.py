@@ -1,6 +1,6 @@
 """One job through all its parts by the functions alone."""
 
-from needlewright.records import backup, intake, jobs, papers, restore, returning, shop, stages
+from needlewright.records import backup, jobs, papers, restore, returning, shop, stages
 from needlewright.records.measured import joined
 from needlewright.records.opening import open_shop
 from needlewright.records.runs import run_that_counts
