@@ -30,6 +30,7 @@ STOPPED_CODE: Final = 130
 LATE: Final = {
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
+    "serve": "needlewright.cli.serve",
     "backup": "needlewright.cli.backup",
     "restore": "needlewright.cli.restore",
 }

@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Final
 
 from fastapi import Depends, FastAPI
+from fastapi.telemetry import TelemetryConfig
 
 from needlewright import __version__
 from needlewright.records.opening import Shop, open_shop
 from needlewright.web import families, join, originals, session_pages, shelf, shop, static
+from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
 from needlewright.web.house import House, Listening
 from needlewright.web.refusals import install_refusals
@@ -21,6 +23,13 @@ from needlewright.web.session_codes import CodeCheck
 from needlewright.web.templating import make_templates
 
 PLACES: Final = (static, shelf, families, shop, join, session_pages, originals)
+NOTHING_TOLD: Final[TelemetryConfig] = {
+    "tracing": False,
+    "metrics": False,
+    "logs": False,
+    "auto_configure": False,
+}
+"""Whatever the environment says, nothing about the page is sent anywhere."""
 SHEET: Final = "needlewright.web.sheet"
 
 
@@ -69,13 +78,15 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
+        telemetry=NOTHING_TOLD,
         dependencies=[Depends(check_form_token)],
     )
     app.state.house = house
     for place in PLACES:
-        app.include_router(place.router)
+        app.include_router(place.router, include_in_schema=False)
     if find_spec(SHEET):
-        app.include_router(import_module(SHEET).router)
+        app.include_router(import_module(SHEET).router, include_in_schema=False)
+    app.include_router(make_router())
     install_refusals(app)
     app.add_middleware(Guard, house=house)
     return app

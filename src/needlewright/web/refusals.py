@@ -84,8 +84,13 @@ class Wrong:
         return f"{start}; {self.do}" if self.do else start
 
     def document(self) -> dict[str, dict[str, str]]:
-        """As programs get it."""
-        return {"error": {"what": self.what, "where": self.where, "do": self.do}}
+        """As programs get it; half characters somebody sent are not sent back."""
+        parts = {"what": self.what, "where": self.where, "do": self.do}
+        return {"error": {name: _writable(text) for name, text in parts.items()}}
+
+
+def _writable(text: str) -> str:
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def wrong_of(error: NeedlewrightError) -> Wrong:
@@ -197,7 +202,7 @@ def _first_value(error: RequestValidationError) -> Wrong:
 
 
 def _place(request: Request) -> str:
-    path = request.scope["path"]
+    path: str = request.scope["path"]
     return path if len(path) <= LONGEST_PLACE else path[:LONGEST_PLACE] + "..."
 
 
@@ -206,10 +211,10 @@ def _error_page(request: Request, status: int, wrong: Wrong) -> str:
     if getattr(request.state, "session", None) is not None:
         try:
             page = asking(request).page("error.html", wrong=wrong, code=status)
-            return bytes(page.body).decode()
+            return str(page.body, "utf-8")
         except NeedlewrightError:  # the records themselves cannot be read
             log.warning("the records cannot be read for an error page", exc_info=True)
     texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
     house: House = request.app.state.house
-    bare = house.templates.get_template("bare_error.html")
-    return bare.render(t=texts, wrong=wrong, code=status)
+    template = house.templates.get_template("bare_error.html")
+    return template.render(t=texts, wrong=wrong, code=status)
