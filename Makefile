@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check lint types imports lock pictures bench clean
+.PHONY: demo test check lint types imports lock pictures bench measured clean
 
 demo: $(STAMP)
 	$(BIN)/needlewright demo --out demo-papers
@@ -28,8 +28,14 @@ imports: $(STAMP)
 bench: $(STAMP)
 	$(BIN)/python benchmarks/reading.py
 
+measured: $(STAMP)
+	$(BIN)/python benchmarks/reading.py --json docs/measured/reading.json
+	$(BIN)/python docs/make_measured.py
+
 pictures: $(STAMP)
+	$(BIN)/python docs/follow_guide.py
 	$(BIN)/python docs/make_pictures.py
+	$(BIN)/python docs/make_commands.py
 
 $(STAMP): requirements.lock pyproject.toml
 	$(PYTHON) -m venv $(VENV)

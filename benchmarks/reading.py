@@ -64,8 +64,12 @@ def main() -> None:
     strangers = _needles(cache["needlewright"], crossed, families)
     warm = {name: _warm(cache[name], shots, families) for name in cache}
     cold = None if options.no_cold else _cold(shots[0])
-    for table in tables.report(ours, strangers, theirs, warm, cold):
+    printed = list(tables.report(ours, strangers, theirs, warm, cold))
+    for table in printed:
         out.print(table)
+    if options.json:
+        document = {"tables": [tables.as_document(table) for table in printed]}
+        options.json.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
     if options.dials:
         out.print(tables.every_dial(ours))
     if options.errors:
@@ -75,6 +79,7 @@ def main() -> None:
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
     parser.add_argument("--cache", type=Path, help="keep readings in this file and reuse them")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="write the tables to this file")
     parser.add_argument("--dials", action="store_true", help="list every dial of every photo")
     parser.add_argument("--errors", type=int, metavar="N", help="list the N worst readings")
     parser.add_argument("--no-cold", action="store_true", help="skip timing the cold command")

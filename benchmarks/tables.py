@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
 import numpy as np
 from rich.table import Table
@@ -45,6 +46,17 @@ def report(
     yield _side_by_side(ours, theirs, warm)
     yield _gate([*ours, *strangers], ours)
     yield _speed(warm["needlewright"], cold)
+
+
+def as_document(table: Table) -> dict[str, Any]:
+    """A table as it is printed, for a file."""
+    return {
+        "title": table.title,
+        "columns": [column.header for column in table.columns],
+        "rows": [
+            list(row) for row in zip(*(column.cells for column in table.columns), strict=True)
+        ],
+    }
 
 
 def every_dial(needles: Iterable[Needle]) -> Table:

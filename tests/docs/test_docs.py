@@ -84,6 +84,13 @@ def test_the_page_of_commands_is_not_stale():
     assert (DOCS / "commands.md").read_text(encoding="utf-8") == made, "run docs/make_commands.py"
 
 
+def test_the_measured_figures_of_the_readme_are_the_benchmarks():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    made = runpy.run_path(str(DOCS / "make_measured.py"))["filled"](text)
+    assert made == text, "run docs/make_measured.py"
+    assert made.count("| met |") + made.count("| MISSED |") >= 9
+
+
 @pytest.mark.parametrize("page", pages(), ids=lambda p: str(p.relative_to(ROOT)))
 def test_no_relative_link_is_dead(page):
     text = FENCED.sub("", page.read_text(encoding="utf-8"))
