@@ -189,8 +189,10 @@ def flags_of(view: DialView, fit: NeedleFit, angle_deg: float, u_deg: float) -> 
         The dial.
     fit
         The fitted needle.
-    angle_deg, u_deg
-        Its direction on the scale's branch, and that direction's standard uncertainty.
+    angle_deg
+        Its direction on the scale's branch.
+    u_deg
+        Standard uncertainty of that direction, degrees.
 
     Returns
     -------

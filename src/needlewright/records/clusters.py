@@ -46,9 +46,12 @@ def set_cluster(
         Of the change.
     job
         The job.
-    family, serial, variant
-        As they are to be. Where another cluster has that serial the job is about that one; where
-        this cluster has other jobs they keep what they said.
+    family
+        Its family as it is to be.
+    serial
+        Its serial number as it is to be. Where another cluster has it, the job is about that one.
+    variant
+        Its variant as it is to be; other jobs of this cluster keep what they said.
     """
     cluster = job.cluster
     other = _of_serial(session, family, serial)

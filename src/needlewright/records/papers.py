@@ -113,7 +113,11 @@ def prove(
     asked
         `certificate`: of the runs as found and as left; it may turn out to be a report of what
         does not conform. `report`: of the run as found.
-    day, authorised_by, because
+    day
+        As for `facts`.
+    authorised_by
+        As for `facts`.
+    because
         As for `facts`.
 
     Returns

@@ -29,12 +29,16 @@ def shelf(
     words
         Each must stand somewhere in tag, family, serial, variant, owner, vehicle or complaint,
         without regard to case.
-    waits_for, stage
-        Only those; None: all.
+    waits_for
+        Only jobs that wait for this; None: all.
+    stage
+        Only jobs at this part of the work; None: all.
     returned
         Whether jobs that have left are shown too, after the others.
-    limit, offset
-        Which part of the shelf.
+    limit
+        At most so many lines.
+    offset
+        How many lines to pass over first.
 
     Returns
     -------

@@ -92,6 +92,16 @@ class SentForm:
 async def read_form(request: Request) -> SentForm:
     """Read the form a request carries, once.
 
+    Parameters
+    ----------
+    request
+        Whose body has not been read by anyone else.
+
+    Returns
+    -------
+    SentForm
+        Its fields and files; empty where the request carries no form.
+
     Raises
     ------
     TooMuch
