@@ -40,6 +40,9 @@ def set_cluster(
 ) -> None:
     """Say that a job is about another cluster than was thought, or correct what is known of it.
 
+    Where another cluster has that serial the job is about that one; where this cluster has other
+    jobs they keep what they said.
+
     Parameters
     ----------
     session
@@ -49,9 +52,9 @@ def set_cluster(
     family
         Its family as it is to be.
     serial
-        Its serial number as it is to be. Where another cluster has it, the job is about that one.
+        Its serial number as it is to be.
     variant
-        Its variant as it is to be; other jobs of this cluster keep what they said.
+        Its variant as it is to be.
     """
     cluster = job.cluster
     other = _of_serial(session, family, serial)
