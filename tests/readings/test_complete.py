@@ -109,3 +109,14 @@ def test_value_and_angle_that_disagree_are_refused() -> None:
         complete_row(row, SPEED, 0.15)
     kept = complete_row(replace(row, indicated=101.0), SPEED, 0.15)
     assert kept.indicated == 101.0
+
+
+def test_a_kind_value_does_not_outrank_the_angle_it_contradicts() -> None:
+    """At 118.2 by its angle the needle reads low at 120; a typed 120.2 would have it conform."""
+    row = RunRow("r", "speed", "km/h", "up", 120.0, None, 12.656, 0.05, 120.2, 0.19)
+    with pytest.raises(RunError, match=r"says 120\.2 km/h, but .* 12\.656 shows 118\.2"):
+        complete_row(row, SPEED, 0.15)
+    # Without an uncertainty of its own the typed value stands, but only as far as they agree.
+    kept = complete_row(replace(row, u_indicated=None), SPEED, 0.15)
+    assert kept.indicated == 120.2
+    assert kept.u_indicated == pytest.approx(hypot(2.0, 0.19), abs=0.02)

@@ -15,7 +15,9 @@ BEYOND_SCALE: Final = "beyond_scale"
 """Flag: the needle stands where the scale can state no value."""
 
 DISAGREE_OF_SPAN: Final = 0.01
-"""Share of the span by which a typed value may differ from the value at its own angle."""
+"""Share of the span by which a value typed without an uncertainty may differ from its angle's."""
+ROUNDED_OF_SPAN: Final = 0.001
+"""The same for a value that states its uncertainty: only what rounding in a file can do."""
 
 
 def eye_uncertainty(dial: Dial) -> float:
@@ -209,6 +211,8 @@ def _from_angle(row: RunRow, dial: Dial, angle_deg: float, ecc_mm: float, where:
     u_shown = value_uncertainty(dial, angle_deg, u_angle_deg, ecc_mm)
     _refuse_disagreement(row, dial, shown, u_shown, where)
     if row.indicated is not None:
+        # What nobody vouches for is at least as uncertain as it is away from its own angle.
+        u_shown = hypot(u_shown, row.indicated - shown)
         shown = row.indicated
     if row.u_indicated is not None:
         u_shown = row.u_indicated
@@ -226,7 +230,9 @@ def _refuse_disagreement(
     row: RunRow, dial: Dial, at_angle: float, u_shown: float, where: str
 ) -> None:
     typed = at_angle if row.indicated is None else row.indicated
-    if abs(typed - at_angle) > DISAGREE_OF_SPAN * dial.scale.span + 3 * u_shown:
+    share = DISAGREE_OF_SPAN if row.u_indicated is None else ROUNDED_OF_SPAN
+    allowed = share * dial.scale.span + 3 * hypot(u_shown, row.u_indicated or 0.0)
+    if abs(typed - at_angle) > allowed:
         raise RunError(
             f"{where}, dial '{dial.id}': 'indicated' says {typed:g} {dial.unit}, but a needle at "
             f"'angle_deg' {row.angle_deg:g} shows {at_angle:.4g} on this scale; correct one of "
