@@ -68,3 +68,10 @@ def test_a_disk_without_links_is_filed_on(tmp_path, monkeypatch):
     assert names(tmp_path) == ["N-1.json", "N-1.pdf"]
     with pytest.raises(PaperError):
         file_papers(tmp_path, {**PAPER, "customer": "B"}, {".pdf": b"q"})
+
+
+def test_a_file_where_the_folder_should_be_is_named_as_such(tmp_path):
+    (tmp_path / "left.csv").write_text("dial\n")
+    with pytest.raises(PaperError, match=r"left\.csv: is no folder") as caught:
+        file_papers(tmp_path / "left.csv", PAPER, {".pdf": b"p"})
+    assert "taken" not in str(caught.value)

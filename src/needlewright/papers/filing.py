@@ -77,6 +77,10 @@ def refuse_taken_number(folder: Path, document: Document) -> None:
         filed = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         return
+    except NotADirectoryError as error:
+        raise PaperError(
+            f"{folder}: is no folder, or lies in none; name a folder to file the papers in"
+        ) from error
     except (OSError, ValueError, RecursionError):
         filed = None
     if filed != json.loads(json.dumps(document)):
