@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.issuing import issue
 from needlewright.errors import NeedlewrightError
+from needlewright.papers.blocks import SIGNS
 from needlewright.papers.wording import sentences_for_people
 from needlewright.records.papers import Asked as Paper
 from needlewright.records.papers import paper, paper_bytes, prove
@@ -138,6 +139,7 @@ def _page(
         because=because,
         wrong=wrong,
         today=date.today(),
+        sign_of=SIGNS.get,
     )
 
 

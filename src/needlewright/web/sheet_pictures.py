@@ -20,7 +20,7 @@ from needlewright.readings.evidence import ProjectionEvidence
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.picture import open_picture
 from needlewright.records.runs import run_sheet
-from needlewright.records.views import RunPhotoView
+from needlewright.records.views import ReadingView, RunPhotoView
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.sheet_measured import family_version
@@ -92,14 +92,22 @@ def crop(asked: Asked, tag: Tag, run_id: int, photo_id: int, dial: str) -> Respo
 
 def _crop(asked: Asking, family: Family, photo: RunPhotoView, dial: str) -> bytes:
     projection = ProjectionEvidence.model_validate(photo.projection).projection
-    readings = tuple(
-        Reading(r.dial, "read" if r.status == "read" else "refused", r.unit, line_px=r.line_px)
-        for r in photo.readings
-        if r.dial == dial
-    )
+    readings = tuple(_as_read(r) for r in photo.readings if r.dial == dial)
     seen = PhotoReadings(photo.name, True, None, readings, projection)
     drawings = dial_drawings(family, seen)
     if not drawings:
         raise HTTPException(NOT_FOUND)
     path: Path = asked.shop.originals.path(photo.sha256)
     return dial_crop(open_picture(path).pixels, replace(drawings[0], label=""))
+
+
+def _as_read(view: ReadingView) -> Reading:
+    return Reading(
+        dial=view.dial,
+        status="read" if view.status == "read" else "refused",
+        unit=view.unit,
+        reason=view.reason,
+        angle_deg=view.angle_deg,
+        value=view.value,
+        line_px=view.line_px,
+    )

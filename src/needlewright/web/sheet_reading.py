@@ -1,16 +1,12 @@
 """How far the reading of a job's photos is."""
 
-from needlewright.web.background import Outlook, ReadingQueue
+from needlewright.web.background import Outlook
 from needlewright.web.pages import Asking
-
-NOBODY = Outlook(0, 0, None, None)
 
 
 def wake(asked: Asking) -> None:
     """Say that photos were added."""
-    queue = _queue(asked)
-    if queue is not None:
-        queue.wake()
+    asked.house.reading.wake()
 
 
 def outlook(asked: Asking, tag: str) -> Outlook:
@@ -28,10 +24,4 @@ def outlook(asked: Asking, tag: str) -> Outlook:
     Outlook
         Of this moment.
     """
-    queue = _queue(asked)
-    return NOBODY if queue is None else queue.outlook(tag)
-
-
-def _queue(asked: Asking) -> ReadingQueue | None:
-    queue = getattr(asked.request.app.state, "reading", None)
-    return queue if isinstance(queue, ReadingQueue) else None
+    return asked.house.reading.outlook(tag)

@@ -32,6 +32,13 @@ class StepRow:
     """By dial, as typed; empty at rest or where the dial is told nothing."""
 
 
+def plain(value: float | None) -> str:
+    """A number as it is typed; empty where there is none."""
+    if value is None:
+        return ""
+    return f"{value:.0f}" if value == int(value) else f"{value:.6f}".rstrip("0")
+
+
 def approach_of(text: str) -> Approach:
     """An approach as the records write it."""
     return next(one for one in APPROACHES if one == text)

@@ -10,6 +10,7 @@ from needlewright.composing.run_reading import reader_settings
 from needlewright.composing.steps import proposed_steps
 from needlewright.errors import NeedlewrightError, RunError
 from needlewright.families.model import Family
+from needlewright.papers.wording import unit_words
 from needlewright.records.opening import Shop
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.runs import run_sheet, start_run, tell_run, type_run
@@ -27,6 +28,7 @@ from needlewright.web.sheet_run_forms import (
     StepRow,
     approach_of,
     commands_in,
+    plain,
     run_in,
     step_rows,
     typed_run,
@@ -156,6 +158,8 @@ def _steps_page(
         approaches=APPROACHES,
         wrong=wrong,
         typed=typed or dict(wrong.typed),
+        unit_words=unit_words,
+        plain=plain,
     )
 
 

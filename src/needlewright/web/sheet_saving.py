@@ -11,6 +11,7 @@ from needlewright.web.pages import Asking
 from needlewright.web.posted import SentForm
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
+from needlewright.web.sheet_words import WORDS
 
 _BLANKS: Final = str.maketrans("", "", " \u00a0\u202f\u2009")
 
@@ -37,7 +38,7 @@ def sheet_page(
         The whole page.
     """
     view = SheetView(asked.shop, asked.texts, tag)
-    return asked.page("sheet/sheet.html", status, view=view, job=view.job, wrong=wrong)
+    return asked.page("sheet/sheet.html", status, view=view, job=view.job, wrong=wrong, **WORDS)
 
 
 def saving(

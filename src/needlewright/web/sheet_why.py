@@ -31,7 +31,7 @@ def row(asked: Asked, tag: Tag, side: str, dial: str, index: int) -> Response:
     family = family_version(asked.shop, run.sheet.family_version_id)
     measured = whole_run(asked.shop, run.sheet).measured
     photo, reading = _seen(run, one, dial)
-    rejected = ""
+    about, rejected = About(t, family, measured, of_dial.judged.dial), ""
     if reading is not None and reading.rejected_at is not None:
         rejected = t("why.rejected", why=reading.rejected_why or "", by=reading.rejected_by or "")
     told = f"{one.told} {one.approach}" if one.told else t("runs.at_rest")
@@ -39,9 +39,7 @@ def row(asked: Asked, tag: Tag, side: str, dial: str, index: int) -> Response:
         title=t("why.row.title", dial=dial, told=told, side=t(f"runs.side.{which}")),
         answer=one.words,
         back=f"{side}-dial-{dial}",
-        sections=row_sections(
-            About(t, family, measured, of_dial.judged.dial), of_dial, which, index
-        ),
+        sections=row_sections(about, of_dial, which, index),
         evidence=_evidence(asked, view.job.tag, run, photo, reading),
         reading_id=reading.id if reading is not None and reading.status == "read" else None,
         rejected=rejected,
