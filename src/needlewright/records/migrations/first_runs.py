@@ -160,7 +160,7 @@ def _reading() -> None:
         sa.Column("shown", sa.Boolean(), nullable=False),
         sa.Column("replaces_id", sa.Integer(), nullable=True),
         sa.CheckConstraint(
-            "(rejected_at IS NULL AND rejected_why IS NULL AND rejected_by_id IS NULL) OR (rejected_at IS NOT NULL AND rejected_why <> '' AND rejected_by_id IS NOT NULL)",
+            "(rejected_at IS NULL AND rejected_why IS NULL AND rejected_by_id IS NULL) OR (rejected_at IS NOT NULL AND rejected_why IS NOT NULL AND rejected_why <> '' AND rejected_by_id IS NOT NULL)",
             name=op.f("ck_reading_rejected"),
         ),
         sa.CheckConstraint(

@@ -116,7 +116,7 @@ def _paper() -> None:
         sa.Column("issued_at", Moment(), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=False),
         sa.CheckConstraint(
-            "(version = 1 AND replaces_id IS NULL) OR (version > 1 AND replaces_id IS NOT NULL AND replaces_because <> '')",
+            "(version = 1 AND replaces_id IS NULL) OR (version > 1 AND replaces_id IS NOT NULL AND replaces_because IS NOT NULL AND replaces_because <> '')",
             name=op.f("ck_paper_replaces"),
         ),
         sa.CheckConstraint(

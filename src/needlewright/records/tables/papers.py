@@ -37,7 +37,8 @@ class Paper(Base):
         check("version >= 1", "version"),
         check(
             "(version = 1 AND replaces_id IS NULL) OR "
-            "(version > 1 AND replaces_id IS NOT NULL AND replaces_because <> '')",
+            "(version > 1 AND replaces_id IS NOT NULL AND replaces_because IS NOT NULL AND "
+            "replaces_because <> '')",
             "replaces",
         ),
     )

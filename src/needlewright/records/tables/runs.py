@@ -179,7 +179,8 @@ class RunReading(Base):
         check("u_angle_deg >= 0 AND u_value >= 0", "uncertainty"),
         check(
             "(rejected_at IS NULL AND rejected_why IS NULL AND rejected_by_id IS NULL) OR "
-            "(rejected_at IS NOT NULL AND rejected_why <> '' AND rejected_by_id IS NOT NULL)",
+            "(rejected_at IS NOT NULL AND rejected_why IS NOT NULL AND rejected_why <> '' AND "
+            "rejected_by_id IS NOT NULL)",
             "rejected",
         ),
     )
