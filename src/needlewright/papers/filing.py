@@ -49,6 +49,8 @@ def file_papers(folder: Path, document: Document, papers: Mapping[str, bytes]) -
             _claim(parts[".json"], folder / f"{stem}.json", folder, document)
             for ending in papers:
                 os.replace(parts[ending], folder / f"{stem}{ending}")
+    except (FileExistsError, NotADirectoryError) as error:
+        raise _no_folder(folder) from error
     except OSError as error:
         raise PaperError(
             f"{folder}: the papers cannot be written ({error.strerror or error}); check the folder "
@@ -78,9 +80,7 @@ def refuse_taken_number(folder: Path, document: Document) -> None:
     except FileNotFoundError:
         return
     except NotADirectoryError as error:
-        raise PaperError(
-            f"{folder}: is no folder, or lies in none; name a folder to file the papers in"
-        ) from error
+        raise _no_folder(folder) from error
     except (OSError, ValueError, RecursionError):
         filed = None
     if filed != json.loads(json.dumps(document)):
@@ -89,6 +89,12 @@ def refuse_taken_number(folder: Path, document: Document) -> None:
             f"{path}: number {name} is taken by another paper; state a number of its own, or "
             f'version = {version + 1}, replaces = "{name}" and replaces_because in the job file'
         )
+
+
+def _no_folder(folder: Path) -> PaperError:
+    return PaperError(
+        f"{folder}: is no folder, or lies in none; name a folder to file the papers in"
+    )
 
 
 @contextmanager
