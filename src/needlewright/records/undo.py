@@ -118,7 +118,7 @@ def _last(one: Change) -> Edit:
 
 
 def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
-    for value in values:
+    for value in reversed(values):  # what came last goes first
         if value.field != MADE:
             continue
         row = one.session.get_one(JOURNALED[value.entity], value.entity_id)
