@@ -13,6 +13,7 @@ from needlewright.composing.overlays import OverlayingReader
 from needlewright.errors import PictureError
 from needlewright.families.model import Family
 from needlewright.readings.batch import Outcome, PhotoReader, PictureProblem
+from needlewright.web.serving_memory import give_memory_back
 
 READERS_KEPT: Final = 2
 """Prepared faces in each process; each takes some tens of megabytes."""
@@ -81,6 +82,7 @@ def start_worker() -> None:
     global _here  # noqa: PLW0603 - what a process of a pool keeps can stand nowhere else
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     cv2.setNumThreads(1)
+    give_memory_back()
     _here = OneByOne()
 
 

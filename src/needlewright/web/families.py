@@ -26,7 +26,7 @@ from needlewright.web.posted import Sent, SentForm
 from needlewright.web.refusals import Wrong, status_of, wrong_of
 
 LARGE_PX: Final = 2000
-SMALL_PX: Final = 720
+SMALL_PX: Final = 960
 """Longer sides of the drawn faces."""
 
 PICTURES_KEPT: Final = 60
@@ -68,14 +68,13 @@ def add(asked: Asked, sent: Sent) -> Response:
 def show(asked: Asked, version_id: VersionId) -> Response:
     """One family: its face with what the file says drawn over it, and what it says in words."""
     family = load_version(asked.shop, version_id)
-    remarks = [note for note in check_family(family.folder) if note.kind == "remark"]
     return asked.page(
         "family.html",
         family=family,
         version_id=version_id,
         marks={dial.id: scale_marks(dial) for dial in family.dials},
         programmes={dial.id: _programme(dial) for dial in family.dials},
-        remarks=remarks,
+        remarks=_remarks(family),
     )
 
 
@@ -88,7 +87,7 @@ def marks(asked: Asked, version_id: VersionId) -> Response:
 @router.get("/families/{version_id}/marks/small", response_class=Response)
 def small_marks(asked: Asked, version_id: VersionId) -> Response:
     """The same at the size of a list."""
-    return _picture(load_version(asked.shop, version_id), SMALL_PX)
+    return _picture(load_version(asked.shop, version_id), SMALL_PX, with_key=False)
 
 
 def _list_page(asked: Asking, status: int = 200, wrong: Wrong | None = None) -> HTMLResponse:
@@ -120,20 +119,34 @@ def _keep(asked: Asking, sent: SentForm) -> FamilyView:
             raise FamilyError(said) from error
 
 
+def _remarks(family: Family) -> list[tuple[str, list[str]]]:
+    """What the file leaves to defaults, once for all the dials it is said of."""
+    said: dict[str, list[str]] = {}
+    for note in check_family(family.folder):
+        if note.kind == "remark":
+            subjects = said.setdefault(note.words, [])
+            subjects += [note.subject.removeprefix("dial ").strip("'")] if note.subject else []
+    return list(said.items())
+
+
 def _programme(dial: Dial) -> list[tuple[float, float]]:
     return list(zip(dial.programme.true_values, dial.programme.shown_values, strict=True))
 
 
-def _picture(family: Family, side_px: int) -> Response:
-    content = _drawn(str(family.folder), side_px)
+def _picture(family: Family, side_px: int, *, with_key: bool = True) -> Response:
+    content = _drawn(str(family.folder), side_px, with_key)
     return Response(content, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
 
 
 @lru_cache(PICTURES_KEPT)
-def _drawn(folder: str, side_px: int) -> bytes:
+def _drawn(folder: str, side_px: int, with_key: bool) -> bytes:
     """A version's folder is named by its content, so what was drawn from it stays true."""
+    family = load_family(Path(folder))
     with _drawing:
-        picture = Image.fromarray(marked_face(load_family(Path(folder))))
+        picture = Image.fromarray(marked_face(family))
+    if not with_key:  # a list has no room for the words under the face
+        width, height = family.face_size_mm
+        picture = picture.crop((0, 0, picture.width, round(picture.width * height / width)))
     picture.thumbnail((side_px, side_px), Image.Resampling.LANCZOS)
     out = BytesIO()
     picture.save(out, "JPEG", quality=90, subsampling=0)

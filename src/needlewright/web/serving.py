@@ -15,6 +15,7 @@ from needlewright.records.place import shop_folder as place_of
 from needlewright.web.app import create_app
 from needlewright.web.house import Listening
 from needlewright.web.serving_addresses import own_addresses, own_names
+from needlewright.web.serving_memory import give_memory_back
 from needlewright.web.session_codes import checked_code, new_code
 from needlewright.web.tls import Certified, certificate_for
 
@@ -106,6 +107,7 @@ def serve(serving: Serving, on_ready: Callable[[], None] = lambda: None) -> None
     RecordError
         If the shop cannot be opened.
     """
+    give_memory_back()
     app = create_app(serving.shop_folder, serving.listening)
     config = uvicorn.Config(
         app,

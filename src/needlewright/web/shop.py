@@ -196,12 +196,13 @@ def instrument_line(instrument: InstrumentView, today: date) -> InstrumentLine:
 
 def _saving(asked: Asking, sent: SentForm, form: str, save: Callable[[], object]) -> Response:
     try:
-        save()
+        kept = save()
     except NeedlewrightError as error:
         if asked.is_script:
             raise
         return _page(asked, WrongForm(form, wrong_of(error), sent), status_of(error))
-    return asked.saved(f"/shop#{'instruments' if form.startswith('instrument') else form}")
+    where = f"/shop#{'instruments' if form.startswith('instrument') else form}"
+    return asked.saved(where, version=getattr(kept, "version", None))
 
 
 def _page(

@@ -9,6 +9,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from needlewright import __version__
+from needlewright.papers.wording import unit_words
 from needlewright.web.pages import address
 from needlewright.web.posted import TOKEN
 from needlewright.web.texts import Texts
@@ -30,7 +31,14 @@ def make_templates() -> Environment:
         "token_field": _token_field,
         "version": __version__,
     }
-    templates.filters |= {"day": _day, "moment": _moment, "local_day": _local_day}
+    templates.filters |= {
+        "day": _day,
+        "near_day": _near_day,
+        "unit": unit_words,
+        "angle": _angle,
+        "moment": _moment,
+        "local_day": _local_day,
+    }
     return templates
 
 
@@ -45,20 +53,37 @@ def _names(context: Context) -> Mapping[str, Any]:
     return {"weekdays": t("base.weekdays").split(), "months": t("base.months").split()}
 
 
+def _angle(angle_deg: float) -> str:
+    """An angle to a hundredth of a degree, with a true minus sign."""
+    return f"{angle_deg:.2f}°".replace("-", "−")
+
+
 @pass_context
 def _day(context: Context, day: date | None) -> str:
     """A day as people say it: Fri 6 Mar 2026."""
     if day is None:
         return ""
+    return _said("base.day", context, day)
+
+
+def _said(name: str, context: Context, day: date) -> str:
     names = _names(context)
     texts: Texts = context["t"]
     return texts(
-        "base.day",
+        name,
         weekday=names["weekdays"][day.weekday()],
         day=day.day,
         month=names["months"][day.month - 1],
         year=day.year,
     )
+
+
+@pass_context
+def _near_day(context: Context, day: date | None, today: date) -> str:
+    """The same, without the year where it is this one."""
+    if day is None:
+        return ""
+    return _said("base.near_day" if day.year == today.year else "base.day", context, day)
 
 
 @pass_context
