@@ -299,6 +299,18 @@ def test_checking_gathers_everything(tmp_path: Path) -> None:
     assert notes[-1].file.endswith("face.png")
 
 
+def test_a_misspelt_optional_field_is_remarked(tmp_path: Path) -> None:
+    document = plain()
+    document["dials"][0]["gradation"] = 5
+    document["dials"][0]["needle"]["pitch_deg"] = 0.3
+    document["dials"][0]["colour_of_the_bezel"] = "black"
+    words = [n.words for n in check_family(put(tmp_path, document)) if "not known" in n.words]
+    assert words == [
+        "'gradation' is not known and is left alone; is 'graduation' meant?",
+        "'pitch_deg' is not known and is left alone; is 'pitch_u_deg' meant?",
+    ]
+
+
 def test_remarks_say_what_is_left_to_defaults(tmp_path: Path) -> None:
     document = plain()
     document["dials"][0].update(rest_angle_deg=-110, programme=[[0, 0], [200, 200]])

@@ -1,8 +1,11 @@
 """Checks of one dial that involve two fields at once: each complaint names field, value, wish."""
 
 from collections.abc import Iterator
+from difflib import get_close_matches
 from itertools import pairwise
 from typing import Final
+
+from pydantic import BaseModel
 
 from needlewright.errors import UnusableInput
 from needlewright.families.model import Dial
@@ -215,8 +218,22 @@ def _rule(dial: Dial) -> Iterator[Complaint]:
         yield "error", "rule", str(error)
 
 
+def _misspelt(file: BaseModel, inside: str = "") -> Iterator[Complaint]:
+    """Unknown fields are kept; one that looks like a known one was probably meant to be it."""
+    known = type(file).model_fields
+    for name in file.model_extra or {}:
+        near = get_close_matches(name, [k for k in known if k not in file.model_fields_set], 1, 0.8)
+        if near:
+            words = f"'{name}' is not known and is left alone; is '{near[0]}' meant?"
+            yield "remark", f"{inside}{name}", words
+
+
 def _remarks(file: DialFile, dial: Dial) -> Iterator[Complaint]:
     movement, needle = dial.movement, dial.needle
+    yield from _misspelt(file)
+    yield from _misspelt(file.needle, "needle.")
+    if file.movement is not None:
+        yield from _misspelt(file.movement, "movement.")
     if file.programme is None:
         yield (
             "remark",
