@@ -311,6 +311,16 @@ def test_a_misspelt_optional_field_is_remarked(tmp_path: Path) -> None:
     ]
 
 
+def test_a_programme_that_lifts_the_needle_at_standstill_is_remarked(tmp_path: Path) -> None:
+    document = plain()
+    document["dials"][0]["programme"] = [[0, 1.5], [180, 185.1]]
+    words = [n.words for n in check_family(put(tmp_path, document)) if "standstill" in n.words]
+    assert words == [
+        "shows 1.5 km/h at standstill, so a needle parked at zero counts as reading low; "
+        "usual is [0, 0] first and the rise just above it"
+    ]
+
+
 def test_remarks_say_what_is_left_to_defaults(tmp_path: Path) -> None:
     document = plain()
     document["dials"][0].update(rest_angle_deg=-110, programme=[[0, 0], [200, 200]])

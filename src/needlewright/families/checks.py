@@ -240,6 +240,14 @@ def _remarks(file: DialFile, dial: Dial) -> Iterator[Complaint]:
             "programme",
             "no programme stated: a sound unit is taken to show the true value",
         )
+    elif dial.is_speedometer and dial.programme.shown_at(0.0) > 0:
+        shown = dial.programme.shown_at(0.0)
+        yield (
+            "remark",
+            "programme",
+            f"shows {shown:g} {dial.unit} at standstill, so a needle parked at zero counts as "
+            "reading low; usual is [0, 0] first and the rise just above it",
+        )
     if dial.rule is None:
         yield "remark", "rule", "no rule stated: the dial is read and not judged"
     if file.movement is None:
