@@ -70,6 +70,27 @@ def test_a_speedometer_in_doubt_is_certified_and_says_so():
     assert any("'speed' conforms in doubt" in c for c in made.cautions)
 
 
+@pytest.mark.parametrize(("turn_deg", "kind"), [(-8.0, "certificate"), (-16.0, "report")])
+def test_a_rule_that_is_silent_at_160_does_not_let_the_speedometer_read_low_there(turn_deg, kind):
+    """4.7 km/h high at 160 and about 1 km/h a degree: 3 low is let be, 10.7 is more than 8."""
+    dials = [replace(d, rule="us-393.82") if d.id == "speed" else d for d in FAMILY.dials]
+    family = replace(FAMILY, dials=tuple(dials))
+
+    def low_at_160(row):
+        return turned(turn_deg)(row) if row.commanded == 160.0 else row
+
+    left = with_rows(measured("as-left"), "speed", low_at_160)
+    made = certify(family, job(), measured("as-found"), left)
+    assert dial(made, "speed").left.code == "pass"
+    assert kind in made.kind
+    assert len(made.why_not) == (1 if kind == "report" else 0)
+    for sentence in made.why_not:
+        assert sentence.startswith(
+            "Speedometer speed: at 160 km/h, up, where its rule says nothing"
+        )
+        assert sentence.endswith("more than the 8 km/h that the rule allows where it speaks.")
+
+
 def test_a_check_point_that_was_never_read_is_no_pass():
     def without_120(row):
         return None if row.commanded == 120.0 else row

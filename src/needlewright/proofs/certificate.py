@@ -1,8 +1,10 @@
 """What a certificate must contain, and whether it may be issued.
 
 A certificate is issued only if every speedometer conforms, in doubt or not, at every row and is
-complete, and the odometer's outcome is lawful. Other dials that do not conform become exceptions,
-which stand in the title and first on the paper. Anything else is a report, never a certificate.
+complete, and the odometer's outcome is lawful. Where its rule is silent it may not read lower than
+the rule allows where it speaks: "not judged" is no licence to read low. Other dials that do not
+conform become exceptions, which stand in the title and first on the paper. Anything else is a
+report, never a certificate.
 """
 
 from collections.abc import Iterable
@@ -20,11 +22,13 @@ from needlewright.proofs.needle_records import needle_records
 from needlewright.proofs.odometer import OdometerJudgement, judge_odometer, note_odometer
 from needlewright.proofs.proof_content import Outcome, proof_of
 from needlewright.proofs.proof_model import Comparison, Kind, Proof
-from needlewright.proofs.verdict_model import RunVerdict
+from needlewright.proofs.verdict_model import DialVerdict, RunVerdict
+from needlewright.proofs.verdict_words import where_in_run
 from needlewright.proofs.verdicts import judge_run
 from needlewright.readings.evidence import NO_EVIDENCE, Evidence
 from needlewright.readings.runs import Run, RunRow
 from needlewright.rules.decision import COVERAGE_K
+from needlewright.rules.model import Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,12 +201,39 @@ def _why_not(after: RunVerdict, odometer: OdometerJudgement) -> Iterable[str]:
     for dial in after.dials:
         if dial.is_speedometer and not dial.conforms:
             yield f"Speedometer {dial.summary}."
+        elif dial.is_speedometer:
+            yield from _low_where_silent(dial)
     if not any(dial.is_speedometer for dial in after.dials) and not any(
         dial.conforms for dial in after.dials
     ):
         yield "No dial of this cluster passes."
     if not odometer.lawful:
         yield odometer.sentence
+
+
+def _low_where_silent(dial: DialVerdict) -> Iterable[str]:
+    """Say of a conforming speedometer where it reads low and its rule has nothing to say."""
+    allowed = _most_low(dial.rule)
+    for row in dial.rows:
+        if row.code != "not_judged" or row.shown is None or row.true_value is None:
+            continue
+        low_by = row.true_value - row.shown
+        if allowed is not None and low_by > allowed:
+            yield (
+                f"Speedometer {dial.dial}: at {where_in_run(row)}, where its rule says nothing, it "
+                f"reads low by {low_by:.3g} {dial.unit}, more than the {allowed:.3g} {dial.unit} "
+                "that the rule allows where it speaks."
+            )
+            return
+
+
+def _most_low(rule: Rule | None) -> float | None:
+    """How far below true a rule lets a speedometer read at its check points; None: not said."""
+    if rule is None:
+        return None
+    limits = [(point, rule.limits(point)) for point in rule.check_points()]
+    lows = [point - at.lower for point, at in limits if at is not None and at.lower is not None]
+    return max(lows, default=None)
 
 
 def _exceptions(after: RunVerdict) -> Iterable[str]:
