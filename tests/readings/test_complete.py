@@ -120,3 +120,10 @@ def test_a_kind_value_does_not_outrank_the_angle_it_contradicts() -> None:
     kept = complete_row(replace(row, u_indicated=None), SPEED, 0.15)
     assert kept.indicated == 120.2
     assert kept.u_indicated == pytest.approx(hypot(2.0, 0.19), abs=0.02)
+
+
+def test_a_speed_below_zero_is_refused_and_another_dial_s_is_not() -> None:
+    with pytest.raises(RunError, match=r"row 2, column 'commanded': given -80 km/h; dial 'speed'"):
+        complete_row(replace(TYPED, commanded=-80.0), SPEED, 0.15, place=2)
+    below = replace(TYPED, dial="fuel", unit=FUEL.unit, commanded=-0.1, indicated=0.0)
+    assert complete_row(below, FUEL, 0.15).commanded == -0.1

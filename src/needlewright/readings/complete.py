@@ -127,10 +127,16 @@ def complete_row(row: RunRow, dial: Dial, ecc_mm: float, place: int | None = Non
     Raises
     ------
     RunError
-        If the unit is not the dial's, a value lies off the scale, or value and angle disagree.
+        If the unit is not the dial's, a speed told is negative, a value lies off the scale, or
+        value and angle disagree.
     """
     where = _place(place, row)
     require_dial_unit(where, row.unit, dial)
+    if dial.is_speedometer and row.commanded is not None and row.commanded < 0:
+        raise RunError(
+            f"{where}, column 'commanded': given {row.commanded:g} {row.unit}; dial '{dial.id}' is "
+            "a speedometer, which is told 0 or more; correct the value"
+        )
     if row.angle_deg is None and row.indicated is None:
         return row
     if row.angle_deg is None:
