@@ -7,6 +7,7 @@ import pytest
 from needlewright.errors import JobError, NotThereError, RecordError
 from needlewright.records import jobs, shop
 from needlewright.records.families import families, keep_family, load_version
+from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from records.benches import ANNA, BERT, FAMILY_FOLDER, bench, measured_side, new, received
 
@@ -201,3 +202,14 @@ def test_a_stored_family_is_put_together_again_when_somebody_touched_it(opened):
     assert load_version(opened, version).name == "fam-job"
     with pytest.raises(NotThereError, match="no version 99"):
         load_version(opened, 99)
+
+
+def test_ids_and_texts_no_database_can_hold_are_not_there(opened):
+    new(opened)
+    for number in (0, -1, 10**30):
+        with pytest.raises(NotThereError):
+            run_sheet(opened, number)
+    with pytest.raises(NotThereError, match="no job with the tag"):
+        job_sheet(opened, "\ud800")
+    with pytest.raises(RecordError):
+        jobs.add_note(opened, "T-77", "x", "\ud800")

@@ -1,15 +1,17 @@
 """Finding the job, run or photo that is meant."""
 
 import difflib
-from typing import Final
+from typing import Final, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import NotThereError
 from needlewright.records.people import name_key
-from needlewright.records.tables import BenchRun, Job, RunPhoto, RunReading
+from needlewright.records.tables import Base, BenchRun, Job, RunPhoto, RunReading
 
+RowT = TypeVar("RowT", bound=Base)
+LARGEST_ID: Final = 1 << 62
 _LOOKED_THROUGH: Final = 5_000
 """Tags looked through for one that is like the one typed."""
 
@@ -36,7 +38,8 @@ def job_tagged(session: Session, tag: str, *, lock: bool = False) -> Job:
     NotThereError
         If there is none; a tag that looks like it is named.
     """
-    query = select(Job).where(Job.tag_key == name_key(" ".join(tag.split())))
+    typed = " ".join(tag.encode(errors="replace").decode().split())
+    query = select(Job).where(Job.tag_key == name_key(typed))
     job = session.scalars(query.with_for_update() if lock else query).first()
     if job is None:
         newest = select(Job.tag).order_by(Job.id.desc()).limit(_LOOKED_THROUGH)
@@ -48,7 +51,7 @@ def job_tagged(session: Session, tag: str, *, lock: bool = False) -> Job:
 
 def run_with(session: Session, run_id: int) -> BenchRun:
     """The run of that id; raises NotThereError if there is none."""
-    run = session.get(BenchRun, run_id)
+    run = _of_id(session, BenchRun, run_id)
     if run is None:
         raise NotThereError(f"there is no run {run_id}; open the job again")
     return run
@@ -56,7 +59,7 @@ def run_with(session: Session, run_id: int) -> BenchRun:
 
 def photo_with(session: Session, photo_id: int) -> RunPhoto:
     """The photo of that id; raises NotThereError if there is none."""
-    photo = session.get(RunPhoto, photo_id)
+    photo = _of_id(session, RunPhoto, photo_id)
     if photo is None:
         raise NotThereError(f"there is no photo {photo_id}; open the job again")
     return photo
@@ -64,7 +67,7 @@ def photo_with(session: Session, photo_id: int) -> RunPhoto:
 
 def reading_with(session: Session, reading_id: int) -> RunReading:
     """The reading of that id; raises NotThereError if there is none."""
-    reading = session.get(RunReading, reading_id)
+    reading = _of_id(session, RunReading, reading_id)
     if reading is None:
         raise NotThereError(f"there is no reading {reading_id}; open the job again")
     return reading
@@ -73,3 +76,8 @@ def reading_with(session: Session, reading_id: int) -> RunReading:
 def tag_of(session: Session, job_id: int) -> str:
     """The tag of a job by its id."""
     return session.scalars(select(Job.tag).where(Job.id == job_id)).one()
+
+
+def _of_id(session: Session, table: type[RowT], row_id: int) -> RowT | None:
+    """The row of that id; of a number no database can hold, none."""
+    return session.get(table, row_id) if 0 < row_id < LARGEST_ID else None

@@ -44,7 +44,7 @@ def person_named(session: Session, name: str | None) -> Person:
                 "nobody works in this shop yet; add yourself under Shop, or with "
                 "needlewright shop person NAME"
             )
-        raise RecordError(f"say who does this: {names}")
+        raise RecordError(f"several people work in this shop; say who does this: {names}")
     key = name_key(" ".join(name.split()))
     for person in working:
         if person.name_key == key:

@@ -1,6 +1,6 @@
 """The shelf: every job in one line, searched and filtered by what it waits for."""
 
-from typing import cast
+from typing import Final, cast
 
 from sqlalchemy import ColumnElement, func, nulls_last, select
 
@@ -8,6 +8,9 @@ from needlewright.records.opening import Shop
 from needlewright.records.tables import Cluster, Job
 from needlewright.records.views import Shelf, ShelfLine
 from needlewright.records.words import Stage, WaitsFor
+
+FARTHEST: Final = 1_000_000_000
+"""No shelf is longer."""
 
 
 def shelf(
@@ -46,7 +49,8 @@ def shelf(
         That part, and the number of lines of the whole.
     """
     wanted: list[ColumnElement[bool]] = [
-        Job.search.contains(word, autoescape=True) for word in words.casefold().split()
+        Job.search.contains(word, autoescape=True)
+        for word in words.encode(errors="replace").decode().casefold().split()
     ]
     if waits_for is not None:
         wanted.append(Job.waits_for == waits_for)
@@ -73,8 +77,8 @@ def shelf(
         .order_by(
             Job.closed_at.is_not(None), Job.closed_at.desc(), nulls_last(Job.promised), Job.id
         )
-        .limit(limit)
-        .offset(offset)
+        .limit(min(limit, FARTHEST))
+        .offset(min(offset, FARTHEST))
     )
     with shop.reading() as session:
         found = session.execute(lines).all()

@@ -41,6 +41,11 @@ def said_plainly(doing: str, place: Path) -> Iterator[None]:
         raise _of_database(error, doing, place) from error
     except OSError as error:
         raise _of_disk(error, doing, place) from error
+    except (UnicodeEncodeError, OverflowError) as error:
+        raise RecordError(
+            f"{doing}: a text holds a character that cannot be kept, or a number is too large; "
+            "nothing was saved; correct it"
+        ) from error
 
 
 def _of_disk(error: OSError, doing: str, place: Path) -> RecordError:

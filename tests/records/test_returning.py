@@ -1,0 +1,169 @@
+"""How a cluster goes back: an odometer that changed keeps it here until the law is followed."""
+
+from datetime import date
+
+import pytest
+
+from needlewright.errors import JobError, RecordError
+from needlewright.papers.notice import notice_pdf
+from needlewright.records import intake, jobs, papers, returning, shop, stages
+from needlewright.records.sheet import job_sheet
+from records.benches import ANNA, bench, received
+
+BOX = {
+    "contents": [{"what": "cluster", "ticked": True}],
+    "packing": "double box",
+    "carrier": "by hand",
+}
+
+
+@pytest.fixture
+def opened(tmp_path):
+    with bench(tmp_path, local_law="the local road traffic act") as (one, clock):
+        received(one)
+        jobs.decide(one, "T-77", "goes back as it is", "the owner's wish", ANNA, kind="no_paper")
+        returning.record_return(one, "T-77", BOX, ANNA)
+        clock.days(3)
+        yield one
+
+
+def missing(opened):
+    return stages.what_is_missing(opened, "T-77", "returned")
+
+
+def said(opened, **fields):
+    return returning.record_return(opened, "T-77", fields, ANNA)
+
+
+def test_an_unchanged_mileage_lets_it_go(opened):
+    assert missing(opened) == ("the mileage as returned is not recorded",)
+    sheet = said(opened, odometer_out=184213)
+    assert returning.odometer_state(opened, "T-77").outcome == "unchanged"
+    assert sheet.closed_at is None
+    closed = stages.finish_stage(opened, "T-77", "returned", ANNA)
+    assert (closed.waits_for, closed.returned.day) == ("nothing", date(2026, 3, 5))
+    assert closed.closed_at is not None
+
+
+@pytest.mark.parametrize("out", [184214, 184212, 0, 1, 99999])
+def test_a_changed_mileage_keeps_it_here(opened, out):
+    said(opened, odometer_out=out)
+    assert not returning.odometer_state(opened, "T-77").lawful
+    with pytest.raises(RecordError) as refusal:
+        stages.finish_stage(opened, "T-77", "returned", ANNA)
+    assert "The odometer's outcome is not a lawful one" in str(refusal.value)
+    assert "49 USC 32704(a)" in str(refusal.value)
+    assert job_sheet(opened, "T-77").closed_at is None
+
+
+def test_zero_with_its_notice_printed_lets_it_go(opened):
+    """49 USC 32704(a): set to zero, and a written notice with the mileage before and the date."""
+    notice = {"law": "us", "notice_mileage_before": 184213, "notice_day": "2026-03-05"}
+    said(opened, odometer_out=0, **notice)
+    state = returning.odometer_state(opened, "T-77")
+    assert (state.outcome, state.lawful) == ("zero_with_notice", True)
+    assert missing(opened) == (
+        "the notice with the mileage before and the date has not been printed",
+    )
+    document = returning.notice_document(opened, "T-77")
+    assert (document["mileage_before"], document["date"]) == (184213.0, "2026-03-05")
+    assert (document["law"], document["attached_to"]) == ("49 USC 32704(a)", "left door frame")
+    papers.file_paper(opened, "T-77", document, {".pdf": notice_pdf(document)}, ANNA)
+    assert missing(opened) == ()
+    assert stages.finish_stage(opened, "T-77", "returned", ANNA).closed_at is not None
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"notice_mileage_before": 184212}, "the notice states 184 212 km as the mileage before"),
+        ({"notice_day": "2026-03-01"}, "the notice is dated 2026-03-01, outside the job's days"),
+        ({"notice_day": "2026-03-06"}, "the notice is dated 2026-03-06, outside the job's days"),
+        ({"odometer_out": 5}, "goes out at 5 km"),
+    ],
+)
+def test_a_notice_that_does_not_fit_is_none(opened, fields, says):
+    notice = {
+        "odometer_out": 0,
+        "law": "us",
+        "notice_mileage_before": 184213,
+        "notice_day": "2026-03-05",
+    }
+    said(opened, **notice | fields)
+    state = returning.odometer_state(opened, "T-77")
+    assert not state.lawful
+    assert says in state.sentence
+
+
+def test_a_notice_has_two_fields(opened):
+    for fields in ({"notice_mileage_before": 184213}, {"notice_day": "2026-03-05"}, {}):
+        with pytest.raises(RecordError, match="the notice needs its two fields"):
+            said(opened, odometer_out=0, law="us", **fields)
+    with pytest.raises(RecordError, match="there is nothing to print"):
+        returning.notice_document(opened, "T-77")
+
+
+def test_the_local_law_is_followed_in_words_with_its_notice(opened):
+    fields = {"odometer_out": 12, "notice_mileage_before": 184213, "notice_day": "2026-03-05"}
+    with pytest.raises(RecordError, match="'procedure' is empty"):
+        said(opened, law="local", **fields)
+    said(opened, law="local", procedure="reported to the registration office", **fields)
+    state = returning.odometer_state(opened, "T-77")
+    assert (state.outcome, state.lawful) == ("local_law", True)
+    assert "came in at 184213 km and goes out at 12 km" in state.sentence
+    document = returning.notice_document(opened, "T-77")
+    assert document["law"] == "the local road traffic act"
+    papers.file_paper(opened, "T-77", document, {".pdf": b"%PDF"}, ANNA)
+    assert missing(opened) == ()
+    said(opened, notice_mileage_before=5)
+    assert "does not state the mileage the odometer came in with" in missing(opened)[0]
+
+
+def test_a_changed_mileage_under_the_local_law_gets_no_certificate_of_the_us_one(opened):
+    fields = {"odometer_out": 12, "notice_mileage_before": 184213, "notice_day": "2026-03-05"}
+    said(opened, law="local", procedure="reported", **fields)
+    assert papers.facts(opened, "T-77").odometer.facts.as_returned == 12
+
+
+def test_no_odometer_no_mileage(opened):
+    intake.receive(
+        opened, "T-77", {"odometer_in": None, "odometer_none": "a rev counter only"}, ANNA
+    )
+    assert missing(opened) == ()
+    with pytest.raises(RecordError, match="also that no odometer is fitted"):
+        said(opened, odometer_out=5)
+
+
+def test_a_mileage_never_read_keeps_it_here(opened):
+    intake.receive(
+        opened, "T-77", {"odometer_in": None, "odometer_unreadable": "display dark"}, ANNA
+    )
+    said(opened, odometer_out=184213)
+    assert missing(opened) == ("the mileage as received is not recorded",)
+
+
+def test_a_cluster_goes_back_without_a_paper_only_by_decision(tmp_path):
+    with bench(tmp_path) as (opened, _):
+        received(opened)
+        returning.record_return(opened, "T-77", BOX | {"odometer_out": 184213}, ANNA)
+        jobs.decide(opened, "T-77", "lamps left", "sound", ANNA)
+        assert missing(opened) == (
+            "no certificate or report was issued; certify it, or write a decision why it goes "
+            "back without one",
+        )
+        jobs.decide(opened, "T-77", "as it is", "too dear", ANNA, kind="no_paper")
+        assert missing(opened) == ()
+
+
+@pytest.mark.parametrize(
+    ("field", "value"), [("law", "moon"), ("odometer_out", -3), ("notice_day", "soon")]
+)
+def test_a_field_that_cannot_be_used_is_named(opened, field, value):
+    with pytest.raises(JobError, match=f"job T-77, Returned: {field}: expected"):
+        said(opened, **{field: value})
+
+
+def test_settings_say_which_law_holds(opened):
+    assert shop.change_settings(opened, {"law": "local"}).law == "local"
+    with pytest.raises(JobError, match="law: expected 'us' or 'local', found 'eu'"):
+        shop.change_settings(opened, {"law": "eu"})
