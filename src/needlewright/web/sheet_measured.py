@@ -6,7 +6,10 @@ from functools import lru_cache
 from typing import Any, cast
 
 from needlewright.composing.judged import JudgedDial, Side, judged_dials
+from needlewright.composing.needle_turn import needle_set_of
+from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
+from needlewright.plans.needle_set import NeedleSet
 from needlewright.proofs.certificate import MeasuredRun
 from needlewright.records.families import load_version
 from needlewright.records.measured import joined, measured_run
@@ -88,6 +91,26 @@ def judged_runs(
     return _judged(_Wanted(mark, shop, tuple(runs.items()), max_speed))
 
 
+def needle_sets(shop: Shop, run: RunSheet, max_speed: float | None) -> Mapping[str, NeedleSet]:
+    """What each needle of a run needs, by dial; those nothing can be said of are left out.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    run
+        As it now is.
+    max_speed
+        The vehicle's maximum design speed, in the speedometer's unit.
+
+    Returns
+    -------
+    Mapping
+        In the family's order.
+    """
+    return _needles(_Wanted(_mark(shop, run), shop, (("found", run),), max_speed))
+
+
 def _mark(shop: Shop, run: RunSheet) -> tuple[Any, ...]:
     """What tells two states of a run apart."""
     return (
@@ -120,3 +143,19 @@ def _judged(wanted: _Wanted) -> tuple[JudgedDial, ...]:
     (_, newest) = wanted.runs[-1]
     family = family_version(wanted.shop, newest.family_version_id)
     return judged_dials(family, runs, max_speed=wanted.max_speed)
+
+
+@lru_cache(maxsize=32)
+def _needles(wanted: _Wanted) -> Mapping[str, NeedleSet]:
+    ((_, run),) = wanted.runs
+    family = family_version(wanted.shop, run.family_version_id)
+    rows = whole_run(wanted.shop, run).measured.run
+    sets = {}
+    for dial in family.dials:
+        try:
+            one = needle_set_of(family, rows, dial, max_speed=wanted.max_speed)
+        except NeedlewrightError:
+            continue
+        if one is not None:
+            sets[dial.id] = one
+    return sets

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from needlewright.composing.needle_turn import TurnWords, needle_set_of, turn_words
-from needlewright.errors import NeedlewrightError, RecordError
+from needlewright.composing.needle_turn import TurnWords, turn_words
+from needlewright.errors import RecordError
 from needlewright.families.model import Family
 from needlewright.papers.wording import sentence_for_people, unit_words
 from needlewright.plans.needle_set import NeedleSet, Verdict
@@ -16,7 +16,7 @@ from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent
-from needlewright.web.sheet_measured import whole_run
+from needlewright.web.sheet_measured import needle_sets
 from needlewright.web.sheet_run_view import RunView
 
 router = APIRouter()
@@ -61,21 +61,18 @@ def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tup
     tuple of NeedleView
         In the family's order; dials that cannot be told anything about are left out.
     """
-    rows = whole_run(shop, run.sheet).measured.run
     views = []
-    for dial in family.dials:
-        try:
-            one = needle_set_of(family, rows, dial, max_speed=job.max_speed)
-        except NeedlewrightError:
-            continue
-        if one is None:
+    for dial_id, one in needle_sets(shop, run.sheet, job.max_speed).items():
+        dial = family.dial(dial_id)
+        if dial is None:
             continue
         margins = None
         if one.margin_before is not None and one.worst_point is not None:
             unit = unit_words(one.margin_unit)
-            after = "" if one.margin_after is None else f"{one.margin_after:+.2g} {unit}"
+            turned = one.margin_after if one.verdict == "turn" else None
+            after = "" if turned is None else sentence_for_people(f"{turned:+.2g} {unit}")
             at = f"{one.worst_point.commanded:g} {unit} {one.worst_point.approach}"
-            margins = (f"{one.margin_before:+.2g} {unit}", after, at)
+            margins = (sentence_for_people(f"{one.margin_before:+.2g} {unit}"), after, at)
         views.append(
             NeedleView(
                 dial=dial.id,

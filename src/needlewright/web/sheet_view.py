@@ -50,7 +50,8 @@ class WrongAt:
 
     def kept(self, form: str, name: str, stored: Any) -> Any:
         """What a field shows: what was typed where it was not saved, else what is stored."""
-        return self.typed.get(name, stored) if form == self.form else stored
+        is_here = bool(self.form) and self.form.startswith(form)  # a form may have several groups
+        return self.typed.get(name, stored) if is_here else stored
 
 
 NOTHING_WRONG = WrongAt("", Wrong(""))

@@ -2,7 +2,7 @@
 
 import { load, text } from "./base.js";
 
-const EVERY_MS = 900;
+const EVERY_MS = 1500;
 
 let sheet;
 let latest = 0;
