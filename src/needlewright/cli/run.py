@@ -13,7 +13,7 @@ from needlewright.cli.progress import progress_bar
 from needlewright.errors import PictureError, RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
-from needlewright.papers.figures import unit_for_people, with_expanded
+from needlewright.papers.figures import decimals_for, unit_for_people, with_expanded
 from needlewright.readings.batch import PictureProblem, read_photos
 from needlewright.readings.commands import read_commands
 from needlewright.readings.evidence import evidence_of, evidence_path, write_evidence
@@ -159,7 +159,11 @@ def _error(row: RunRow) -> str:
     """Shown less commanded; a needle on a stop has none."""
     if row.indicated is None or row.commanded is None or row.on_stop:
         return ""
-    return f"{row.indicated - row.commanded:+.3g}"
+    error = row.indicated - row.commanded
+    if not row.u_indicated:
+        return f"{error:+.3g}"
+    places = decimals_for(COVERAGE_K * row.u_indicated)
+    return f"{round(error, places) + 0.0:+.{places}f}"
 
 
 def _line(cells: Sequence[str], style: str = "") -> Text:
