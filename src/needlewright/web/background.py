@@ -155,15 +155,16 @@ class ReadingQueue:
         idle_since_s = self._clock()
         while not self._stopping.is_set():
             self._woken.clear()
+            is_busy = False
             try:
-                self._round()
+                is_busy = self._round()
             except NeedlewrightError as error:
                 self._say(str(error))
             except Exception:
                 log.exception("reading photos in the background")
                 self._end_pool()
                 self._wait_until_s = self._clock() + AFTER_TROUBLE_S
-            if self._flying:
+            if is_busy:
                 idle_since_s = self._clock()
                 continue
             self._last_done_s = None
@@ -172,16 +173,18 @@ class ReadingQueue:
             self._woken.wait(LOOK_AGAIN_S)
         self._end_pool()
 
-    def _round(self) -> None:
-        """Look what there is, hand it over, take in what is done."""
+    def _round(self) -> bool:
+        """Look what there is, hand it over, take in what is done; False: there was nothing."""
         waiting = photos_to_read(self._shop)
         with self._lock:
             self._waiting = waiting
         if self._clock() >= self._wait_until_s:
             self._say(None)
             self._hand_over(waiting)
-        if self._flying:
-            self._gather()
+        if not self._flying:
+            return False
+        self._gather()
+        return True
 
     def _hand_over(self, waiting: tuple[PhotoToRead, ...]) -> None:
         """Keep every process busy and one photo ready for each; suspects go alone."""

@@ -172,13 +172,14 @@ def install_refusals(app: FastAPI) -> None:
         wrong = Wrong(texts(f"{name}.what"), _place(request), texts(f"{name}.do"))
         return answer(request, error.status_code, wrong, dict(error.headers or {}))
 
-    @app.exception_handler(Exception)
-    def of_anything(request: Request, error: Exception) -> Response:
-        # the server writes the traceback to its own terminal
-        texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
-        name = "errors.unexpected"
-        wrong = Wrong(texts(f"{name}.what"), _place(request), texts(f"{name}.do"))
-        return answer(request, HTTPStatus.INTERNAL_SERVER_ERROR, wrong)
+
+def accident(request: Request) -> Response:
+    """The answer where something happened that should not have; the terminal says what."""
+    log.exception("%s %s", request.method, request.scope["path"])
+    texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
+    name = "errors.unexpected"
+    wrong = Wrong(texts(f"{name}.what"), _place(request), texts(f"{name}.do"))
+    return answer(request, HTTPStatus.INTERNAL_SERVER_ERROR, wrong)
 
 
 def _offer_again(request: Request) -> Response | None:
@@ -212,7 +213,7 @@ def _error_page(request: Request, status: int, wrong: Wrong) -> str:
         try:
             page = asking(request).page("error.html", wrong=wrong, code=status)
             return str(page.body, "utf-8")
-        except NeedlewrightError:  # the records themselves cannot be read
+        except Exception:  # the records themselves cannot be read
             log.warning("the records cannot be read for an error page", exc_info=True)
     texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
     house: House = request.app.state.house

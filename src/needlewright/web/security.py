@@ -17,7 +17,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from needlewright.web.house import House
 from needlewright.web.pages import address, wants_json
 from needlewright.web.posted import MULTIPART, TOKEN, URLENCODED, SentForm, read_form
-from needlewright.web.refusals import Refusal, refuse
+from needlewright.web.refusals import Refusal, accident, refuse
 from needlewright.web.security_bodies import counted, is_too_long, most_bytes
 from needlewright.web.security_headers import put_headers
 from needlewright.web.security_hosts import is_host_known, is_origin_own
@@ -58,8 +58,12 @@ class Guard:
         had = request.cookies.get(self.house.listening.cookie, "")
         refused = self._refused(request, had)
 
+        is_begun = False
+
         async def send_on(message: Message) -> None:
+            nonlocal is_begun
             if message["type"] == "http.response.start":
+                is_begun = True
                 headers = MutableHeaders(scope=message)
                 put_headers(headers)
                 self._put_cookie(headers, scope["state"].get("session"), had)
@@ -68,6 +72,10 @@ class Guard:
         try:
             app = refused or self.app
             await app(scope, counted(receive, most_bytes(request)), send_on)
+        except Exception:
+            if is_begun:
+                raise
+            await accident(request)(scope, receive, send_on)
         finally:
             sent = scope["state"].get("sent")
             if isinstance(sent, SentForm):

@@ -1,0 +1,239 @@
+"""Photos are read while people go on: what comes of them when processes die and disks fill."""
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from needlewright.errors import DiskFullError
+from needlewright.readings.batch import PictureProblem
+from needlewright.records.opening import Shop
+from needlewright.records.run_photos import add_run_photo, photos_to_read, store_outcome
+from needlewright.records.runs import run_sheet, start_run
+from needlewright.records.undo import undo_last
+from needlewright.web import background
+from needlewright.web.background import Outlook, ReadingQueue
+from needlewright.web.background_worker import PhotoRead
+from records.benches import ANNA, bench, jpeg, outcomes, received, told
+
+OVERLAY = jpeg(77)
+
+
+class Desk:
+    """A pool in this process: each photo is read when the test says so, or at once."""
+
+    def __init__(self, come_out: Callable[[Path], PhotoRead]) -> None:
+        self.come_out = come_out
+        self.handed: list[Path] = []
+        self.most_at_once = 0
+        self.is_open = True
+
+    def submit(self, _work: Any, _version: int, _family: Any, path: Path) -> "Future[PhotoRead]":
+        self.handed.append(path)
+        future: Future[PhotoRead] = Future()
+        try:
+            future.set_result(self.come_out(path))
+        except BaseException as error:  # noqa: BLE001 - a dying process is one of them
+            future.set_exception(error)
+        return future
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        self.is_open = False
+
+
+def read_well(path: Path) -> PhotoRead:
+    return PhotoRead(outcomes()[0], OVERLAY)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    with bench(tmp_path / "shop") as (opened, _):
+        received(opened)
+        yield opened
+
+
+def photographed(shop: Shop, count: int, tag: str = "T-77", first: int = 0) -> int:
+    run = start_run(shop, tag, "found", told(), ANNA)
+    for number in range(count):
+        add_run_photo(shop, run.id, jpeg(100 + first + number), f"{number}.jpg", ANNA)
+    return run.id
+
+
+def until(holds: Callable[[], bool], within_s: float = 20.0) -> None:
+    """Wait for another thread; how long it takes is not judged."""
+    end_s = time.monotonic() + within_s
+    while not holds():
+        assert time.monotonic() < end_s, "it did not come to pass"
+        time.sleep(0.005)
+
+
+def all_read(shop: Shop) -> bool:
+    return not photos_to_read(shop)
+
+
+class Working:
+    """A queue at work, ended with the test."""
+
+    def __init__(self, shop: Shop, come_out: Callable[[Path], PhotoRead], workers: int = 2) -> None:
+        self.desks: list[Desk] = []
+
+        def make(_workers: int) -> Desk:
+            self.desks.append(Desk(come_out))
+            return self.desks[-1]
+
+        self.queue = ReadingQueue(shop, make, workers)
+
+    def __enter__(self) -> "Working":
+        self.queue.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.queue.stop()
+
+
+def test_what_was_left_unread_is_read_at_the_start(shop: Shop) -> None:
+    run_id = photographed(shop, 5)
+    with Working(shop, read_well) as working:
+        until(lambda: all_read(shop))
+    run = run_sheet(shop, run_id)
+    assert [photo.found for photo in run.photos] == [True] * 5
+    assert {len(photo.readings) for photo in run.photos} == {4}
+    assert {photo.overlay_sha256 for photo in run.photos} == {
+        shop.originals.put(OVERLAY, "jpg").sha256
+    }
+    assert len(working.desks) == 1
+    assert len(working.desks[0].handed) == 5
+    assert not working.desks[0].is_open
+
+
+def test_photos_that_come_later_are_read_when_it_is_woken(shop: Shop) -> None:
+    with Working(shop, read_well) as working:
+        until(lambda: not working.desks)
+        photographed(shop, 2)
+        working.queue.wake()
+        until(lambda: all_read(shop))
+        assert working.queue.outlook("T-77") == Outlook(0, 0, None, None)
+
+
+def test_how_long_it_takes_counts_what_is_ahead(shop: Shop) -> None:
+    received(shop, "T-78", serial="S-124")
+    photographed(shop, 3)
+    photographed(shop, 2, "T-78", first=50)
+    queue = ReadingQueue(shop, Desk, 2)  # type: ignore[arg-type]
+    queue._waiting = photos_to_read(shop)
+    queue._times_s.extend((0.5, 1.5))
+    assert queue.outlook("T-77") == Outlook(3, 0, 3.0, None)
+    assert queue.outlook("T-78") == Outlook(2, 3, 5.0, None)
+    assert queue.outlook("none") == Outlook(0, 0, None, None)
+
+
+def test_a_photo_that_kills_its_process_is_found_out_and_named(shop: Shop) -> None:
+    run_id = photographed(shop, 5)
+    killer = run_sheet(shop, run_id).photos[2].sha256
+
+    def come_out(path: Path) -> PhotoRead:
+        if path.stem == killer[2:]:
+            raise BrokenProcessPool("killed")
+        return read_well(path)
+
+    with Working(shop, come_out) as working:
+        until(lambda: all_read(shop))
+    photos = run_sheet(shop, run_id).photos
+    assert [photo.found for photo in photos] == [True, True, None, True, True]
+    assert photos[2].problem is not None
+    assert photos[2].problem.startswith("2.jpg: was not read because the process that read it")
+    assert len(working.desks) == 3  # once among others, once alone, and a new one for the rest
+    assert sum(path.stem == killer[2:] for d in working.desks for path in d.handed) == 2
+
+
+def test_a_full_disk_loses_nothing_and_is_said(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    run_id = photographed(shop, 3)
+    full = threading.Event()
+    full.set()
+    monkeypatch.setattr(background, "AFTER_TROUBLE_S", 0.05)
+    monkeypatch.setattr(background, "LOOK_AGAIN_S", 0.05)
+
+    def store(*arguments: Any) -> Any:
+        if full.is_set():
+            raise DiskFullError("the disk is full; make room")
+        return store_outcome(*arguments)
+
+    monkeypatch.setattr(background, "store_outcome", store)
+    with Working(shop, read_well) as working:
+        until(lambda: working.queue.outlook("T-77").trouble == "the disk is full; make room")
+        assert len(photos_to_read(shop)) == 3
+        full.clear()
+        working.queue.wake()
+        until(lambda: all_read(shop))
+        until(lambda: working.queue.outlook("T-77").trouble is None)
+    assert [photo.found for photo in run_sheet(shop, run_id).photos] == [True] * 3
+
+
+def test_a_photo_taken_back_while_it_was_read_is_no_trouble(shop: Shop) -> None:
+    run_id = photographed(shop, 2)
+
+    def come_out(path: Path) -> PhotoRead:
+        if len(photos_to_read(shop)) == 2 and path == photos_to_read(shop)[1].path:
+            undo_last(shop, "T-77", ANNA)
+        return read_well(path)
+
+    with Working(shop, come_out) as working:
+        until(lambda: all_read(shop))
+        assert working.queue.outlook("T-77").trouble is None
+    assert [photo.found for photo in run_sheet(shop, run_id).photos] == [True]
+
+
+def test_an_accident_in_one_photo_stops_no_other(shop: Shop) -> None:
+    run_id = photographed(shop, 3)
+    second = run_sheet(shop, run_id).photos[1].sha256
+
+    def come_out(path: Path) -> PhotoRead:
+        if path.stem == second[2:]:
+            raise ZeroDivisionError
+        return read_well(path)
+
+    with Working(shop, come_out):
+        until(lambda: all_read(shop))
+    assert [photo.found for photo in run_sheet(shop, run_id).photos] == [True, None, True]
+
+
+def test_a_photo_that_cannot_be_used_says_so(shop: Shop) -> None:
+    run_id = photographed(shop, 1)
+
+    def come_out(path: Path) -> PhotoRead:
+        return PhotoRead(PictureProblem(str(path), f"{path}: is damaged; take it again"), None)
+
+    with Working(shop, come_out):
+        until(lambda: all_read(shop))
+    (photo,) = run_sheet(shop, run_id).photos
+    assert photo.problem == "0.jpg: is damaged; take it again"
+    assert photo.overlay_sha256 is None
+
+
+def test_never_more_is_in_hand_than_the_processes_can_take(shop: Shop) -> None:
+    photographed(shop, 12)
+    waiting: list[Future[PhotoRead]] = []
+
+    class Slow(Desk):
+        def submit(self, *arguments: Any) -> "Future[PhotoRead]":
+            future: Future[PhotoRead] = Future()
+            waiting.append(future)
+            return future
+
+    queue = ReadingQueue(shop, lambda _: Slow(read_well), 2)
+    queue.start()
+    done = 0
+    until(lambda: len(waiting) == 4)
+    while done < 12:
+        assert len(waiting) - done <= 4
+        waiting[done].set_result(read_well(Path()))
+        done += 1
+        wanted = min(12, done + 4)
+        until(lambda wanted=wanted: len(waiting) == wanted)  # type: ignore[misc]
+    until(lambda: all_read(shop))
+    queue.stop()
