@@ -1,7 +1,10 @@
 """A shop for tests: a clock that can be set, people, a family, jobs brought up to a given part."""
 
+import atexit
 import io
 import random
+import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -27,8 +30,8 @@ ANNA, BERT = "Anna Invented", "Bert Invented"
 class Clock:
     """Noon of an invented day, a second later at every look."""
 
-    def __init__(self) -> None:
-        self.at = datetime(2026, 3, 2, 12, tzinfo=UTC)
+    def __init__(self, days: int = 0) -> None:
+        self.at = datetime(2026, 3, 2, 12, tzinfo=UTC) + timedelta(days=days)
 
     def __call__(self) -> datetime:
         self.at += timedelta(seconds=1)
@@ -39,17 +42,29 @@ class Clock:
 
 
 @contextmanager
-def bench(folder: Path, **settings: Any) -> Iterator[tuple[Shop, Clock]]:
+def bench(folder: Path, days: int = 0, **settings: Any) -> Iterator[tuple[Shop, Clock]]:
     """An open shop with two people, settings and the drawn job's family."""
-    clock = Clock()
+    if not (folder / "shop.db").exists():
+        shutil.copytree(_furnished(), folder, dirs_exist_ok=True)
+    clock = Clock(days)
     with open_shop(folder, now=clock) as opened:
-        if not shop.people(opened):
-            shop.add_person(opened, ANNA)
-            shop.add_person(opened, BERT)
-            said = {"name": "Test Bench", "place": "2 Test Road", "authorised_by": "A. Uthor"}
-            shop.change_settings(opened, said | settings)
-            families.keep_family(opened, FAMILY_FOLDER)
+        if settings:
+            shop.change_settings(opened, settings)
         yield opened, clock
+
+
+@cache
+def _furnished() -> Path:
+    """A new shop, made once: making one takes longer than most tests."""
+    folder = Path(tempfile.mkdtemp(prefix="needlewright-tests-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    with open_shop(folder / "shop", now=Clock()) as opened:
+        shop.add_person(opened, ANNA)
+        shop.add_person(opened, BERT)
+        said = {"name": "Test Bench", "place": "2 Test Road", "authorised_by": "A. Uthor"}
+        shop.change_settings(opened, said)
+        families.keep_family(opened, FAMILY_FOLDER)
+    return folder / "shop"
 
 
 def new(opened: Shop, tag: str = "T-77", **more: Any) -> JobSheet:

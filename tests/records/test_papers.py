@@ -1,6 +1,7 @@
 """Papers out of the records: what they say, what bars them, and that they stay."""
 
 import json
+import shutil
 from datetime import date
 
 import pytest
@@ -18,10 +19,11 @@ from records.benches import ANNA, BERT, bench, jpeg, measured_side, received
 from records.kill_worker import paper_document
 
 
-@pytest.fixture
-def measured(tmp_path):
-    """A job with both runs, ready for its certificate."""
-    with bench(tmp_path) as (opened, clock):
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A shop's folder with a job that has both runs, ready for its certificate."""
+    folder = tmp_path_factory.mktemp("made")
+    with bench(folder) as (opened, clock):
         shop.add_instrument(opened, "thermometer", "TH-9", "2026-09-30")
         received(opened, max_speed=180)
         measured_side(opened, "T-77", "found")
@@ -29,8 +31,15 @@ def measured(tmp_path):
         jobs.edit_job(opened, "T-77", {"work_done": ["movement replaced"]}, ANNA)
         jobs.use_instruments(opened, "T-77", ["TH-9"], ANNA)
         measured_side(opened, "T-77", "left")
-        clock.days(1)
         returning.record_return(opened, "T-77", {"odometer_out": 184213}, ANNA)
+    return folder
+
+
+@pytest.fixture
+def measured(made, tmp_path):
+    """A copy of that shop, the day after."""
+    shutil.copytree(made, tmp_path, dirs_exist_ok=True)
+    with bench(tmp_path, days=3) as (opened, _):
         yield opened
 
 
