@@ -236,4 +236,3 @@ def typed_lines(rows: Sequence[dict[str, str]]) -> dict[str, str]:
         for name, value in row.items():
             fields[f"step-{number}-{name}"] = value
     return fields
-

@@ -199,11 +199,11 @@ def test_another_mileage_is_refused_until_the_lawful_procedure_is_recorded(at: D
     refused = at.post(f"/jobs/{TAG}/parts/returned/finish")
     assert refused.status_code == 422
     assert "49 USC 32704(a)" in refused.text
-    half = at.post(
-        f"/jobs/{TAG}/returned", {"form": "odometer-law", "law": "us", "notice_day": ""}
-    )
+    half = at.post(f"/jobs/{TAG}/returned", {"form": "odometer-law", "law": "us", "notice_day": ""})
     assert half.status_code == 422
-    assert "the notice needs its two fields" in part_of(half.text, 'id="odometer-procedure"', "</form>")
+    assert "the notice needs its two fields" in part_of(
+        half.text, 'id="odometer-procedure"', "</form>"
+    )
     day = job_sheet(at.shop, TAG).received.day.isoformat()
     recorded = at.post(
         f"/jobs/{TAG}/returned",

@@ -44,7 +44,10 @@ def test_no_run_before_the_cluster_is_received(tmp_path):
 def test_the_table_of_steps_is_filled_with_the_rules_check_points(at: Desk):
     page = at.get(f"/jobs/{TAG}/runs/found/steps")
     for step, value in ((1, "0"), (2, "40"), (3, "80"), (4, "120"), (9, "80")):
-        assert f'name="step-{step}-told-speed" inputmode="decimal" autocomplete="off" value="{value}"' in page  # noqa: E501
+        assert (
+            f'name="step-{step}-told-speed" inputmode="decimal" autocomplete="off" value="{value}"'
+            in page
+        )  # noqa: E501
     assert page.count('<option value="rest" selected>') == 1
     assert page.count('<option value="down" selected>') == 5
 
@@ -169,7 +172,9 @@ def test_a_whole_run_shows_verdicts_in_words_and_shapes(at: Desk):
     # the programme shows 2 % and 1.5 km/h more; U is 0.39 km/h there
     assert "80 up 80.0 to 92.0 83.1 ± 0.4 km/h +3.1 ± 0.4 conforms" in speed
     assert next_words(page) == "Finish the bench check"
-    assert "engine: does not conform" in words_of(part_of(page, 'id="part-bench_check"', "</summary>"))
+    assert "engine: does not conform" in words_of(
+        part_of(page, 'id="part-bench_check"', "</summary>")
+    )
 
 
 def test_the_strip_is_a_drawing_that_may_be_kept_while_its_data_stand(at: Desk):
@@ -180,7 +185,9 @@ def test_the_strip_is_a_drawing_that_may_be_kept_while_its_data_stand(at: Desk):
     assert svg.headers["content-type"].startswith("image/svg+xml")
     assert svg.text.startswith("<svg")
     assert "immutable" in svg.headers["cache-control"]
-    assert "no-cache" in at.client.get(f"/jobs/{TAG}/strips/found/speed.svg").headers["cache-control"]
+    assert (
+        "no-cache" in at.client.get(f"/jobs/{TAG}/strips/found/speed.svg").headers["cache-control"]
+    )
     assert at.client.get(f"/jobs/{TAG}/strips/found/none.svg").status_code == 404
 
 

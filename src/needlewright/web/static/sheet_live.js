@@ -5,22 +5,23 @@ import { load, text } from "./base.js";
 const EVERY_MS = 1500;
 
 let sheet;
-let latest = 0;
 let refreshing = Promise.resolve();
 
 // Fetches the sheet again and lays what has changed over what is shown.
 export function refresh(address) {
-  refreshing = refreshing.then(() => fetchAndLay(address)).catch(() => undefined);
+  refreshing = refreshing
+    .then(() => fetchAndLay(address))
+    .catch(() => undefined)
+    .then(watch);
   return refreshing;
 }
 
 async function fetchAndLay(address) {
-  const mine = ++latest;
   const answer = await fetch(address ?? sheet.dataset.here, {
     headers: { Accept: "text/html" },
     credentials: "same-origin",
   });
-  if (!answer.ok || mine !== latest) return;
+  if (!answer.ok) return;
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = page.getElementById("sheet");
   if (fresh) lay(fresh);
@@ -37,7 +38,6 @@ function lay(fresh) {
   for (const part of fresh.querySelectorAll("details.part")) layPart(part);
   for (const there of fresh.querySelectorAll("[data-live]")) layLive(there);
   for (const there of fresh.querySelectorAll("input[id], textarea[id], select[id]")) layField(there);
-  watch();
 }
 
 function layPart(there) {

@@ -22,6 +22,17 @@ export function keepSaving(root) {
       sendForm(form);
     }
   });
+  // What was typed before this script ran.
+  for (const field of root.querySelectorAll("form.saves input[id], form.saves textarea")) {
+    if (field.type !== "file" && field !== document.activeElement && isChanged(field)) {
+      saveField(field.form, field);
+    }
+  }
+}
+
+function isChanged(field) {
+  if (field.type === "checkbox" || field.type === "radio") return false;
+  return field.value !== field.defaultValue;
 }
 
 function saveField(form, field) {
