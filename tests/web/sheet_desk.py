@@ -150,12 +150,13 @@ def taken_run(
     *,
     read: int | None = None,
     tag: str = TAG,
+    mark: str = "",
 ) -> RunSheet:
-    """A run with a photo for every step, the first `read` of them read as a sound unit plus offsets."""
+    """A run with a photo for every step; the first `read` show a sound unit plus offsets."""
     rows = proposed_steps(desk.family)
     run = start_run(desk.shop, tag, side, rows)
     steps = list(dict.fromkeys(row.step for row in rows))
-    base = {"found": 0, "left": 1000}.get(side, 2000)
+    base = {"found": 0, "left": 1000}.get(side, 2000) + sum(mark.encode())
     for count, step in enumerate(steps):
         photo = add_run_photo(desk.shop, run.id, picture(base + step), f"{step:02}.jpg", step=step)
         if read is None or count < read:

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page
 from pypdf import PdfReader
+
 from web.walking import (
     DESK,
     PHONE,

@@ -111,7 +111,7 @@ def watched(page: Page) -> list[str]:
 
 def next_is(page: Page, words: str) -> None:
     """Wait until the one next thing says so."""
-    page.locator("#next-thing", has_text=words).wait_for(timeout=WAIT_MS)
+    page.locator("#sheet[data-ready] #next-thing", has_text=words).wait_for(timeout=WAIT_MS)
 
 
 def typed(page: Page, field: str, text: str) -> None:

@@ -43,3 +43,5 @@ addEventListener("afterprint", () => {
     delete part.dataset.was;
   }
 });
+
+sheet.dataset.ready = "yes";

@@ -1,0 +1,144 @@
+"""Every page and state, held against axe-core's rules, in the light and in the dark."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from needlewright.composing.issuing import issue
+from needlewright.records.intake import receive
+from needlewright.records.jobs import add_note, edit_job
+from needlewright.records.returning import record_return
+from needlewright.records.stages import finish_stage
+from web.sheet_desk import TAG, desk, open_job, received, taken_run
+from web.walking import (
+    AXE,
+    DESK,
+    NO_AXE,
+    PHONE,
+    Served,
+    browser,
+    needs_chromium,
+    served,
+)
+
+pytestmark = [needs_chromium, pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)]
+SERIOUS = ("serious", "critical")
+EMPTY, WRONG, TAKEN, WHOLE, GONE = "EX-1", "EX-2", "EX-3", TAG, "EX-5"
+
+
+def fill(folder: Path) -> None:
+    """Jobs in every part of the work."""
+    with desk(folder, job=False) as at:
+        for tag in (EMPTY, WRONG, TAKEN, WHOLE, GONE):
+            open_job(at.shop, tag)
+            edit_job(at.shop, tag, {"serial": f"INVENTED-{tag}"})
+        add_note(at.shop, EMPTY, "a note")
+        receive(at.shop, WRONG, {"sender": "A. Sample", "face_ok": False, "face_note": "mph"})
+        for tag in (TAKEN, WHOLE, GONE):
+            received(at.shop, tag)
+        taken_run(at, "found", {"engine": -4.0}, read=6, tag=TAKEN)
+        for tag in (WHOLE, GONE):
+            taken_run(at, "found", {"engine": -4.0, "fuel": 1.5}, tag=tag, mark=tag)
+            finish_stage(at.shop, tag, "bench_check")
+        finish_stage(at.shop, GONE, "needles")
+        taken_run(at, "left", {"engine": 0.03}, tag=GONE, mark=GONE)
+        record_return(at.shop, GONE, {"odometer_out": 0})
+        issue(at.shop, GONE, "certificate")
+        finish_stage(at.shop, GONE, "final_check")
+
+
+PAGES = {
+    "shelf": "",
+    "families": "families",
+    "family": "families/1",
+    "shop": "shop",
+    "phone": "phone",
+    "keys": "keys",
+    "new tag": "jobs/new",
+    "empty sheet": f"jobs/{EMPTY}",
+    "wrong unit": f"jobs/{WRONG}",
+    "run under way": f"jobs/{TAKEN}",
+    "needles": f"jobs/{WHOLE}",
+    "odometer differs": f"jobs/{GONE}",
+    "steps": f"jobs/{WHOLE}/runs/left/steps",
+    "typed steps": f"jobs/{WHOLE}/runs/left/steps?no_camera=1",
+    "report": f"jobs/{WHOLE}/papers/report",
+    "why a row": f"jobs/{WHOLE}/why/found/speed/3",
+    "why a needle": f"jobs/{WHOLE}/why-needle/engine",
+    "why the odometer": f"jobs/{GONE}/why-odometer",
+    "nothing there": "jobs/NOBODY",
+}
+
+
+@pytest.fixture(scope="module")
+def at(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    folder = tmp_path_factory.mktemp("axe") / "shop"
+    fill(folder)
+    with served(folder) as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def opened() -> Iterator[Browser]:
+    with browser() as one:
+        yield one
+
+
+def broken(page: Page) -> list[str]:
+    """Serious violations, with the elements they are at."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found = page.evaluate(
+        "async () => (await axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a',"
+        " 'wcag21aa', 'wcag22aa', 'best-practice']})).violations.map(v => ({id: v.id, impact:"
+        " v.impact, help: v.help, nodes: v.nodes.map(n => n.html.slice(0, 160))}))"
+    )
+    return [json.dumps(one) for one in found if one["impact"] in SERIOUS]
+
+
+@pytest.mark.parametrize("light", ["light", "dark"])
+@pytest.mark.parametrize("name", PAGES)
+def test_no_serious_violation(at: Served, opened: Browser, name: str, light: str):
+    width = PHONE if name in ("needles", "odometer differs") and light == "dark" else DESK
+    context = opened.new_context(viewport=width, color_scheme=light, bypass_csp=True)
+    page = context.new_page()
+    page.goto(at.url + PAGES[name])
+    for fold in page.locator("details:not([open]) > summary").all():
+        if fold.is_visible():
+            fold.click()
+    found = broken(page)
+    wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    context.close()
+    assert found == []
+    assert wide <= 0, "the page is wider than the screen"
+
+
+def test_the_panel_of_a_why_has_no_serious_violation(at: Served, opened: Browser):
+    context = opened.new_context(viewport=DESK, bypass_csp=True)
+    page = context.new_page()
+    page.goto(f"{at.url}jobs/{WHOLE}")
+    page.click("#part-bench_check > summary")
+    page.click("#found-dial-speed tbody a.why >> nth=4")
+    page.locator("#aside .why-answer").wait_for()
+    assert broken(page) == []
+    assert page.evaluate("document.activeElement.closest('dialog') !== null")
+    page.keyboard.press("Escape")
+    page.locator("#aside").wait_for(state="hidden")
+    assert page.evaluate("document.activeElement.matches('a.why')")
+    context.close()
+
+
+def test_touch_targets_are_44_pixels(at: Served, opened: Browser):
+    context = opened.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto(f"{at.url}jobs/{GONE}")
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('button, .button, summary, select, .tick, .next a')]
+        .filter(one => one.checkVisibility() && !one.closest('noscript'))
+        .map(one => [one.textContent.trim().slice(0, 40), one.getBoundingClientRect().height])
+        .filter(([, height]) => height < 43.5)"""
+    )
+    context.close()
+    assert small == []
