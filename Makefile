@@ -4,13 +4,24 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test check lint types imports lock pictures bench measured clean
+.PHONY: demo serve test browser check lint types imports lock pictures bench measured clean
 
 demo: $(STAMP)
 	$(BIN)/needlewright demo --out demo-papers
 
-test: $(STAMP)
+# The page, on this machine alone, with an invented shop in it.
+serve: $(STAMP)
+	$(BIN)/needlewright serve --demo
+
+test: $(STAMP) browser
 	$(BIN)/python -m pytest
+
+# What the tests of the page need beside Python; without it they are skipped and say so.
+browser:
+	command -v chromium >/dev/null || { apt-get update -q && apt-get install -y -q chromium; } || true
+	if command -v npm >/dev/null && [ -f tests/web/package.json ] \
+		&& [ ! -d tests/web/node_modules/axe-core ]; then \
+		npm --prefix tests/web install --no-audit --no-fund --silent || true; fi
 
 check: lint types imports test
 

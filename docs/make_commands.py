@@ -69,6 +69,7 @@ CANNOT_BE_USED = {
     "jobs return": "something is missing, above all an odometer whose outcome is not lawful; what "
     "was stated is saved all the same, and the job stays open",
     "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
+    "serve": "the port is taken, the shop cannot be opened, or the pass code cannot be used",
     "backup": "the file is there already or cannot be written, or an original is damaged",
     "restore": "the folder is not empty, or the file is no backup, cut short or damaged; nothing "
     "is left behind",

@@ -23,7 +23,12 @@ def serve_page(
     shop: ShopFolder = None,
     port: Annotated[
         int,
-        typer.Option(min=0, max=HIGHEST_PORT, help="Where it listens; 0 takes any that is free."),
+        typer.Option(
+            min=0,
+            max=HIGHEST_PORT,
+            metavar="NUMBER",
+            help="Where it listens; 0 takes any that is free.",
+        ),
     ] = PORT,
     lan: Annotated[
         bool,
