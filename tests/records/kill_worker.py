@@ -71,7 +71,7 @@ class Worker:
             self.finished("reading", tag, photo=photo.id, run=run.id, original=sha(overlay))
         for version in (1, 2):
             self.begin("paper")
-            pdf = b"%PDF-" + self.random.randbytes(self.random.randrange(1_000, 2_000_000))
+            pdf = b"%PDF-" + self.random.randbytes(self.random.randrange(1_000, 1_000_000))
             papers.file_paper(shop, tag, paper_document(number, version), {".pdf": pdf}, ANNA)
             self.finished("paper", tag, paper=paper_name(number, version), original=sha(pdf))
         self.begin("note and undo")
@@ -82,7 +82,7 @@ class Worker:
 
     def picture(self) -> bytes:
         """As large as a camera's, so that storing it takes its time."""
-        rest = self.random.randbytes(self.random.randrange(500_000, 4_000_000))
+        rest = self.random.randbytes(self.random.randrange(300_000, 2_000_000))
         return jpeg(self.random.randrange(4)) + rest
 
     def begin(self, step: str) -> None:

@@ -1,9 +1,16 @@
 """Which cluster a job is about."""
 
+from collections.abc import Mapping
+from typing import Any, cast
+
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from needlewright.records.tables import Cluster, Job
+from needlewright.errors import RecordError
+from needlewright.records.changes import Change, settle
+from needlewright.records.families import newest_version
+from needlewright.records.find import job_tagged
+from needlewright.records.tables import BenchRun, Cluster, FamilyVersion, Job
 
 
 def cluster_for(session: Session, family: str, serial: str | None, variant: str | None) -> Cluster:
@@ -79,3 +86,97 @@ def _of_serial(session: Session, family: str, serial: str | None) -> Cluster | N
         return None
     query = select(Cluster).where(Cluster.family == family, Cluster.serial == serial)
     return session.scalars(query).first()
+
+
+def returned_job(session: Session, job: Job, cluster: Cluster, tag: str | None) -> int | None:
+    """The id of the job another one is a return of.
+
+    Parameters
+    ----------
+    session
+        Of the change.
+    job
+        The later one; without an id where it is being opened.
+    cluster
+        Which it is about.
+    tag
+        Of the earlier one; None: it is no return.
+
+    Returns
+    -------
+    int or None
+        Of a job of the same cluster that was opened before.
+
+    Raises
+    ------
+    RecordError
+        If there is none of that tag, or it is another cluster's, later, or the same job.
+    """
+    if tag is None:
+        return None
+    earlier = job_tagged(session, tag)
+    if earlier is job or earlier.id == job.id:
+        raise RecordError(f"job {job.tag}: it cannot be a return of itself; name the earlier tag")
+    if earlier.cluster_id != cluster.id:
+        theirs = earlier.cluster
+        raise RecordError(
+            f"job {job.tag}: it cannot be a return of {earlier.tag}, which is of another cluster "
+            f"(family '{theirs.family}', serial '{theirs.serial or 'none'}'); correct family and "
+            "serial first"
+        )
+    if job.id is not None and earlier.id > job.id:
+        raise RecordError(f"job {job.tag}: {earlier.tag} was opened after it; mark that one")
+    return earlier.id
+
+
+def move_to_cluster(
+    one: Change, family: str | None, changes: Mapping[str, Any], seen: int | None
+) -> None:
+    """Say that a job is about another family, serial or variant than was thought.
+
+    Parameters
+    ----------
+    one
+        The change.
+    family
+        Name of a kept family, whose newest version the job goes on by; None: as it is.
+    changes
+        `serial`, `variant`; what is not named stays.
+    seen
+        As for `changes.settle`.
+
+    Raises
+    ------
+    RecordError
+        If runs were read by the family as it was.
+    ConflictError
+        If somebody else changed the family since.
+    """
+    job, session = one.job, one.session
+    version = job.family_version if family is None else newest_version(session, family)
+    if settle(session, job, job, {"family_version_id": version.id}, seen) and (
+        version is not job.family_version
+    ):
+        _refuse_read_runs(session, job, version)
+        job.family_version = version
+        job.family_version_id = version.id
+    set_cluster(
+        session,
+        job,
+        version.name,
+        cast("str | None", changes.get("serial", job.cluster.serial)),
+        cast("str | None", changes.get("variant", job.cluster.variant)),
+    )
+
+
+def _refuse_read_runs(session: Session, job: Job, version: FamilyVersion) -> None:
+    counting = select(func.count()).select_from(BenchRun)
+    runs = session.scalar(
+        counting.where(BenchRun.job_id == job.id, BenchRun.set_aside_at.is_(None))
+    )
+    if runs:
+        raise RecordError(
+            f"job {job.tag}: {runs} of its runs were read by the family "
+            f"'{job.family_version.name}' as it was then; set them aside before the job goes on by "
+            f"'{version.name}' as it is now"
+        )

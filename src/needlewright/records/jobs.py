@@ -1,28 +1,24 @@
 """Jobs: opening one, and everything that is said about it at any time."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Final, cast
+from typing import Any, Final
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
-from needlewright.records.changes import Change, change, refresh_search, settle
-from needlewright.records.clusters import cluster_for, set_cluster
+from needlewright.records.changes import change, refresh_search, settle
+from needlewright.records.clusters import cluster_for, move_to_cluster, returned_job
 from needlewright.records.entries import Entry as _Entry
 from needlewright.records.entries import JobEntry, NewJob, Text, checked
 from needlewright.records.families import newest_version
-from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.people import name_key, person_named
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import instrument_numbered, settings_row
 from needlewright.records.tables import (
-    BenchRun,
-    Cluster,
     Decision,
     Edit,
-    FamilyVersion,
     Job,
     Note,
     Received,
@@ -103,7 +99,7 @@ def new_job(shop: Shop, job: NewJob | Mapping[str, Any], by: str | None = None) 
                 )
             },
         )
-        row.return_of_id = _returned_job(session, row, cluster, entry.return_of)
+        row.return_of_id = returned_job(session, row, cluster, entry.return_of)
         refresh_search(row)
         session.add(row)
         session.flush()
@@ -173,9 +169,9 @@ def edit_job(
         for name, value in kept.items():
             setattr(job, name, value)
         if family is not None or of_cluster:
-            _set_cluster(one, family, of_cluster, seen)
+            move_to_cluster(one, family, of_cluster, seen)
         if return_of is not ...:
-            earlier = {"return_of_id": _returned_job(session, job, job.cluster, return_of)}
+            earlier = {"return_of_id": returned_job(session, job, job.cluster, return_of)}
             for name, value in settle(session, job, job, earlier, seen).items():
                 setattr(job, name, value)
         refuse_two_odometers(job)
@@ -311,54 +307,3 @@ def _refuse_taken_tag(session: Session, tag: str) -> None:
     taken = session.scalars(select(Job.tag).where(Job.tag_key == name_key(tag))).first()
     if taken is not None:
         raise RecordError(f"the tag '{taken}' is taken; give this job another one")
-
-
-def _returned_job(session: Session, job: Job, cluster: Cluster, tag: str | None) -> int | None:
-    if tag is None:
-        return None
-    earlier = job_tagged(session, tag)
-    if earlier is job or earlier.id == job.id:
-        raise RecordError(f"job {job.tag}: it cannot be a return of itself; name the earlier tag")
-    if earlier.cluster_id != cluster.id:
-        theirs = earlier.cluster
-        raise RecordError(
-            f"job {job.tag}: it cannot be a return of {earlier.tag}, which is of another cluster "
-            f"(family '{theirs.family}', serial '{theirs.serial or 'none'}'); correct family and "
-            "serial first"
-        )
-    if job.id is not None and earlier.id > job.id:
-        raise RecordError(f"job {job.tag}: {earlier.tag} was opened after it; mark that one")
-    return earlier.id
-
-
-def _set_cluster(
-    one: Change, family: str | None, changes: dict[str, Any], seen: int | None
-) -> None:
-    job, session = one.job, one.session
-    version = job.family_version if family is None else newest_version(session, family)
-    if settle(session, job, job, {"family_version_id": version.id}, seen) and (
-        version is not job.family_version
-    ):
-        _refuse_read_runs(session, job, version)
-        job.family_version = version
-        job.family_version_id = version.id
-    set_cluster(
-        session,
-        job,
-        version.name,
-        cast("str | None", changes.get("serial", job.cluster.serial)),
-        cast("str | None", changes.get("variant", job.cluster.variant)),
-    )
-
-
-def _refuse_read_runs(session: Session, job: Job, version: FamilyVersion) -> None:
-    counting = select(func.count()).select_from(BenchRun)
-    runs = session.scalar(
-        counting.where(BenchRun.job_id == job.id, BenchRun.set_aside_at.is_(None))
-    )
-    if runs:
-        raise RecordError(
-            f"job {job.tag}: {runs} of its runs were read by the family "
-            f"'{job.family_version.name}' as it was then; set them aside before the job goes on by "
-            f"'{version.name}' as it is now"
-        )

@@ -1,23 +1,25 @@
 """The photos of a run, and what was read in them."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
 from needlewright.readings.batch import Outcome, PictureProblem
-from needlewright.readings.evidence import ProjectionEvidence
-from needlewright.readings.model import PhotoReadings, Reading
-from needlewright.readings.projection import Projection
 from needlewright.records.changes import Change, change
 from needlewright.records.find import photo_with, reading_with, run_with, tag_of
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import KeptPicture, keep_picture
+from needlewright.records.reading_rows import (
+    own_name,
+    projection_of,
+    put_away_readings,
+    reading_row,
+)
 from needlewright.records.run_views import photo_and_readings, sheet_of_run
-from needlewright.records.tables import BenchRun, Job, RunPhoto, RunReading, RunRowTold
+from needlewright.records.tables import BenchRun, Job, RunPhoto, RunRowTold
 from needlewright.records.views import PhotoToRead, RunPhotoView, RunSheet
 
 
@@ -192,15 +194,15 @@ def store_outcome(
         photo = photo_with(session, photo_id)
         photo.read_at = shop.now()
         photo.overlay_sha256 = None if drawn is None else keep(shop, session, drawn)
-        older = _put_away_readings(session, photo)
+        older = put_away_readings(session, photo)
         if isinstance(outcome, PictureProblem):
             photo.found, photo.reason, photo.projection = None, None, None
-            photo.problem = _own_name(outcome.reason, outcome.photo, photo.name)
+            photo.problem = own_name(outcome.reason, outcome.photo, photo.name)
         else:
             photo.found, photo.reason, photo.problem = outcome.found, outcome.reason, None
-            photo.projection = _projection(outcome)
+            photo.projection = projection_of(outcome)
             session.add_all(
-                _reading_row(shop, photo, reading, older.get(reading.dial))
+                reading_row(shop, photo, reading, older.get(reading.dial))
                 for reading in outcome.readings
             )
         session.flush()
@@ -351,52 +353,3 @@ def _new_photo(
     one.add(photo)
     one.session.flush()
     return photo_and_readings(one.session, photo)
-
-
-def _put_away_readings(session: Session, photo: RunPhoto) -> dict[str, int]:
-    query = select(RunReading).where(RunReading.photo_id == photo.id, RunReading.shown.is_(True))
-    older = {}
-    for row in session.scalars(query.options(joinedload(RunReading.rejected_by))):
-        row.shown = False
-        older[row.dial] = row.id
-    session.flush()
-    return older
-
-
-def _reading_row(
-    shop: Shop, photo: RunPhoto, reading: Reading, replaces_id: int | None
-) -> RunReading:
-    return RunReading(
-        photo_id=photo.id,
-        dial=reading.dial,
-        status=reading.status,
-        unit=reading.unit,
-        reason=reading.reason,
-        angle_deg=reading.angle_deg,
-        u_angle_deg=reading.u_angle_deg,
-        value=reading.value,
-        u_value=reading.u_value,
-        offset_mm=reading.offset_mm,
-        flags=list(reading.flags),
-        components_deg=[list(component) for component in reading.components_deg],
-        line_px=None if reading.line_px is None else [list(end) for end in reading.line_px],
-        read_at=shop.now(),
-        replaces_id=replaces_id,
-    )
-
-
-def _projection(outcome: PhotoReadings) -> dict[str, Any] | None:
-    seen = outcome.projection
-    if not isinstance(seen, Projection):
-        return None
-    return ProjectionEvidence(
-        matrix=seen.matrix.tolist(),
-        radial=float(seen.radial),
-        centre_px=seen.centre_px,
-        half_diagonal_px=seen.half_diagonal_px,
-    ).model_dump(mode="json")
-
-
-def _own_name(reason: str, path: str, name: str) -> str:
-    """The sentence with the name the person knows instead of the place in the store."""
-    return reason.replace(path, name)
