@@ -63,4 +63,4 @@ lock:
 		--output-file requirements.lock
 
 clean:
-	rm -rf $(VENV) demo-papers
+	rm -rf $(VENV) demo-papers demo-shop
