@@ -20,7 +20,8 @@ def notice_pdf(document: Mapping[str, Any]) -> bytes:
     Returns
     -------
     bytes
-        A PDF of one page, 120 x 68 mm: the mileage before and the date in large type.
+        A PDF of one page, 120 mm wide and as high as its words need: the mileage before and the
+        date in large type.
 
     Raises
     ------

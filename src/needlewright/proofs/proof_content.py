@@ -77,7 +77,7 @@ def proof_of(
         number=number,
         version=job.version,
         name=paper_name(number, job.version),
-        replaces=None if job.replaces is None else job.replaces.replace(job.paper_number, number, 1),
+        replaces=job.replaces and job.replaces.replace(job.paper_number, number, 1),
         replaces_because=job.replaces_because,
         invented=job.invented,
         issued_as_certificate=outcome.kind in ("certificate", "certificate_with_exceptions"),
