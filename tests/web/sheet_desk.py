@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 from fastapi.testclient import TestClient
-from httpx import Response
+from httpx2 import Response
 from PIL import Image
 
 from needlewright.composing.steps import proposed_steps
