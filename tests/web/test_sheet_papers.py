@@ -2,6 +2,11 @@ from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
+
+from needlewright.records.jobs import decide, edit_job
+from needlewright.records.returning import record_return
+from needlewright.records.sheet import job_sheet
+from needlewright.records.stages import finish_stage
 from web.sheet_desk import (
     TAG,
     Desk,
@@ -12,11 +17,6 @@ from web.sheet_desk import (
     to_needles,
     words_of,
 )
-
-from needlewright.records.jobs import decide, edit_job
-from needlewright.records.returning import record_return
-from needlewright.records.sheet import job_sheet
-from needlewright.records.stages import finish_stage
 
 
 @pytest.fixture
@@ -48,7 +48,7 @@ def test_a_needle_is_told_in_degrees_tip_widths_and_graduations(at: Desk):
     dial = at.family.dial("engine")
     widths = dial.tip_widths(4.0)
     assert f"tip widths {widths:.1f}" in needle
-    assert "graduations of 1 x1000 r/min" in needle
+    assert "graduations of 1 ×1000 r/min" in needle
     speed = words_of(part_of(page, 'id="needle-speed"', "</section>"))
     assert "Leave it as it sits" in speed
 

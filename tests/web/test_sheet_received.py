@@ -1,6 +1,11 @@
 from io import BytesIO
 
 import pytest
+
+from needlewright.records.intake import receive
+from needlewright.records.jobs import edit_job
+from needlewright.records.sheet import job_sheet
+from needlewright.records.shop import add_person
 from web.sheet_desk import (
     BY,
     TAG,
@@ -13,11 +18,6 @@ from web.sheet_desk import (
     received,
     words_of,
 )
-
-from needlewright.records.intake import receive
-from needlewright.records.jobs import edit_job
-from needlewright.records.sheet import job_sheet
-from needlewright.records.shop import add_person
 
 
 @pytest.fixture

@@ -1,6 +1,9 @@
 from io import BytesIO
 
 import pytest
+
+from needlewright.records.runs import run_sheet
+from needlewright.records.sheet import job_sheet
 from web.sheet_desk import (
     DEMO,
     TAG,
@@ -15,9 +18,6 @@ from web.sheet_desk import (
     unusable,
     words_of,
 )
-
-from needlewright.records.runs import run_sheet
-from needlewright.records.sheet import job_sheet
 
 
 @pytest.fixture
@@ -47,7 +47,7 @@ def test_the_table_of_steps_is_filled_with_the_rules_check_points(at: Desk):
         assert (
             f'name="step-{step}-told-speed" inputmode="decimal" autocomplete="off" value="{value}"'
             in page
-        )  # noqa: E501
+        )
     assert page.count('<option value="rest" selected>') == 1
     assert page.count('<option value="down" selected>') == 5
 

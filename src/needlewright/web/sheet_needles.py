@@ -41,6 +41,11 @@ class NeedleView:
         """`3.46 ± 0.18° anticlockwise`; empty where there is no turn."""
         return "" if self.turn is None else f"{self.turn.degrees}° {self.turn.side}"
 
+    @property
+    def graduation(self) -> str:
+        """One graduation of the dial with its unit, as a dial prints it."""
+        return "" if self.turn is None else sentence_for_people(self.turn.graduation)
+
 
 def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tuple[NeedleView, ...]:
     """What every needle of a run needs.
