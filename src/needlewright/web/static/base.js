@@ -82,8 +82,12 @@ function keysAreOff() {
   return localStorage.getItem(KEYS) === "off";
 }
 
+// A key would go into it: a box to tick or a file to choose takes no letters.
+const TAKES_NO_LETTERS = ["button", "checkbox", "file", "radio", "submit"];
+
 function isTyping(element) {
-  return element.matches("input, select, textarea, [contenteditable]");
+  if (element.matches("input")) return !TAKES_NO_LETTERS.includes(element.type);
+  return element.matches("select, textarea, [contenteditable]");
 }
 
 document.addEventListener("keydown", (event) => {
