@@ -2,6 +2,7 @@
 
 import atexit
 import io
+import os
 import random
 import shutil
 import tempfile
@@ -11,12 +12,16 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
+import pytest
 from PIL import Image
+from sqlalchemy import create_engine, text
 
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.records import families, intake, jobs, shop, stages
 from needlewright.records.opening import Shop, open_shop
+from needlewright.records.place import ADDRESS
 from needlewright.records.run_photos import add_run_photo, store_outcome
 from needlewright.records.runs import start_run
 from needlewright.records.told import Told
@@ -25,6 +30,10 @@ from proofs.drawn_job import DATA, FAMILY, true_run
 
 FAMILY_FOLDER = DATA / "families" / "fam-job"
 ANNA, BERT = "Anna Invented", "Bert Invented"
+SERVER = os.environ.get("NEEDLEWRIGHT_TEST_POSTGRES", "")
+"""Address of an empty PostgreSQL database; every shop of these tests lies in it then."""
+
+sqlite_only = pytest.mark.skipif(bool(SERVER), reason="about the shop's own database file")
 
 
 class Clock:
@@ -44,7 +53,11 @@ class Clock:
 @contextmanager
 def bench(folder: Path, days: int = 0, **settings: Any) -> Iterator[tuple[Shop, Clock]]:
     """An open shop with two people, settings and the drawn job's family."""
-    if not (folder / "shop.db").exists():
+    if SERVER and not (folder / ADDRESS).exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / ADDRESS).write_text(on_server() + "\n")
+        _furnish(folder)
+    elif not SERVER and not (folder / "shop.db").exists():
         shutil.copytree(_furnished(), folder, dirs_exist_ok=True)
     clock = Clock(days)
     with open_shop(folder, now=clock) as opened:
@@ -58,13 +71,36 @@ def _furnished() -> Path:
     """A new shop, made once: making one takes longer than most tests."""
     folder = Path(tempfile.mkdtemp(prefix="needlewright-tests-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    with open_shop(folder / "shop", now=Clock()) as opened:
+    _furnish(folder / "shop")
+    return folder / "shop"
+
+
+def _furnish(folder: Path) -> None:
+    with open_shop(folder, now=Clock()) as opened:
         shop.add_person(opened, ANNA)
         shop.add_person(opened, BERT)
         said = {"name": "Test Bench", "place": "2 Test Road", "authorised_by": "A. Uthor"}
         shop.change_settings(opened, said)
         families.keep_family(opened, FAMILY_FOLDER)
-    return folder / "shop"
+
+
+def on_server() -> str:
+    """The address of a new, empty place in the server's database; it goes when the tests end."""
+    name = f"needlewright_{uuid4().hex[:12]}"
+    database = create_engine(SERVER)
+    with database.begin() as connection:
+        connection.execute(text(f"CREATE SCHEMA {name}"))
+    atexit.register(_drop, name)
+    database.dispose()
+    joint = "&" if "?" in SERVER else "?"
+    return f"{SERVER}{joint}options=-csearch_path%3D{name}"
+
+
+def _drop(name: str) -> None:
+    database = create_engine(SERVER)
+    with database.begin() as connection:
+        connection.execute(text(f"DROP SCHEMA IF EXISTS {name} CASCADE"))
+    database.dispose()
 
 
 def new(opened: Shop, tag: str = "T-77", **more: Any) -> JobSheet:

@@ -14,8 +14,10 @@ from needlewright.records.backup import backup
 from needlewright.records.opening import open_shop
 from needlewright.records.restore import restore
 from needlewright.records.sheet import job_sheet
-from records.benches import ANNA, bench, jpeg, measured_side, new, received
+from records.benches import ANNA, bench, jpeg, measured_side, new, received, sqlite_only
 from records.kill_worker import paper_document
+
+pytestmark = sqlite_only
 
 
 @pytest.fixture(scope="module")

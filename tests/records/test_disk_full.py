@@ -27,9 +27,20 @@ from needlewright.records.runs import set_aside_run, start_run, tell_run, type_r
 from needlewright.records.sheet import job_sheet
 from needlewright.records.tables import Base
 from proofs.drawn_job import true_run
-from records.benches import ANNA, RECEIVED, bench, jpeg, new, outcomes, received, told
+from records.benches import (
+    ANNA,
+    RECEIVED,
+    bench,
+    jpeg,
+    new,
+    outcomes,
+    received,
+    sqlite_only,
+    told,
+)
 from records.kill_worker import paper_document
 
+pytestmark = sqlite_only
 SIZE = "6m"
 TAG = "T-77"
 

@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from records.benches import sqlite_only
+
 ROOT = Path(__file__).parents[2]
 KILLS = 110
 
 
+@sqlite_only
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that can be forked and killed")
 def test_a_hundred_kills_under_load_lose_no_finished_step(capsys):
     paths = os.pathsep.join([str(ROOT / "src"), str(ROOT / "tests")])

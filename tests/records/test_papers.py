@@ -15,7 +15,7 @@ from needlewright.records.measured import measured_run
 from needlewright.records.run_photos import reject_reading
 from needlewright.records.runs import run_sheet, run_that_counts, set_aside_run
 from needlewright.records.sheet import job_sheet
-from records.benches import ANNA, BERT, bench, jpeg, measured_side, received
+from records.benches import ANNA, BERT, SERVER, bench, jpeg, measured_side, received
 from records.kill_worker import paper_document
 
 
@@ -23,6 +23,11 @@ from records.kill_worker import paper_document
 def made(tmp_path_factory):
     """A shop's folder with a job that has both runs, ready for its certificate."""
     folder = tmp_path_factory.mktemp("made")
+    make(folder)
+    return folder
+
+
+def make(folder):
     with bench(folder) as (opened, clock):
         shop.add_instrument(opened, "thermometer", "TH-9", "2026-09-30")
         received(opened, max_speed=180)
@@ -32,13 +37,15 @@ def made(tmp_path_factory):
         jobs.use_instruments(opened, "T-77", ["TH-9"], ANNA)
         measured_side(opened, "T-77", "left")
         returning.record_return(opened, "T-77", {"odometer_out": 184213}, ANNA)
-    return folder
 
 
 @pytest.fixture
 def measured(made, tmp_path):
     """A copy of that shop, the day after."""
-    shutil.copytree(made, tmp_path, dirs_exist_ok=True)
+    if SERVER:
+        make(tmp_path)
+    else:
+        shutil.copytree(made, tmp_path, dirs_exist_ok=True)
     with bench(tmp_path, days=3) as (opened, _):
         yield opened
 

@@ -7,7 +7,7 @@ from sqlalchemy import text
 
 from needlewright.records import intake, jobs, stages
 from needlewright.records.shelf import shelf
-from records.benches import ANNA, RECEIVED, bench, new
+from records.benches import ANNA, RECEIVED, bench, new, sqlite_only
 
 
 @pytest.fixture
@@ -89,6 +89,7 @@ def test_jobs_that_have_left_are_shown_when_asked_for(opened):
     assert tags(shelf(opened, returned=True)) == ["A-1", "B-3", "A-2"]
 
 
+@sqlite_only
 def test_the_shelf_asks_by_an_index(opened):
     with opened.reading() as session:
         plan = session.execute(

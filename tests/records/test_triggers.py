@@ -6,8 +6,10 @@ from contextlib import closing
 import pytest
 
 from needlewright.records.papers import file_paper, paper_bytes
-from records.benches import ANNA, bench, measured_side, received
+from records.benches import ANNA, bench, measured_side, received, sqlite_only
 from records.kill_worker import paper_document
+
+pytestmark = sqlite_only
 
 
 @pytest.fixture(scope="module")

@@ -1,11 +1,14 @@
 """One job through all its parts by the functions alone."""
 
+import pytest
+
+from needlewright.errors import RecordError
 from needlewright.records import backup, jobs, papers, restore, returning, shop, stages
 from needlewright.records.measured import joined
 from needlewright.records.opening import open_shop
 from needlewright.records.runs import run_that_counts
 from needlewright.records.sheet import job_sheet
-from records.benches import ANNA, BERT, bench, measured_side, received
+from records.benches import ANNA, BERT, SERVER, bench, measured_side, received
 
 
 def test_a_job_from_tag_to_return(tmp_path):
@@ -47,6 +50,10 @@ def test_a_job_from_tag_to_return(tmp_path):
         found = joined(opened, run_that_counts(opened, "T-77", "found"))
         assert len(found.run.rows) == 48
         assert shop.check_shop(opened).problems == ()
+        if SERVER:
+            with pytest.raises(RecordError, match="its database is kept elsewhere"):
+                backup.backup(opened, tmp_path / "b.zip")
+            return
         summary = backup.backup(opened, tmp_path / "b.zip")
     restored = restore.restore(tmp_path / "b.zip", tmp_path / "again")
     assert (restored.jobs, restored.originals) == (1, summary.originals)

@@ -4,7 +4,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
-from sqlalchemy.engine import make_url
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 
 from needlewright.errors import RecordError
 from needlewright.records.migrations import REVISIONS
@@ -14,6 +15,10 @@ APPLICATION_ID: Final = 0x4E574831
 
 BUSY_MS: Final = 15_000
 """How long a writer waits for another one; a save takes milliseconds."""
+
+_DRIVER: Final = "postgresql+psycopg"
+_SERVERS_LOCK: Final = APPLICATION_ID
+"""Number of the lock a writer holds on a server, so that it is the only one, as on SQLite."""
 
 WRITES: Final = "needlewright_writes"
 """Execution option of connections that will write: they take the write lock at once, so that a
@@ -31,15 +36,50 @@ def make_engine(url: str) -> Engine:
     Returns
     -------
     Engine
-        On SQLite: write-ahead log, foreign keys on, flushed to the disk at every commit.
+        On SQLite: write-ahead log, foreign keys on, flushed to the disk at every commit. On
+        PostgreSQL: one writer at a time, and readers that see one state, as on SQLite.
+
+    Raises
+    ------
+    RecordError
+        If it is no address of a database that can be spoken to.
     """
-    parsed = make_url(url)
+    parsed = _parsed(url)
     if parsed.get_backend_name() != "sqlite":
-        return create_engine(parsed)
+        engine = _server_engine(parsed)
+        event.listen(engine, "begin", _begin_on_server)
+        return engine
     engine = create_engine(parsed, pool_size=8, max_overflow=40)
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     return engine
+
+
+def _parsed(url: str) -> URL:
+    try:
+        parsed = make_url(url)
+    except ArgumentError as error:
+        raise RecordError(
+            "the address of the shop's database cannot be understood; expected one such as "
+            "postgresql://name@host/database"
+        ) from error
+    known = ("sqlite", "postgresql")
+    if parsed.get_backend_name() not in known:
+        raise RecordError(
+            f"{parsed.render_as_string()}: a shop's database is one of {', '.join(known)}; "
+            "give the address of such a one"
+        )
+    return parsed.set(drivername=_DRIVER) if parsed.drivername == "postgresql" else parsed
+
+
+def _server_engine(url: URL) -> Engine:
+    try:
+        return create_engine(url, pool_size=8, max_overflow=40, pool_pre_ping=True)
+    except (ModuleNotFoundError, NoSuchModuleError) as error:
+        raise RecordError(
+            f"{url.render_as_string()}: the driver that speaks to this database is not installed; "
+            "install the Python package psycopg"
+        ) from error
 
 
 def bring_up(engine: Engine, place: Path) -> None:
@@ -86,7 +126,7 @@ def _revision(connection: Connection, place: Path) -> str | None:
 
 def _is_ours(connection: Connection) -> bool:
     if connection.dialect.name != "sqlite":
-        return True
+        return {"job", "original", "shop"} <= set(inspect(connection).get_table_names())
     return bool(connection.scalar(text("PRAGMA application_id")) == APPLICATION_ID)
 
 
@@ -115,3 +155,11 @@ def _prepare(connection: Any, _record: Any) -> None:
 def _begin(connection: Connection) -> None:
     writes = connection.get_execution_options().get(WRITES, False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _begin_on_server(connection: Connection) -> None:
+    if connection.get_execution_options().get(WRITES, False):
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = {BUSY_MS}")
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_SERVERS_LOCK})")
+    else:
+        connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from needlewright.errors import RecordError
 from needlewright.records.database import WRITES, bring_up, make_engine
 from needlewright.records.originals import Originals
-from needlewright.records.place import shop_folder
+from needlewright.records.place import ADDRESS, database_address, shop_folder
 from needlewright.records.trouble import said_plainly
 
 DATABASE: Final = "shop.db"
@@ -98,7 +98,8 @@ def open_shop(
     folder
         Of the shop; None: where `place.shop_folder` says.
     database_url
-        As SQLAlchemy reads it, for a database elsewhere; None: a file in the folder.
+        As SQLAlchemy reads it, for a database elsewhere; None: the one `database.txt` in the
+        folder names, else a file in the folder.
     now
         Gives the present moment, with its zone; None: the clock.
 
@@ -119,7 +120,13 @@ def open_shop(
         place.mkdir(parents=True, exist_ok=True)
         (place / "originals").mkdir(exist_ok=True)
     file = place / DATABASE
-    engine = make_engine(database_url or f"sqlite:///{file}")
+    stated = database_url or database_address(place)
+    if stated is not None and file.exists():
+        raise RecordError(
+            f"{place}: has a database of its own ({DATABASE}) and names another one ({ADDRESS}); "
+            "keep one of them"
+        )
+    engine = make_engine(stated or f"sqlite:///{file}")
     try:
         with said_plainly("opening the shop", file):
             bring_up(engine, file)

@@ -6,6 +6,10 @@ from typing import Final
 
 import platformdirs
 
+from needlewright.errors import RecordError
+
+ADDRESS: Final = "database.txt"
+"""File in a shop's folder that holds the address of its database, where that lies elsewhere."""
 VARIABLE: Final = "NEEDLEWRIGHT_SHOP"
 
 
@@ -28,3 +32,36 @@ def shop_folder(stated: Path | None = None) -> Path:
     if named:
         return Path(named)
     return platformdirs.user_data_path("needlewright", appauthor=False)
+
+
+def database_address(folder: Path) -> str | None:
+    """The address of a shop's database, where it lies elsewhere.
+
+    Parameters
+    ----------
+    folder
+        Of the shop.
+
+    Returns
+    -------
+    str or None
+        The one line of `database.txt`; None: there is no such file.
+
+    Raises
+    ------
+    RecordError
+        If the file cannot be used.
+    """
+    file = folder / ADDRESS
+    try:
+        lines = file.read_text(encoding="utf-8").split()
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError) as error:
+        raise RecordError(f"{file}: cannot be read ({error}); correct it") from error
+    if len(lines) != 1:
+        raise RecordError(
+            f"{file}: holds {len(lines)} words; expected one line with the address of the shop's "
+            "database, such as postgresql://name@host/database; write that, or remove the file"
+        )
+    return lines[0]

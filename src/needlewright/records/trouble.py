@@ -66,28 +66,40 @@ def _full(doing: str, place: Path) -> DiskFullError:
 
 
 def _of_database(error: BaseException | None, doing: str, place: Path) -> RecordError:
-    words = str(error)
-    # On a full disk SQLite may fail as early as its write-ahead index, as an I/O error.
-    if "full" in words or (_is_code(error, "SQLITE_IOERR") and _has_no_room(place)):
+    words = " ".join(str(error).split())  # a server's are of several lines
+    if _says_full(error, words, place):
         return _full(doing, place)
-    if "locked" in words or "busy" in words:
-        return RecordError(
+    if any(word in words for word in ("locked", "busy", "lock timeout")):
+        said = (
             f"{place}: another process has been writing to the records for too long, so {doing} "
             "was not saved; do it again when that is done"
         )
-    if "readonly" in words or "unable to open" in words:
-        if _has_no_room(place):
-            return _full(doing, place)
-        return RecordError(
+    elif "readonly" in words or "unable to open" in words:
+        said = (
             f"{place}: the records cannot be written ({words}), so {doing} was not saved; check "
             "the rights of the folder and the files in it"
         )
-    if "malformed" in words or "not a database" in words:
-        return RecordError(
+    elif "malformed" in words or "not a database" in words:
+        said = (
             f"{place}: the database is damaged ({words}); keep the folder as it is and restore the "
             "last backup into another one with needlewright restore"
         )
-    return RecordError(f"{place}: the database refused {doing}: {words}; nothing of it was saved")
+    elif "connection" in words:
+        said = (
+            f"{place.parent}: the shop's database cannot be reached ({words}), so {doing} was not "
+            "done; see that it runs and do it again"
+        )
+    else:
+        said = f"{place}: the database refused {doing}: {words}; nothing of it was saved"
+    return RecordError(said)
+
+
+def _says_full(error: BaseException | None, words: str, place: Path) -> bool:
+    """Whether it is for want of room; SQLite may fail as early as its write-ahead index then."""
+    if "full" in words or "No space left" in words:
+        return True
+    as_of_rights = "readonly" in words or "unable to open" in words
+    return (as_of_rights or _is_code(error, "SQLITE_IOERR")) and _has_no_room(place)
 
 
 def _is_code(error: BaseException | None, name: str) -> bool:
