@@ -18,9 +18,9 @@ Side = Literal["found", "left"]
 _RECORD: Final = TypeAdapter(DialRecord)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class JudgedDial:
-    """One dial in the runs that were given."""
+    """One dial in the runs that were given; one judgement is equal to itself alone."""
 
     dial: Dial
     found: DialVerdict | None
@@ -70,8 +70,7 @@ def _judged(
     about: Side = "left" if "left" in runs else "found"
     for dial in family.dials:
         found, left = (
-            verdicts[side].dial(dial.id) if side in verdicts else None
-            for side in ("found", "left")
+            verdicts[side].dial(dial.id) if side in verdicts else None for side in ("found", "left")
         )
         verdict, budget = left or found, None
         if verdict is not None:

@@ -4,6 +4,7 @@ import re
 from calendar import month_name
 from collections.abc import Iterable, Mapping
 from datetime import date
+from functools import lru_cache
 from math import ceil, floor, log10
 from statistics import median
 from typing import Any, Final
@@ -110,6 +111,7 @@ def place_words(row: Mapping[str, Any], unit: str) -> str:
     return f"{short(row['commanded'])} {unit_words(unit)}, {row['approach']}"
 
 
+@lru_cache(maxsize=4096)
 def sentence_for_people(sentence: str) -> str:
     """A sentence with its units as a dial prints them, and true minus signs."""
     for pattern, instead in _FOR_PEOPLE:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from needlewright.errors import RecordError
 from needlewright.proofs.job_facts import JobFacts
 from needlewright.proofs.job_file import job_from
-from needlewright.records.runs import newest_run
+from needlewright.records.find import newest_run
 from needlewright.records.shop import settings_row
 from needlewright.records.tables import (
     Instrument,

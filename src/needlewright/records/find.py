@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from needlewright.errors import NotThereError
 from needlewright.records.people import name_key
 from needlewright.records.tables import Base, BenchRun, Job, RunPhoto, RunReading
+from needlewright.records.words import RunSide
 
 RowT = TypeVar("RowT", bound=Base)
 LARGEST_ID: Final = 1 << 62
@@ -55,6 +56,14 @@ def run_with(session: Session, run_id: int) -> BenchRun:
     if run is None:
         raise NotThereError(f"there is no run {run_id}; open the job again")
     return run
+
+
+def newest_run(session: Session, job_id: int, side: RunSide) -> BenchRun | None:
+    """The newest run of a side that is not set aside, or None."""
+    query = select(BenchRun).where(
+        BenchRun.job_id == job_id, BenchRun.side == side, BenchRun.set_aside_at.is_(None)
+    )
+    return session.scalars(query.order_by(BenchRun.id.desc()).limit(1)).first()
 
 
 def photo_with(session: Session, photo_id: int) -> RunPhoto:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
+from pathlib import Path
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -91,6 +92,33 @@ def measured_run(shop: Shop, run_id: int, family: Family | None = None) -> Measu
     RecordError, RunError
         As `joined`.
     """
+    return measured_and_remarks(shop, run_id, family)[0]
+
+
+def measured_and_remarks(
+    shop: Shop, run_id: int, family: Family | None = None
+) -> tuple[MeasuredRun, tuple[str, ...]]:
+    """A run with its evidence, and what is to be looked at before it is trusted.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    run_id
+        Which run.
+    family
+        As `families.load_version` gives it; None: loaded here.
+
+    Returns
+    -------
+    tuple of MeasuredRun and tuple of str
+        As `measured_run`, and the remarks of `joined`.
+
+    Raises
+    ------
+    RecordError, RunError
+        As `joined`.
+    """
     with shop.reading() as session:
         run = sheet_of_run(session, run_with(session, run_id))
     evidence = Evidence(
@@ -104,10 +132,23 @@ def measured_run(shop: Shop, run_id: int, family: Family | None = None) -> Measu
                 needles=tuple(_needles(photo)),
             )
             for photo in run.photos
-            if photo.read_at is not None
+            if photo.read_at is not None and not _is_lost(shop, photo)
         )
     )
-    return MeasuredRun(joined(shop, run_id, family).run, evidence, shop.folder)
+    whole = joined(shop, run_id, family)
+    return MeasuredRun(whole.run, evidence, shop.folder), whole.remarks
+
+
+def _is_lost(shop: Shop, photo: RunPhotoView) -> bool:
+    """Whether it could not be used, and could not be found either: it shows nothing then."""
+    return photo.problem is not None and not shop.originals.has(photo.sha256)
+
+
+def _place_of(shop: Shop, photo: RunPhotoView) -> Path:
+    """Where it lies; one that is lost is called by its name."""
+    if _is_lost(shop, photo):
+        return shop.folder / photo.name
+    return shop.originals.path(photo.sha256)
 
 
 def _rows(session: Session, run_id: int) -> list[RunRowTold]:
@@ -165,7 +206,7 @@ def _approach(row: RunRowTold) -> Approach:
 
 def _readings(shop: Shop, photo: RunPhotoView) -> PhotoReadings:
     return PhotoReadings(
-        photo=str(shop.originals.path(photo.sha256)),
+        photo=str(_place_of(shop, photo)),
         found=bool(photo.found),
         reason=photo.reason if photo.problem is None else "picture cannot be used",
         readings=tuple(_reading(reading) for reading in photo.readings),

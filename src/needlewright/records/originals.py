@@ -101,6 +101,10 @@ class Originals:
             )
         return kept
 
+    def has(self, sha256: str) -> bool:
+        """Whether the store has a file; what is in it is not looked at."""
+        return self._find(sha256) is not None
+
     def read(self, sha256: str) -> bytes:
         """A file's content, verified.
 
@@ -148,7 +152,12 @@ class Originals:
                 continue
 
     def _find(self, sha256: str) -> Path | None:
-        return next((self.folder / sha256[:2]).glob(f"{sha256[2:]}.*"), None)
+        folder, start = self.folder / sha256[:2], f"{sha256[2:]}."
+        try:
+            names = os.listdir(folder)
+        except OSError:  # no file that begins so was stored yet
+            return None
+        return next((folder / name for name in names if name.startswith(start)), None)
 
     def _write(self, content: bytes, sha256: str, extension: str) -> Path:
         final = self.folder / sha256[:2] / f"{sha256[2:]}.{extension}"

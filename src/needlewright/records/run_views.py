@@ -1,13 +1,13 @@
 """Runs, photos and readings as plain values."""
 
-from collections.abc import Iterable, Sequence
-from typing import cast
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, cast
 
 from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from needlewright.records.find import tag_of
-from needlewright.records.tables import BenchRun, RunPhoto, RunReading, RunRowTold
+from needlewright.records.tables import BenchRun, Person, RunPhoto, RunReading, RunRowTold
 from needlewright.records.views import (
     ReadingView,
     RunLine,
@@ -90,8 +90,10 @@ def sheet_of_run(session: Session, run: BenchRun) -> RunSheet:
     readings = _readings(session, [photo.id for photo in photos])
     views = [photo_view(photo, readings.get(photo.id, ())) for photo in photos]
     shown = {photo.id for photo in photos if photo.shown}
-    told = session.scalars(
-        select(RunRowTold).where(RunRowTold.run_id == run.id).order_by(RunRowTold.position)
+    told = session.execute(
+        select(*RunRowTold.__table__.columns)
+        .where(RunRowTold.run_id == run.id)
+        .order_by(RunRowTold.position)
     )
     return RunSheet(
         id=run.id,
@@ -108,6 +110,40 @@ def sheet_of_run(session: Session, run: BenchRun) -> RunSheet:
         photos=tuple(view for view in views if view.id in shown),
         older_photos=tuple(view for view in views if view.id not in shown),
     )
+
+
+def problems_of_run(session: Session, run: BenchRun) -> Iterator[str]:
+    """What keeps a run from being whole, in the order of the work; its readings are not looked at.
+
+    Parameters
+    ----------
+    session
+        Of the shop.
+    run
+        Which.
+
+    Yields
+    ------
+    str
+        One sentence each, without a capital or a full stop.
+    """
+    told = select(RunRowTold.step, RunRowTold.typed).where(RunRowTold.run_id == run.id)
+    rows = session.execute(told.order_by(RunRowTold.position)).all()
+    shown = select(RunPhoto.step, RunPhoto.problem, RunPhoto.read_at)
+    photos = session.execute(
+        shown.where(RunPhoto.run_id == run.id, RunPhoto.shown.is_(True)).order_by(RunPhoto.step)
+    ).all()
+    if not rows:
+        yield f"run {run.name} does not say what was commanded"
+    have = {photo.step for photo in photos}
+    without = dict.fromkeys(row.step for row in rows if row.step not in have)
+    if without and not any(row.typed for row in rows):
+        yield f"run {run.name} has no photo at step {', '.join(map(str, without))}"
+    if unread := sum(photo.read_at is None for photo in photos):
+        yield f"{unread} photos of run {run.name} are not read yet"
+    for photo in photos:
+        if photo.problem:
+            yield f"run {run.name}, step {photo.step}: {photo.problem}"
 
 
 def photo_and_readings(session: Session, photo: RunPhoto) -> RunPhotoView:
@@ -137,20 +173,20 @@ def photo_view(photo: RunPhoto, readings: Iterable[ReadingView]) -> RunPhotoView
 
 
 def _readings(session: Session, photo_ids: Sequence[int]) -> dict[int, list[ReadingView]]:
-    """Those that count, by photo."""
+    """Those that count, by photo; columns alone, for a long run has a thousand of them."""
     views: dict[int, list[ReadingView]] = {}
     query = (
-        select(RunReading)
+        select(*RunReading.__table__.columns, Person.name.label("rejected_by"))
+        .outerjoin(Person, Person.id == RunReading.rejected_by_id)
         .where(RunReading.photo_id.in_(photo_ids), RunReading.shown.is_(True))
         .order_by(RunReading.id)
-        .options(joinedload(RunReading.rejected_by))
     )
-    for row in session.scalars(query):
+    for row in session.execute(query):
         views.setdefault(row.photo_id, []).append(_reading_view(row))
     return views
 
 
-def _reading_view(row: RunReading) -> ReadingView:
+def _reading_view(row: Any) -> ReadingView:
     line = row.line_px
     return ReadingView(
         id=row.id,
@@ -168,12 +204,12 @@ def _reading_view(row: RunReading) -> ReadingView:
         line_px=None if line is None else ((line[0][0], line[0][1]), (line[1][0], line[1][1])),
         read_at=row.read_at,
         rejected_why=row.rejected_why,
-        rejected_by=row.rejected_by.name if row.rejected_by else None,
+        rejected_by=row.rejected_by,
         rejected_at=row.rejected_at,
     )
 
 
-def _told_view(row: RunRowTold) -> ToldView:
+def _told_view(row: Any) -> ToldView:
     return ToldView(
         position=row.position,
         step=row.step,

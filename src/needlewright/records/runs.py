@@ -5,13 +5,12 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
 from needlewright.readings.runs import Run
 from needlewright.records.changes import Change, change
 from needlewright.records.families import load_version
-from needlewright.records.find import job_tagged, run_with, tag_of
+from needlewright.records.find import job_tagged, newest_run, run_with, tag_of
 from needlewright.records.opening import Shop
 from needlewright.records.run_views import sheet_of_run
 from needlewright.records.stages import begin
@@ -251,14 +250,6 @@ def run_that_counts(shop: Shop, tag: str, side: RunSide) -> int:
                 f"needlewright jobs {'bench' if side == 'found' else 'final'} {job.tag}"
             )
         return run.id
-
-
-def newest_run(session: Session, job_id: int, side: RunSide) -> BenchRun | None:
-    """The newest run of a side that is not set aside, or None."""
-    query = select(BenchRun).where(
-        BenchRun.job_id == job_id, BenchRun.side == side, BenchRun.set_aside_at.is_(None)
-    )
-    return session.scalars(query.order_by(BenchRun.id.desc()).limit(1)).first()
 
 
 def tag_of_run(shop: Shop, run_id: int) -> str:

@@ -9,14 +9,13 @@ from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
 from needlewright.records.changes import Change, change
-from needlewright.records.find import job_tagged
+from needlewright.records.find import job_tagged, newest_run
 from needlewright.records.odometers import odometer_missing
 from needlewright.records.opening import Shop
-from needlewright.records.run_views import run_lines, sheet_of_run
+from needlewright.records.run_views import problems_of_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stage_views import stage_views
 from needlewright.records.tables import (
-    BenchRun,
     Decision,
     Job,
     Paper,
@@ -255,25 +254,11 @@ def _missing_received(session: Session, job: Job) -> Iterator[str]:
 def missing_run(session: Session, job: Job, side: RunSide) -> Iterator[str]:
     """What keeps the run of a side from being complete."""
     words = {"found": "as found", "left": "as left"}[side]
-    lines = [
-        line
-        for line in run_lines(session, [job.id]).get(job.id, ())
-        if line.side == side and line.set_aside_at is None
-    ]
-    if not lines:
+    run = newest_run(session, job.id, side)
+    if run is None:
         yield f"there is no run {words}"
         return
-    run = sheet_of_run(session, session.get_one(BenchRun, lines[-1].id))
-    if not run.told:
-        yield f"run {run.name} does not say what was commanded"
-    if not lines[-1].typed and run.steps_without_photo:
-        steps = ", ".join(str(step) for step in run.steps_without_photo)
-        yield f"run {run.name} has no photo at step {steps}"
-    if lines[-1].unread:
-        yield f"{lines[-1].unread} photos of run {run.name} are not read yet"
-    for photo in run.photos:
-        if photo.problem:
-            yield f"run {run.name}, step {photo.step}: {photo.problem}"
+    yield from problems_of_run(session, run)
 
 
 def _missing_returned(session: Session, job: Job, today: date) -> Iterator[str]:

@@ -1,6 +1,7 @@
 """What a handler is given of a request, and how it answers."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Final
 from urllib.parse import quote, urlencode
 
@@ -126,6 +127,7 @@ def asking(request: Request) -> Asking:
     return Asking(request, request.app.state.house, request.state.session, texts)
 
 
+@lru_cache(maxsize=4096)
 def _quoted(part: str) -> str:
     """One part: slashes would part it, browsers take points alone away, some words are places."""
     part = part.replace("~", "~0").replace("/", "~1")

@@ -12,7 +12,7 @@ from needlewright.families.model import Family
 from needlewright.plans.needle_set import NeedleSet
 from needlewright.proofs.certificate import MeasuredRun
 from needlewright.records.families import load_version
-from needlewright.records.measured import joined, measured_run
+from needlewright.records.measured import measured_and_remarks
 from needlewright.records.opening import Shop
 from needlewright.records.views import RunSheet
 
@@ -131,8 +131,7 @@ def _family(wanted: _Wanted) -> Family:
 def _whole(wanted: _Wanted) -> Whole:
     ((_, run),) = wanted.runs
     family = family_version(wanted.shop, run.family_version_id)
-    measured = measured_run(wanted.shop, run.id, family)
-    return Whole(measured, joined(wanted.shop, run.id, family).remarks)
+    return Whole(*measured_and_remarks(wanted.shop, run.id, family))
 
 
 @lru_cache(maxsize=32)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, Literal
 
 from needlewright.composing.judged import JudgedDial, Side
@@ -58,9 +59,9 @@ class RowView:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class DialView:
-    """One dial of a run, judged."""
+    """One dial of a run, judged; equal to itself alone, so that what is drawn of it can be kept."""
 
     dial: str
     title: str
@@ -148,7 +149,7 @@ def run_view(
     try:
         sides: dict[Side, RunSheet] = {} if other is None else {"found": other}
         judged = judged_runs(shop, {**sides, side: run}, max_speed)
-        dials = tuple(_dial_view(one, side) for one in judged)
+        dials = _dial_views(judged, side)
         remarks = whole_run(shop, run).remarks
     except NeedlewrightError as error:
         wrong = str(error)
@@ -199,6 +200,11 @@ def _lacking(t: Texts, reading: ReadingView) -> str:
     if reading.rejected_at is not None:
         return t("runs.step.rejected", dial=reading.dial, why=reading.rejected_why or "")
     return t("runs.step.dial_not_read", dial=reading.dial, why=reason_words(reading.reason))
+
+
+@lru_cache(maxsize=32)
+def _dial_views(judged: tuple[JudgedDial, ...], side: Side) -> tuple[DialView, ...]:
+    return tuple(_dial_view(one, side) for one in judged)
 
 
 def _dial_view(judged: JudgedDial, side: Side) -> DialView:

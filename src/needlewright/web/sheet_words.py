@@ -5,6 +5,7 @@ from typing import Any, Final
 from needlewright.papers.blocks import SIGNS, Sign
 from needlewright.papers.wording import mileage, unit_words
 from needlewright.records.views import BoxItemView, JobSheet
+from needlewright.web.sheet_drawn import drawn_once
 from needlewright.web.sheet_papers import file_name, older_paper
 from needlewright.web.sheet_pictures import mark_of, strip_of
 from needlewright.web.sheet_run_forms import plain
@@ -68,6 +69,7 @@ WORDS: Final[dict[str, Any]] = {
     "unit_words": unit_words,
     "sign_of": sign_of,
     "strip_mark": strip_mark,
+    "drawn_once": drawn_once,
     "usual_box": usual_box,
     "box_out": box_out,
     "expected_of": expected_of,
