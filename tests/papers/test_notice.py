@@ -50,6 +50,7 @@ def test_both_fields_stand_on_one_page():
     [
         ({"mileage_before": 98.5, "unit": "mi"}, "98.5 mi"),
         ({"invented": True}, "INVENTED"),
+        ({"attached_to": "", "law": "a local act"}, "stays with the vehicle (a local act)"),
         ({"replaces": "T-77-20260304-notice"}, "replaces T-77-20260304-notice"),
         ({"procedure": "Reported to the registration office."}, "registration office"),
         ({"procedure": "a long procedure " * 20, "vehicle": "van " * 30}, "184 213 km"),

@@ -65,3 +65,37 @@ def test_on_receipt_nothing_is_judged():
     noted = note_odometer(OdometerFacts("mi", 1200.0, None))
     assert noted.outcome == "received"
     assert noted.sentence == "The odometer showed 1 200 mi when received."
+
+
+LOCAL = "the local road traffic act"
+
+
+def locally(returned: float, procedure: str, stated: ZeroNotice | None):
+    facts = OdometerFacts("km", 184213.0, returned, stated, None, LOCAL, procedure)
+    return judge_odometer(facts, RECEIVED, ISSUED)
+
+
+@pytest.mark.parametrize(
+    ("returned", "outcome", "certifiable"),
+    [(184213.0, "unchanged", True), (0.0, "zero_with_notice", True), (50.0, "local_law", False)],
+)
+def test_under_a_local_law_its_procedure_is_stated(returned, outcome, certifiable):
+    verdict = locally(returned, "entered in the papers.", notice())
+    assert (verdict.outcome, verdict.lawful, verdict.certifiable) == (outcome, True, certifiable)
+    assert "49 USC" not in verdict.sentence
+
+
+@pytest.mark.parametrize(
+    ("procedure", "stated"),
+    [
+        ("", notice()),
+        ("entered in the papers", None),
+        ("entered in the papers", notice(mileage=1.0)),
+        ("entered in the papers", notice(day=date(2026, 3, 7))),
+    ],
+)
+@pytest.mark.parametrize("returned", [0.0, 50.0, 184214.0])
+def test_under_a_local_law_a_change_without_its_record_is_refused(procedure, stated, returned):
+    verdict = locally(returned, procedure, stated)
+    assert (verdict.lawful, verdict.certifiable) == (False, False)
+    assert verdict.sentence.endswith(f"({LOCAL}).")

@@ -1,5 +1,6 @@
 """How a cluster goes back: an odometer that changed keeps it here until the law is followed."""
 
+import json
 from datetime import date
 
 import pytest
@@ -8,7 +9,7 @@ from needlewright.errors import JobError, RecordError
 from needlewright.papers.notice import notice_pdf
 from needlewright.records import intake, jobs, papers, returning, shop, stages
 from needlewright.records.sheet import job_sheet
-from records.benches import ANNA, bench, received
+from records.benches import ANNA, bench, measured_side, received
 
 BOX = {
     "contents": [{"what": "cluster", "ticked": True}],
@@ -103,26 +104,82 @@ def test_a_notice_has_two_fields(opened):
         returning.notice_document(opened, "T-77")
 
 
+LOCALLY = {"odometer_out": 12, "notice_mileage_before": 184213, "notice_day": "2026-03-05"}
+
+
 def test_the_local_law_is_followed_in_words_with_its_notice(opened):
-    fields = {"odometer_out": 12, "notice_mileage_before": 184213, "notice_day": "2026-03-05"}
     with pytest.raises(RecordError, match="'procedure' is empty"):
-        said(opened, law="local", **fields)
-    said(opened, law="local", procedure="reported to the registration office", **fields)
+        said(opened, law="local", **LOCALLY)
+    said(opened, law="local", procedure="reported to the registration office", **LOCALLY)
     state = returning.odometer_state(opened, "T-77")
     assert (state.outcome, state.lawful) == ("local_law", True)
-    assert "came in at 184213 km and goes out at 12 km" in state.sentence
+    assert "came in at 184 213 km and goes out at 12 km" in state.sentence
+    assert "the local road traffic act was followed: reported to" in state.sentence
     document = returning.notice_document(opened, "T-77")
-    assert document["law"] == "the local road traffic act"
-    papers.file_paper(opened, "T-77", document, {".pdf": b"%PDF"}, ANNA)
+    assert (document["law"], document["attached_to"]) == ("the local road traffic act", "")
+    papers.file_paper(opened, "T-77", document, {".pdf": notice_pdf(document)}, ANNA)
     assert missing(opened) == ()
     said(opened, notice_mileage_before=5)
-    assert "does not state the mileage the odometer came in with" in missing(opened)[0]
+    assert "the notice states 5 km as the mileage before" in missing(opened)[0]
 
 
-def test_a_changed_mileage_under_the_local_law_gets_no_certificate_of_the_us_one(opened):
-    fields = {"odometer_out": 12, "notice_mileage_before": 184213, "notice_day": "2026-03-05"}
-    said(opened, law="local", procedure="reported", **fields)
-    assert papers.facts(opened, "T-77").odometer.facts.as_returned == 12
+def test_a_notice_printed_before_it_was_changed_is_printed_anew(opened):
+    said(opened, law="local", procedure="reported", **LOCALLY)
+    document = returning.notice_document(opened, "T-77")
+    papers.file_paper(opened, "T-77", document, {".pdf": b"%PDF"}, ANNA)
+    assert missing(opened) == ()
+    said(opened, procedure="reported and entered in the papers")
+    assert missing(opened)[0].startswith("the notice was printed before what it says was changed")
+    with pytest.raises(RecordError, match="cannot be finished: the notice was printed before"):
+        stages.finish_stage(opened, "T-77", "returned", ANNA)
+    newer = returning.notice_document(opened, "T-77", because="the procedure in full")
+    papers.file_paper(opened, "T-77", newer, {".pdf": b"%PDF 2"}, ANNA)
+    assert missing(opened) == ()
+
+
+def test_where_a_local_law_holds_that_one_is_named(opened):
+    shop.change_settings(opened, {"law": "local"})
+    said(opened, odometer_out=12)
+    sentence = returning.odometer_state(opened, "T-77").sentence
+    assert sentence.endswith("(the local road traffic act).")
+    assert "49 USC" not in sentence
+    assert "record the procedure of that law" in sentence
+    said(opened, odometer_out=184213)
+    assert returning.odometer_state(opened, "T-77").outcome == "unchanged"
+
+
+@pytest.mark.parametrize(("out", "outcome"), [(12, "local_law"), (0, "zero_with_notice")])
+def test_a_paper_states_what_the_local_law_let_change(tmp_path, out, outcome):
+    """Another mileage but zero is stated in a report and never certified."""
+    with bench(tmp_path, local_law="the local road traffic act") as (opened, clock):
+        received(opened, max_speed=180)
+        measured_side(opened, "T-77", "found")
+        clock.days(3)
+        measured_side(opened, "T-77", "left")
+        fields = LOCALLY | {"odometer_out": out, "law": "local", "procedure": "reported to office"}
+        returning.record_return(opened, "T-77", BOX | fields, ANNA)
+        document = papers.prove(opened, "T-77", "certificate").document
+        assert document["odometer"]["outcome"] == outcome
+        assert document["odometer"]["lawful"] is True
+        assert (document["odometer"]["as_received"], document["odometer"]["as_returned"]) == (
+            184213,
+            out,
+        )
+        sentence = document["odometer"]["sentence"]
+        assert "the local road traffic act was followed: reported to office" in sentence
+        assert "not a lawful one" not in json.dumps(document)
+        if out == 0:
+            assert document["kind"] == "certificate"
+            return
+        assert document["kind"] == "not_conforming_report"
+        assert document["issued_as_certificate"] is False
+        assert document["why_not"][0] == sentence
+        assert "with no other mileage" in document["why_not"][1]
+        papers.file_paper(opened, "T-77", document, {".pdf": b"%PDF"}, ANNA)
+        notice = returning.notice_document(opened, "T-77")
+        papers.file_paper(opened, "T-77", notice, {".pdf": notice_pdf(notice)}, ANNA)
+        assert stages.finish_stage(opened, "T-77", "returned", ANNA).closed_at is not None
+        assert papers.facts(opened, "T-77", because="a test").odometer.as_received == 184213
 
 
 def test_no_odometer_no_mileage(opened):

@@ -36,7 +36,7 @@ def certify(
 ) -> None:
     """Certify a rebuilt cluster, or report why it cannot be certified."""
     cluster = load_family(family)
-    facts = load_job(job)
+    facts = load_job(job, goes_out=True)
     runs = {"found": measured_run(cluster, found), "left": measured_run(cluster, left)}
     document = proof_document(prove(cluster, facts, runs["found"], runs["left"]))
     files = file_proof(document, out, cluster, runs, overlays)

@@ -1,7 +1,8 @@
 """What a certificate must contain, and whether it may be issued.
 
 A certificate is issued only if every speedometer conforms, in doubt or not, at every row and is
-complete, and the odometer's outcome is lawful. Where its rule is silent it may not read lower than
+complete, and the odometer shows the mileage it came in with, or zero by the law's procedure.
+Where its rule is silent it may not read lower than
 the rule allows where it speaks: "not judged" is no licence to read low. Other dials that do not
 conform become exceptions, which stand in the title and first on the paper. Anything else is a
 report, never a certificate.
@@ -22,6 +23,7 @@ from needlewright.proofs.needle_records import needle_records
 from needlewright.proofs.odometer import OdometerJudgement, judge_odometer, note_odometer
 from needlewright.proofs.proof_content import Outcome, proof_of
 from needlewright.proofs.proof_model import Comparison, Kind, Proof
+from needlewright.proofs.statements import CHANGED_MILEAGE
 from needlewright.proofs.verdict_model import DialVerdict, RunVerdict
 from needlewright.proofs.verdict_words import where_in_run
 from needlewright.proofs.verdicts import judge_run
@@ -76,7 +78,7 @@ def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun
     """
     _require_two_runs(found, left)
     if job.odometer.none_fitted is None and job.odometer.as_returned is None:
-        raise JobError(missing_mileage("as_returned"))
+        raise JobError(f"job {job.tag}: {missing_mileage('as_returned')}")
     before = judge_run(family, found.run, max_speed=job.max_speed)
     after = judge_run(family, left.run, max_speed=job.max_speed)
     odometer = judge_odometer(job.odometer.facts, job.received, job.issued)
@@ -207,8 +209,10 @@ def _why_not(after: RunVerdict, odometer: OdometerJudgement) -> Iterable[str]:
         dial.conforms for dial in after.dials
     ):
         yield "No dial of this cluster passes."
-    if not odometer.lawful:
+    if not odometer.certifiable:
         yield odometer.sentence
+    if odometer.lawful and not odometer.certifiable:
+        yield CHANGED_MILEAGE
 
 
 def _low_where_silent(dial: DialVerdict) -> Iterable[str]:

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Final
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
-from needlewright.proofs.odometer import OdometerFacts, ZeroNotice
+from needlewright.proofs.odometer import LAW, OdometerFacts, ZeroNotice
 
 LONGEST_TEXT: Final = 2_000
 
@@ -60,6 +60,8 @@ class NoticeFacts(_Facts):
     mileage_before: Mileage
     date: Day
     attached_to: Text = "left door frame"
+    procedure: Text | None = None
+    """What was done under the local law, in words."""
 
 
 class OdometerEntry(_Facts):
@@ -70,6 +72,8 @@ class OdometerEntry(_Facts):
     as_returned: Mileage | None = None
     notice: NoticeFacts | None = None
     none_fitted: Text | None = None
+    law: Text | None = None
+    """The local law that holds where the shop is; left out: 49 USC 32704(a)."""
 
     @property
     def facts(self) -> OdometerFacts:
@@ -78,7 +82,13 @@ class OdometerEntry(_Facts):
         if stated is not None:
             notice = ZeroNotice(stated.mileage_before, stated.date, stated.attached_to)
         return OdometerFacts(
-            self.unit, self.as_received, self.as_returned, notice, self.none_fitted
+            self.unit,
+            self.as_received,
+            self.as_returned,
+            notice,
+            self.none_fitted,
+            self.law or LAW,
+            (stated and stated.procedure) or "",
         )
 
 

@@ -40,6 +40,8 @@ EXPECTED: Final = {
     "as_received": "the mileage it came in with, a number of 0 or more",
     "as_returned": "the mileage it goes out with, a number of 0 or more",
     "unit": "'km' or 'mi'",
+    "law": "the local law's name, left out where 49 USC 32704(a) holds",
+    "procedure": "what was done under the local law, in words",
     "mileage_before": "the mileage before it was set to zero, a number of 0 or more",
     "notice": "a table [odometer.notice] with mileage_before and date",
     "number": "a number of its own, a text of at most 40 characters",
@@ -55,13 +57,15 @@ EXPECTED: Final = {
 }
 
 
-def load_job(path: Path) -> JobFacts:
+def load_job(path: Path, *, goes_out: bool = False) -> JobFacts:
     """Read the facts of a job.
 
     Parameters
     ----------
     path
         A `job.toml`.
+    goes_out
+        Whether the mileage as returned must be stated, as for a certificate.
 
     Returns
     -------
@@ -73,7 +77,10 @@ def load_job(path: Path) -> JobFacts:
     JobError
         One sentence naming file, field, value and expectation.
     """
-    return job_from(_parsed(path), str(path))
+    job = job_from(_parsed(path), str(path))
+    if goes_out and job.odometer.none_fitted is None and job.odometer.as_returned is None:
+        raise JobError(f"{path}: {missing_mileage('as_returned')}")
+    return job
 
 
 def job_from(raw: dict[str, Any], where: str) -> JobFacts:

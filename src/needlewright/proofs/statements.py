@@ -22,6 +22,11 @@ TITLES: Final[dict[Kind, str]] = {
     "as_found_report": "Report of check as found",
 }
 
+CHANGED_MILEAGE: Final = (
+    "A certificate is issued with the mileage as received, or with zero and its notice, and with "
+    "no other mileage."
+)
+
 METHOD_PHOTO: Final = (
     "Each dial was told the value stated and its needle photographed. The photo was registered to "
     "the face's artwork, and the direction of the needle in the plane of the face was fitted with "

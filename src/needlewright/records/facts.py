@@ -168,6 +168,7 @@ def _odometer(session: Session, job: Job) -> dict[str, Any]:
         notice = {
             "mileage_before": row.notice_mileage_before,
             "date": row.notice_day,
+            "procedure": row.procedure or None,
             **({"attached_to": row.notice_attached_to} if row.notice_attached_to else {}),
         }
     return {
@@ -175,7 +176,15 @@ def _odometer(session: Session, job: Job) -> dict[str, Any]:
         "as_received": job.odometer_in,
         "as_returned": job.odometer_out,
         "notice": notice,
+        "law": local_law(settings_row(session), row),
     }
+
+
+def local_law(settings: ShopSettings, row: Returned) -> str | None:
+    """The law a changed mileage is held against, where it is not that of the United States."""
+    if (row.law or settings.law) == "us":
+        return None
+    return settings.local_law or "the local law"
 
 
 def _instruments(session: Session, job: Job) -> list[dict[str, Any]]:

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any, Final
 
 from needlewright.errors import RecordError
+from needlewright.proofs.odometer import LAW
 from needlewright.records.changes import change, settle
 from needlewright.records.entries import ReturnEntry, checked
 from needlewright.records.facts import (
@@ -12,6 +13,7 @@ from needlewright.records.facts import (
     base_number,
     latest_paper,
     local_day,
+    local_law,
     require_reason,
 )
 from needlewright.records.find import job_tagged
@@ -27,7 +29,6 @@ from needlewright.records.views import JobSheet, OdometerState
 FIELDS: Final = tuple(ReturnEntry.model_fields)
 """Fields `record_return` takes."""
 NOTICE_FORMAT: Final = "needlewright odometer-notice 1"
-US_LAW: Final = "49 USC 32704(a)"
 
 
 def record_return(
@@ -147,8 +148,8 @@ def notice_document(
             "mileage_before": row.notice_mileage_before,
             "unit": job.odometer_unit,
             "date": row.notice_day.isoformat(),
-            "attached_to": row.notice_attached_to or DOOR_FRAME,
-            "law": US_LAW if row.law == "us" else settings.local_law or "the local law",
+            "attached_to": row.notice_attached_to or (DOOR_FRAME if row.law == "us" else ""),
+            "law": local_law(settings, row) or LAW,
             "procedure": row.procedure,
             "issued": issued.isoformat(),
         }
