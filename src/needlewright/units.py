@@ -42,6 +42,18 @@ UNITS: Final[dict[str, Unit]] = {
     )
 }
 
+_FOR_PEOPLE: Final = {
+    "degC": "°C",
+    "degF": "°F",
+    "fraction of full": "of full",
+    "1000 r/min": "×1000 r/min",
+}
+
+
+def unit_for_people(symbol: str) -> str:
+    """A unit as it stands behind a number: `°C` for `degC`, `×1000 r/min` for `1000 r/min`."""
+    return _FOR_PEOPLE.get(symbol, symbol)
+
 
 def unit(symbol: str) -> Unit:
     """Look a unit up by its symbol.

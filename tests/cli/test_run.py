@@ -215,8 +215,8 @@ def test_needles_for_people(capsys: pytest.CaptureFixture[str], tmp_path: Path) 
     assert code == 0
     assert "engine: TURN" in said
     # 3.4 degrees of a tip 1.27 mm wide at 36.77 mm: 1.716 tip widths; 33.4 degrees a graduation.
-    assert "3.4 ± 0.3° clockwise = 1.7 tip widths = about 0.10 graduations of 1 x1000" in said
-    assert "0.027 x1000 r/min outside the rule at 4.8 x1000 r/min down; after the turn" in said
+    assert "3.4 ± 0.3° clockwise = 1.7 tip widths = about 0.10 graduations of 1 ×1000" in said
+    assert "0.027 ×1000 r/min outside the rule at 4.8 ×1000 r/min down; after the turn" in said
     assert "speed: NOT THE SEAT" in said
     assert "between 80 km/h up and 120 km/h up" in said
     assert "temp: LEAVE IT" in said

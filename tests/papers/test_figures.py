@@ -2,7 +2,8 @@
 
 import pytest
 
-from needlewright.papers.figures import decimals_for, unit_for_people, with_expanded
+from needlewright.papers.figures import decimals_for, with_expanded
+from needlewright.units import unit_for_people
 
 
 @pytest.mark.parametrize(
@@ -14,7 +15,7 @@ from needlewright.papers.figures import decimals_for, unit_for_people, with_expa
         (82.41, 3.4, "km/h", "82 ± 3 km/h"),
         (82.41, 12.0, "km/h", "82 ± 12 km/h"),
         (0.49099, 0.0042, "fraction of full", "0.491 ± 0.004 of full"),
-        (2.41318, 0.0151, "1000 r/min", "2.413 ± 0.015 x1000 r/min"),
+        (2.41318, 0.0151, "1000 r/min", "2.413 ± 0.015 ×1000 r/min"),
         (-0.004, 0.3, "degC", "0.0 ± 0.3 °C"),
         (82.4137, None, "mph", "82.41 mph"),
     ],

@@ -63,7 +63,7 @@ def test_the_engine_of_the_drawn_job_in_full() -> None:
     assert (found.worst_point.commanded, found.worst_point.approach) == (4.8, "down")
     assert found.margin_after == pytest.approx(0.0702524, abs=1e-6)
     assert found.margin_unit == "1000 r/min"
-    assert "does not conform at 4.8 x 1000 r/min down" in found.reason
+    assert "does not conform at 4.8 ×1000 r/min down" in found.reason
     assert "reads low by one turn of the needle, 3.4 deg" in found.reason
     # Reading 0.05; repeatability 0.15 over two approaches of 6 and 5 rows; eccentricity 0.15 mm
     # at 36.77 mm, seen from eleven directions.

@@ -7,11 +7,12 @@ from rich.text import Text
 from needlewright.cli.read import rounded
 from needlewright.composing.overlays import reading_label, reason_words
 from needlewright.families.model import Dial
-from needlewright.papers.figures import decimals_for, unit_for_people, with_expanded
+from needlewright.papers.figures import decimals_for, with_expanded
 from needlewright.proofs.one_look import Look, LookCode
 from needlewright.readings.flags import REASONS
 from needlewright.readings.model import Reading
 from needlewright.rules.decision import COVERAGE_K
+from needlewright.units import unit_for_people
 
 HEADLINES: Final[dict[LookCode, tuple[str, str]]] = {
     "there": ("THERE", "bold green"),

@@ -13,10 +13,10 @@ from needlewright.composing.needle_turn import needle_set_of, turn_words
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial, Family
-from needlewright.papers.figures import unit_for_people
 from needlewright.plans.needle_set import NeedleSet
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
+from needlewright.units import unit_for_people
 
 HEADLINES: Final = {
     "leave": ("LEAVE IT", "bold green"),

@@ -13,7 +13,7 @@ from needlewright.cli.progress import progress_bar
 from needlewright.errors import PictureError, RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
-from needlewright.papers.figures import decimals_for, unit_for_people, with_expanded
+from needlewright.papers.figures import decimals_for, with_expanded
 from needlewright.readings.batch import PictureProblem, read_photos
 from needlewright.readings.commands import read_commands
 from needlewright.readings.evidence import evidence_of, evidence_path, write_evidence
@@ -23,6 +23,7 @@ from needlewright.readings.photo_order import check_pictures, match_photos
 from needlewright.readings.run_csv import write_run
 from needlewright.readings.runs import RunRow
 from needlewright.rules.decision import COVERAGE_K
+from needlewright.units import unit_for_people
 
 
 def run_photos(

@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from needlewright.families.model import Dial, Family
-from needlewright.papers.figures import decimals_for, unit_for_people
+from needlewright.papers.figures import decimals_for
 from needlewright.plans.needle_set import NeedleSet, needle_set
 from needlewright.proofs.verdicts import rule_of
 from needlewright.readings.runs import Run
 from needlewright.rules.decision import COVERAGE_K
+from needlewright.units import unit_for_people
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,19 +1,8 @@
 """Numbers as people read them: rounded to their uncertainty, with the unit as a dial prints it."""
 
 from math import floor, isfinite, log10
-from typing import Final
 
-_FOR_PEOPLE: Final = {
-    "degC": "°C",
-    "degF": "°F",
-    "fraction of full": "of full",
-    "1000 r/min": "x1000 r/min",
-}
-
-
-def unit_for_people(symbol: str) -> str:
-    """A unit as it stands behind a number: `°C` for `degC`, `of full` for `fraction of full`."""
-    return _FOR_PEOPLE.get(symbol, symbol)
+from needlewright.units import unit_for_people
 
 
 def decimals_for(expanded: float) -> int:

@@ -9,7 +9,8 @@ from math import ceil, floor, log10
 from statistics import median
 from typing import Any, Final
 
-from needlewright.papers.figures import decimals_for, unit_for_people
+from needlewright.papers.figures import decimals_for
+from needlewright.units import unit_for_people
 
 NONE_STATED: Final = "none stated"
 _THIN: Final = "\u202f"
@@ -20,7 +21,7 @@ _FOR_PEOPLE: Final = tuple(
     (re.compile(pattern), instead)
     for pattern, instead in (
         (r"\((1000 r/min|fraction of full)\)", r"\1"),
-        (r"(?<![×\d])(x ?)?1000 r/min", "×1000 r/min"),
+        (r"(?<![×\d])1000 r/min", "×1000 r/min"),
         (r"fraction of full", "of full"),
         (r"\bdeg([CF])\b", r"°\1"),
         (r"(?<![\w.])-(?=\d)", MINUS),

@@ -15,6 +15,7 @@ from needlewright.errors import RunError, ScaleError
 from needlewright.families.model import Dial
 from needlewright.readings.complete import value_uncertainty
 from needlewright.readings.runs import RunRow
+from needlewright.units import unit_for_people
 
 LEAST_U_DEG: Final = 1e-4
 """Floor of a row's standard uncertainty, so that "zero by definition" can still be a weight."""
@@ -49,14 +50,13 @@ class SeatRow:
 
     @property
     def name(self) -> str:
-        """The row for people: `120 km/h up`, `4.8 x 1000 r/min down`."""
+        """The row for people: `120 km/h up`, `4.8 ×1000 r/min down`."""
         return f"{self.told_words} {self.row.approach}"
 
     @property
     def told_words(self) -> str:
-        """What was commanded, for people; a unit that begins with a figure is a multiple."""
-        by = "x " if self.row.unit[0].isdigit() else ""
-        return f"{self.told:g} {by}{self.row.unit}"
+        """What was commanded, for people."""
+        return f"{self.told:g} {unit_for_people(self.row.unit)}"
 
 
 @dataclass(frozen=True, slots=True)
