@@ -20,7 +20,7 @@ from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.records import families, jobs, shop
 from needlewright.records.changes import refresh_search
 from needlewright.records.opening import Shop, open_shop
-from needlewright.records.run_photos import store_outcome
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shelf import shelf

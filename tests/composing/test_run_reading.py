@@ -8,8 +8,9 @@ import pytest
 from needlewright.composing.run_reading import read_stored_photos
 from needlewright.errors import PictureError
 from needlewright.readings.model import PhotoReadings, Reading
-from needlewright.records.run_photos import add_run_photo, photos_to_read
+from needlewright.records.run_photos import add_run_photo
 from needlewright.records.runs import run_sheet, start_run
+from needlewright.records.waiting_photos import photos_to_read
 from records.benches import ANNA, bench, jpeg, received, told
 
 
@@ -80,3 +81,22 @@ def test_a_damaged_photo_stops_no_other_and_is_named_as_it_was_called(run):
     assert photos[1].problem == "1.jpg: is damaged or cut short"
     assert photos[1].overlay_sha256 is None
     assert [len(photo.readings) for photo in photos] == [4, 0, 4, 4]
+
+
+def test_a_lost_photo_is_said_and_the_others_are_read(tmp_path):
+    with bench(tmp_path / "shop") as (shop, _):
+        received(shop)
+        run = start_run(shop, "T-77", "found", told(), ANNA)
+        for number in range(3):
+            add_run_photo(shop, run.id, jpeg(100 + number), f"{number}.jpg", ANNA)
+        shop.originals.path(run_sheet(shop, run.id).photos[1].sha256).unlink()
+        told_of = []
+        done = read_stored_photos(
+            shop, run.id, lambda *far: told_of.append(far), 1, make_reader=reader
+        )
+        photos = run_sheet(shop, run.id).photos
+        assert done == 3
+        assert told_of[-1] == (3, 3)
+        assert [photo.found for photo in photos] == [True, None, True]
+        assert "1.jpg: was not read because its file is missing" in photos[1].problem
+        assert photos_to_read(shop) == ()

@@ -22,7 +22,8 @@ from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.records import families, intake, jobs, shop, stages
 from needlewright.records.opening import Shop, open_shop
 from needlewright.records.place import ADDRESS
-from needlewright.records.run_photos import add_run_photo, store_outcome
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import start_run
 from needlewright.records.told import Told
 from needlewright.records.views import JobSheet, RunSheet

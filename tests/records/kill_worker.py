@@ -12,7 +12,8 @@ from typing import Any
 
 from needlewright.records import intake, jobs, papers, stages
 from needlewright.records.opening import Shop
-from needlewright.records.run_photos import add_run_photo, store_outcome
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import start_run
 from needlewright.records.undo import undo_last
 from records.benches import ANNA, RECEIVED, jpeg, outcomes, told

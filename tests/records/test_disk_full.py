@@ -17,12 +17,8 @@ from needlewright.records.backup import backup
 from needlewright.records.families import keep_family, load_version
 from needlewright.records.opening import Shop, open_shop
 from needlewright.records.restore import restore
-from needlewright.records.run_photos import (
-    add_run_photo,
-    reject_reading,
-    retake_photo,
-    store_outcome,
-)
+from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_readings import reject_reading, store_outcome
 from needlewright.records.runs import set_aside_run, start_run, tell_run, type_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.tables import Base

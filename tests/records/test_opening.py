@@ -1,6 +1,7 @@
 """Opening a shop: made from nothing, held against the models, refused when newer or foreign."""
 
 import io
+import re
 import sqlite3
 import subprocess
 import sys
@@ -20,8 +21,12 @@ from needlewright.records.migrations import REVISIONS
 from needlewright.records.migrations.setting import migration_config
 from needlewright.records.opening import open_shop
 from needlewright.records.place import shop_folder
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.runs import run_sheet, start_run
 from needlewright.records.shop import add_person, people
 from needlewright.records.tables import Base
+from needlewright.records.waiting_photos import photos_to_read
+from records.benches import ANNA, bench, jpeg, received, sqlite_only, told
 
 
 def test_the_steps_lead_from_nothing_to_the_models(tmp_path):
@@ -32,8 +37,7 @@ def test_the_steps_lead_from_nothing_to_the_models(tmp_path):
 
 def test_checks_in_the_steps_are_those_of_the_models(tmp_path):
     """Alembic does not compare CHECK clauses; the tables' own words do."""
-    modelled = create_engine("sqlite://")
-    Base.metadata.create_all(modelled)
+    modelled = _modelled()
     with open_shop(tmp_path / "shop") as opened:
         assert clauses(opened.engine) == clauses(modelled)
     assert sum(len(lines) for lines in clauses(modelled).values()) > 200
@@ -45,11 +49,37 @@ def clauses(engine):
         rows = connection.execute(
             text("SELECT name, sql FROM sqlite_master WHERE type = 'table'")
         ).all()
-    return {
-        name: sorted(line.strip().rstrip(",") for line in sql.splitlines()[1:-1])
-        for name, sql in rows
-        if name != "alembic_version"
-    }
+    return {name: sorted(_lines(sql)) for name, sql in rows if name != "alembic_version"}
+
+
+def _lines(sql):
+    """What stands between the outer brackets, also of a column added to the last line."""
+    inside = " ".join(sql.partition("(")[2].rpartition(")")[0].split())
+    return [clause.strip() for clause in re.split(r",(?![^(]*\))", inside)]
+
+
+@sqlite_only
+def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
+    database = tmp_path / "shop" / "shop.db"
+    with bench(tmp_path / "shop") as (opened, _):
+        received(opened)
+        run_id = start_run(opened, "T-77", "found", told(), ANNA).id
+        add_run_photo(opened, run_id, jpeg(100), "0.jpg", ANNA)
+    with sqlite3.connect(database) as connection:  # as the program before this form left it
+        connection.execute("ALTER TABLE run DROP COLUMN reading_stopped_at")
+        connection.execute("UPDATE alembic_version SET version_num = '0001'")
+    connection.close()
+    with open_shop(tmp_path / "shop") as opened:
+        run = run_sheet(opened, run_id)
+        assert (run.name, len(run.photos), run.reading_stopped_at) == ("as-found", 1, None)
+        assert [photo.name for photo in photos_to_read(opened)] == ["0.jpg"]
+        assert clauses(opened.engine)["run"] == clauses(_modelled())["run"]
+
+
+def _modelled():
+    modelled = create_engine("sqlite://")
+    Base.metadata.create_all(modelled)
+    return modelled
 
 
 def test_the_known_forms_are_the_steps_there_are():

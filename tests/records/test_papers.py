@@ -12,7 +12,7 @@ from needlewright.proofs.job_facts import JobFacts
 from needlewright.records import intake, jobs, papers, returning, shop, stages
 from needlewright.records.families import load_version
 from needlewright.records.measured import measured_run
-from needlewright.records.run_photos import reject_reading
+from needlewright.records.run_readings import reject_reading
 from needlewright.records.runs import run_sheet, run_that_counts, set_aside_run
 from needlewright.records.sheet import job_sheet
 from records.benches import ANNA, BERT, SERVER, bench, jpeg, measured_side, received

@@ -15,14 +15,8 @@ from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.runs import Run
 from needlewright.records import stages
 from needlewright.records.measured import joined, measured_run
-from needlewright.records.run_photos import (
-    add_run_photo,
-    photos_to_read,
-    reading_id_at,
-    reject_reading,
-    retake_photo,
-    store_outcome,
-)
+from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_readings import reading_id_at, reject_reading, store_outcome
 from needlewright.records.runs import (
     run_sheet,
     run_that_counts,
@@ -33,6 +27,7 @@ from needlewright.records.runs import (
 )
 from needlewright.records.sheet import job_sheet
 from needlewright.records.told import Told, told_from
+from needlewright.records.waiting_photos import photos_to_read
 from proofs.drawn_job import FAMILY, true_run
 from records.benches import ANNA, BERT, bench, jpeg, measured_side, outcomes, received, told
 

@@ -6,7 +6,8 @@ import pytest
 
 from needlewright.errors import RecordError
 from needlewright.records import intake, jobs, papers, returning, shop, stages
-from needlewright.records.run_photos import add_run_photo, reject_reading, retake_photo
+from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_readings import reject_reading
 from needlewright.records.runs import run_sheet, set_aside_run, start_run, tell_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import history, undo_last

@@ -22,7 +22,8 @@ from needlewright.records.families import families, keep_family, load_version
 from needlewright.records.intake import receive
 from needlewright.records.jobs import new_job
 from needlewright.records.opening import Shop
-from needlewright.records.run_photos import add_run_photo, store_outcome
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import run_sheet, start_run
 from needlewright.records.shop import add_instrument, add_person, change_settings
 from needlewright.records.stages import finish_stage

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from needlewright.records.run_photos import store_outcome
+from needlewright.records.run_readings import store_outcome
 from records.benches import jpeg, outcomes, told
 from web.bench_page import ANNA, LAN, Browser, page
 

@@ -17,7 +17,8 @@ from hypothesis import HealthCheck, Phase, settings
 from schemathesis import GenerationMode
 from starlette.testclient import TestClient
 
-from needlewright.records.run_photos import add_run_photo, store_outcome
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import start_run
 from needlewright.records.shop import check_shop
 from needlewright.web.api.schema import describe

@@ -13,9 +13,11 @@ import pytest
 from needlewright.errors import DiskFullError
 from needlewright.readings.batch import PictureProblem
 from needlewright.records.opening import Shop
-from needlewright.records.run_photos import add_run_photo, photos_to_read, store_outcome
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import run_sheet, start_run
 from needlewright.records.undo import undo_last
+from needlewright.records.waiting_photos import photos_to_read, read_on, stop_reading
 from needlewright.web import background
 from needlewright.web.background import Outlook, ReadingQueue
 from needlewright.web.background_worker import PhotoRead
@@ -237,3 +239,61 @@ def test_never_more_is_in_hand_than_the_processes_can_take(shop: Shop) -> None:
         until(lambda wanted=wanted: len(waiting) == wanted)  # type: ignore[misc]
     until(lambda: all_read(shop))
     queue.stop()
+
+
+def test_a_lost_photo_is_said_and_the_others_of_the_shop_are_read(shop: Shop) -> None:
+    received(shop, "T-78", serial="S-124")
+    first, second = photographed(shop, 3), photographed(shop, 2, "T-78", first=50)
+    shop.originals.path(run_sheet(shop, first).photos[0].sha256).unlink()
+    with Working(shop, read_well) as working:
+        until(lambda: all_read(shop))
+        assert working.queue.outlook("T-77").trouble is None
+    photos = run_sheet(shop, first).photos
+    assert [photo.found for photo in photos] == [None, True, True]
+    assert photos[0].problem == (
+        "0.jpg: was not read because its file is missing from the shop's store; choose the same "
+        "photo again, or take a new one"
+    )
+    assert [photo.found for photo in run_sheet(shop, second).photos] == [True, True]
+    assert sum(len(desk.handed) for desk in working.desks) == 4
+
+
+def test_a_stopped_run_is_left_and_read_on_when_somebody_says_so(shop: Shop) -> None:
+    received(shop, "T-78", serial="S-124")
+    first, second = photographed(shop, 8), photographed(shop, 1, "T-78", first=50)
+    futures: list[Future[PhotoRead]] = []
+
+    class Slow(Desk):
+        def submit(self, *arguments: Any) -> "Future[PhotoRead]":
+            self.handed.append(arguments[-1])
+            futures.append(Future())
+            return futures[-1]
+
+    desk = Slow(read_well)
+    queue = ReadingQueue(shop, lambda _: desk, 2)
+    queue.start()
+    until(lambda: len(futures) == 4)
+    assert futures[0].set_running_or_notify_cancel()
+    assert futures[1].set_running_or_notify_cancel()
+    stop_reading(shop, first, ANNA)
+    futures[0].set_result(read_well(Path()))
+    until(lambda: len(futures) == 5)  # the other job's photo: two were begun, two are taken back
+    assert [future.cancelled() for future in futures] == [False, False, True, True, False]
+    for future in (futures[1], futures[4]):
+        future.set_result(read_well(Path()))
+    until(lambda: all_read(shop))
+    assert len(photos_to_read(shop, first)) == 6
+    assert run_sheet(shop, second).photos[0].found
+    assert queue.outlook("T-77") == Outlook(0, 0, None, None)
+    read_on(shop, first, ANNA)
+    queue.wake()
+    until(lambda: len(futures) == 9)
+    done = 5
+    while not all_read(shop):
+        until(lambda: len(futures) > done or all_read(shop))  # noqa: B023 - asked at once
+        for future in futures[done:]:
+            future.set_result(read_well(Path()))
+            done += 1
+    queue.stop()
+    assert [photo.found for photo in run_sheet(shop, first).photos] == [True] * 8
+    assert len(desk.handed) == 5 + 6

@@ -13,9 +13,9 @@ from needlewright.cli.main import run
 from needlewright.composing.demo_shop import make_demo_shop
 from needlewright.errors import UsageError
 from needlewright.records.opening import open_shop
-from needlewright.records.run_photos import photos_to_read
 from needlewright.records.shelf import shelf
 from needlewright.records.shop import change_settings, check_shop, settings
+from needlewright.records.waiting_photos import photos_to_read
 from needlewright.web.serving import CODE_VARIABLE, stated_code, take_place
 from needlewright.web.serving_addresses import own_addresses, own_names
 from web.serving_process import served

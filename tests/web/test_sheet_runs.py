@@ -4,6 +4,7 @@ import pytest
 
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
+from needlewright.records.waiting_photos import photos_to_read
 from web.sheet_desk import (
     DEMO,
     TAG,
@@ -292,3 +293,28 @@ def test_a_dial_says_why_by_its_worst_row_and_its_rule(at: Desk):
 def test_there_is_no_why_of_what_is_not_there(at: Desk, place):
     taken_run(at, read=2)
     assert at.client.get(f"/jobs/{TAG}/{place}").status_code == 404
+
+
+def test_the_reading_of_a_run_is_stopped_and_goes_on_when_asked(at: Desk):
+    run = taken_run(at, read=5)
+    page = at.get()
+    assert "Read the rest" not in page
+    assert "Stop reading this run" in part_of(page, 'id="found-run"', "</section>")
+    stopped = at.post(f"/jobs/{TAG}/run/{run.id}/stop-reading")
+    assert (stopped.status_code, stopped.headers["location"]) == (303, f"/jobs/{TAG}#found-run")
+    page = at.get()
+    assert next_words(page) == "Read the rest of the photos"
+    assert "Reading is stopped: 5 of 12 photos read" in page
+    assert "Stop reading this run" not in page
+    assert "not read yet" in words_of(part_of(page, 'id="found-step-7"', 'id="found-step-8"'))
+    assert photos_to_read(at.shop) == ()
+    twice = at.post(f"/jobs/{TAG}/run/{run.id}/stop-reading")
+    assert twice.status_code == 422
+    place = part_of(twice.text, 'data-wrong-of="found-reading"', "</form>")
+    assert "the reading is stopped already" in place
+    assert at.post(f"/jobs/{TAG}/run/{run.id}/read-on").status_code == 303
+    assert next_words(at.get()) == "Reading: 5 of 12 photos read"
+    assert len(photos_to_read(at.shop)) == 7
+    unread = at.script(f"/jobs/{TAG}/run/{run.id}/read-on")
+    assert unread.status_code == 422
+    assert "the reading is not stopped" in str(unread.json()["error"])

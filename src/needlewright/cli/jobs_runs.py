@@ -20,13 +20,9 @@ from needlewright.records.families import load_version
 from needlewright.records.measured import joined
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import picture_bytes
-from needlewright.records.run_photos import (
-    add_run_photo,
-    photos_to_read,
-    reading_id_at,
-    retake_photo,
-)
-from needlewright.records.run_photos import reject_reading as reject
+from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_readings import reading_id_at
+from needlewright.records.run_readings import reject_reading as reject
 from needlewright.records.runs import (
     STAGE_OF,
     run_sheet,
@@ -38,6 +34,7 @@ from needlewright.records.runs import (
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import finish_stage, what_is_missing
 from needlewright.records.told import told_from
+from needlewright.records.waiting_photos import photos_to_read
 from needlewright.records.words import RunSide
 
 Photos = Annotated[list[str] | None, typer.Argument(metavar="PHOTO...", help="Photos of one run.")]

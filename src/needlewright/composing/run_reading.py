@@ -11,8 +11,9 @@ from needlewright.composing.overlays import OverlayingReader
 from needlewright.readings.batch import MakeReader, Outcome, read_photos
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
-from needlewright.records.run_photos import photos_to_read, store_outcome
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.views import PhotoToRead
+from needlewright.records.waiting_photos import lost, photos_to_read
 
 MakeOverlaying = Callable[[dict[str, Path]], MakeReader]
 
@@ -60,9 +61,13 @@ def read_stored_photos(
         If what was read cannot be stored.
     """
     waiting = photos_to_read(shop, run_id)
-    done, report = 0, on_progress or (lambda done, of: None)
-    for version_id in dict.fromkeys(photo.family_version_id for photo in waiting):
-        photos = [photo for photo in waiting if photo.family_version_id == version_id]
+    found = [photo for photo in waiting if photo.path is not None]
+    for photo in waiting:
+        if photo.path is None:
+            store_outcome(shop, photo.photo_id, lost(photo))
+    done, report = len(waiting) - len(found), on_progress or (lambda done, of: None)
+    for version_id in dict.fromkeys(photo.family_version_id for photo in found):
+        photos = [photo for photo in found if photo.family_version_id == version_id]
         before = done
 
         def told(finished: int, _of: int, before: int = before) -> None:
@@ -93,7 +98,7 @@ def _read(
 
         read_photos(
             load_version(shop, version_id),
-            [photo.path for photo in photos],
+            [photo.path for photo in photos if photo.path is not None],
             report,
             workers,
             make_reader(files),

@@ -141,7 +141,7 @@ def measured_and_remarks(
 
 def _is_lost(shop: Shop, photo: RunPhotoView) -> bool:
     """Whether it could not be used, and could not be found either: it shows nothing then."""
-    return photo.problem is not None and not shop.originals.has(photo.sha256)
+    return photo.problem is not None and shop.originals.find(photo.sha256) is None
 
 
 def _place_of(shop: Shop, photo: RunPhotoView) -> Path:

@@ -94,16 +94,16 @@ class Originals:
         RecordError
             If the store does not have it.
         """
-        kept = self._find(sha256) if SHA256.fullmatch(sha256) else None
+        kept = self.find(sha256)
         if kept is None:
             raise RecordError(
                 f"{self.folder}: the file {sha256[:12]}... is not there; put it back from a backup"
             )
         return kept
 
-    def has(self, sha256: str) -> bool:
-        """Whether the store has a file; what is in it is not looked at."""
-        return self._find(sha256) is not None
+    def find(self, sha256: str) -> Path | None:
+        """Where a file lies, or None where the store does not have it; it is not verified."""
+        return self._find(sha256) if SHA256.fullmatch(sha256) else None
 
     def read(self, sha256: str) -> bytes:
         """A file's content, verified.

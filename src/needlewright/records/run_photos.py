@@ -1,4 +1,4 @@
-"""The photos of a run, and what was read in them."""
+"""The photos of a run: kept, and taken again."""
 
 from dataclasses import dataclass
 
@@ -6,21 +6,15 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
-from needlewright.readings.batch import Outcome, PictureProblem
 from needlewright.records.changes import Change, change
-from needlewright.records.find import photo_with, reading_with, run_with, tag_of
+from needlewright.records.find import photo_with, run_with
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import KeptPicture, keep_picture
-from needlewright.records.reading_rows import (
-    own_name,
-    projection_of,
-    put_away_readings,
-    reading_row,
-)
-from needlewright.records.run_views import photo_and_readings, sheet_of_run
-from needlewright.records.tables import BenchRun, Job, RunPhoto, RunRowTold
-from needlewright.records.views import PhotoToRead, RunPhotoView, RunSheet
+from needlewright.records.run_views import photo_and_readings
+from needlewright.records.runs import tag_of_run
+from needlewright.records.tables import BenchRun, RunPhoto, RunRowTold
+from needlewright.records.views import RunPhotoView
 
 
 def add_run_photo(
@@ -32,7 +26,7 @@ def add_run_photo(
     *,
     step: int | None = None,
 ) -> RunPhotoView:
-    """Keep a photo of a run; it is read later (`photos_to_read`).
+    """Keep a photo of a run; it is read later (`waiting_photos.photos_to_read`).
 
     Parameters
     ----------
@@ -62,7 +56,7 @@ def add_run_photo(
         If the step has a photo, or the same picture shows another step of this job.
     """
     picture = keep_picture(shop, content, name)
-    tag = _tag_of_run(shop, run_id)
+    tag = tag_of_run(shop, run_id)
     with change(shop, tag, "photo of a run", by) as one:
         run = run_with(one.session, run_id)
         _refuse_same_picture(one.session, run, picture, name)
@@ -110,7 +104,7 @@ def retake_photo(
     picture = keep_picture(shop, content, name)
     with shop.reading() as session:
         run_id = photo_with(session, photo_id).run_id
-    with change(shop, _tag_of_run(shop, run_id), "photo taken again", by) as one:
+    with change(shop, tag_of_run(shop, run_id), "photo taken again", by) as one:
         older = photo_with(one.session, photo_id)
         run = run_with(one.session, older.run_id)
         if not older.shown:
@@ -118,170 +112,12 @@ def retake_photo(
                 f"job {one.job.tag}, run {run.name}: that photo of step {older.step} has been "
                 "replaced already; open the run again"
             )
-        _refuse_same_picture(one.session, run, picture, name)
+        again = older.id if older.problem else None  # its file may have been lost, or be damaged
+        _refuse_same_picture(one.session, run, picture, name, again)
         older.shown = False
         one.session.flush()  # the step is free before the newer photo takes it
         one.what = f"run {run.name}: photo of step {older.step} taken again"
         return _new_photo(one, run, picture, name, step=older.step, replaces_id=older.id)
-
-
-def photos_to_read(shop: Shop, run_id: int | None = None) -> tuple[PhotoToRead, ...]:
-    """Photos nobody has read yet, of one run or of the whole shop.
-
-    Parameters
-    ----------
-    shop
-        The shop.
-    run_id
-        Which run; None: all that are not set aside.
-
-    Returns
-    -------
-    tuple of PhotoToRead
-        In the order they were added.
-    """
-    query = (
-        select(RunPhoto, BenchRun, Job.tag)
-        .join(BenchRun, BenchRun.id == RunPhoto.run_id)
-        .join(Job, Job.id == BenchRun.job_id)
-        .where(RunPhoto.shown.is_(True), RunPhoto.read_at.is_(None))
-        .order_by(RunPhoto.id)
-    )
-    which = BenchRun.set_aside_at.is_(None) if run_id is None else BenchRun.id == run_id
-    with shop.reading() as session:
-        found = session.execute(query.where(which)).all()
-    return tuple(
-        PhotoToRead(
-            photo.id,
-            run.id,
-            tag,
-            run.family_version_id,
-            photo.name,
-            shop.originals.path(photo.sha256),
-        )
-        for photo, run, tag in found
-    )
-
-
-def store_outcome(
-    shop: Shop, photo_id: int, outcome: Outcome, overlay: bytes | None = None
-) -> RunPhotoView:
-    """Keep what was read in a photo, in place of what an earlier look said.
-
-    Parameters
-    ----------
-    shop
-        The shop.
-    photo_id
-        The photo.
-    outcome
-        Its readings, or the sentence why the file cannot be used.
-    overlay
-        The JPEG with the fit drawn over the photo.
-
-    Returns
-    -------
-    RunPhotoView
-        With its readings.
-
-    Raises
-    ------
-    RecordError
-        If it cannot be stored.
-    """
-    drawn = None if overlay is None else shop.originals.put(overlay, "jpg")
-    with shop.writing(f"storing the readings of photo {photo_id}") as session:
-        photo = photo_with(session, photo_id)
-        photo.read_at = shop.now()
-        photo.overlay_sha256 = None if drawn is None else keep(shop, session, drawn)
-        older = put_away_readings(session, photo)
-        if isinstance(outcome, PictureProblem):
-            photo.found, photo.reason, photo.projection = None, None, None
-            photo.problem = own_name(outcome.reason, outcome.photo, photo.name)
-        else:
-            photo.found, photo.reason, photo.problem = outcome.found, outcome.reason, None
-            photo.projection = projection_of(outcome)
-            session.add_all(
-                reading_row(shop, photo, reading, older.get(reading.dial))
-                for reading in outcome.readings
-            )
-        session.flush()
-        return photo_and_readings(session, photo)
-
-
-def reject_reading(shop: Shop, reading_id: int, why: str, by: str | None = None) -> RunSheet:
-    """Say that a reading is not to be trusted; its row counts as not read.
-
-    Parameters
-    ----------
-    shop
-        The shop.
-    reading_id
-        Which.
-    why
-        The reason.
-    by
-        Who does it.
-
-    Returns
-    -------
-    RunSheet
-        As it now is.
-
-    Raises
-    ------
-    RecordError
-        If there is no reason, or the reading is rejected or replaced already.
-    """
-    with shop.reading() as session:
-        reading = reading_with(session, reading_id)
-        run_id = photo_with(session, reading.photo_id).run_id
-        dial = reading.dial
-    tag = _tag_of_run(shop, run_id)
-    if not why.strip():
-        raise RecordError(f"job {tag}: say why the reading of dial '{dial}' is rejected")
-    with change(shop, tag, f"reading of dial '{dial}' rejected", by) as one:
-        row = reading_with(one.session, reading_id)
-        if row.rejected_at is not None or not row.shown:
-            said = "rejected" if row.rejected_at else "replaced by a later one"
-            raise RecordError(f"job {tag}: this reading of dial '{dial}' is {said} already")
-        row.rejected_at, row.rejected_by_id = one.at, one.person.id
-        row.rejected_why = " ".join(why.split())
-        one.session.flush()
-        run = run_with(one.session, run_id)
-        return sheet_of_run(one.session, run)
-
-
-def reading_id_at(run: RunSheet, step: int, dial: str) -> int:
-    """The reading of a dial at a step of a run.
-
-    Parameters
-    ----------
-    run
-        With its photos.
-    step
-        Which step.
-    dial
-        Which dial.
-
-    Returns
-    -------
-    int
-        The reading's id.
-
-    Raises
-    ------
-    RecordError
-        If there is none.
-    """
-    for photo in run.photos:
-        for reading in photo.readings:
-            if photo.step == step and reading.dial == dial:
-                return reading.id
-    raise RecordError(
-        f"job {run.tag}, run {run.name}: there is no reading of dial '{dial}' at step {step}; look "
-        "at the run's steps and dials"
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,12 +127,9 @@ class _Place:
     run: str
 
 
-def _tag_of_run(shop: Shop, run_id: int) -> str:
-    with shop.reading() as session:
-        return tag_of(session, run_with(session, run_id).job_id)
-
-
-def _refuse_same_picture(session: Session, run: BenchRun, picture: KeptPicture, name: str) -> None:
+def _refuse_same_picture(
+    session: Session, run: BenchRun, picture: KeptPicture, name: str, but_id: int | None = None
+) -> None:
     """One picture for two steps, or the run as found taken for the run as left."""
     same = session.execute(
         select(RunPhoto.name, RunPhoto.step, BenchRun.name)
@@ -306,6 +139,7 @@ def _refuse_same_picture(session: Session, run: BenchRun, picture: KeptPicture, 
             BenchRun.set_aside_at.is_(None),
             RunPhoto.shown.is_(True),
             RunPhoto.sha256 == picture.file.sha256,
+            RunPhoto.id != (but_id or 0),
         )
     ).first()
     if same is not None:

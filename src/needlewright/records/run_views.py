@@ -106,6 +106,7 @@ def sheet_of_run(session: Session, run: BenchRun) -> RunSheet:
         started_at=run.started_at,
         set_aside_at=run.set_aside_at,
         set_aside_why=run.set_aside_why,
+        reading_stopped_at=run.reading_stopped_at,
         told=tuple(_told_view(row) for row in told),
         photos=tuple(view for view in views if view.id in shown),
         older_photos=tuple(view for view in views if view.id not in shown),

@@ -22,8 +22,9 @@ from needlewright.families.model import Family
 from needlewright.readings.batch import PictureProblem
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
-from needlewright.records.run_photos import photos_to_read, store_outcome
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.views import PhotoToRead
+from needlewright.records.waiting_photos import lost, photos_to_read
 from needlewright.web.background_worker import PhotoRead, read_one, start_worker
 
 IDLE_S: Final = 120.0
@@ -176,6 +177,7 @@ class ReadingQueue:
     def _round(self) -> bool:
         """Look what there is, hand it over, take in what is done; False: there was nothing."""
         waiting = photos_to_read(self._shop)
+        self._let_go(waiting)
         with self._lock:
             self._waiting = waiting
         if self._clock() >= self._wait_until_s:
@@ -192,6 +194,9 @@ class ReadingQueue:
         for photo in waiting:
             if photo.photo_id in flying:
                 continue
+            if photo.path is None:
+                self._store(photo, PhotoRead(lost(photo), None))
+                continue
             is_alone = photo.photo_id in self._suspects or bool(self._suspects & flying)
             if len(flying) >= (1 if is_alone else 2 * self._workers):
                 break
@@ -205,6 +210,13 @@ class ReadingQueue:
             future = self._pool.submit(read_one, photo.family_version_id, family, photo.path)
             self._flying[future] = photo
             flying.add(photo.photo_id)
+
+    def _let_go(self, waiting: tuple[PhotoToRead, ...]) -> None:
+        """Take back what nobody wants read any more, where no process has begun with it."""
+        wanted = {photo.photo_id for photo in waiting}
+        for future, photo in list(self._flying.items()):
+            if photo.photo_id not in wanted and future.cancel():
+                del self._flying[future]
 
     def _family(self, version_id: int) -> Family:
         if version_id not in self._families:
@@ -264,7 +276,7 @@ class ReadingQueue:
 
 def _unread(photo: PhotoToRead) -> PictureProblem:
     return PictureProblem(
-        str(photo.path),
+        photo.name,
         f"{photo.name}: was not read because the process that read it ended (memory ran out?); "
         "take it again in a smaller size",
     )

@@ -102,7 +102,9 @@ def _run(view: "SheetView", side: str) -> Iterator[NextThing]:
         told = ", ".join(f"{dial} {words}" for dial, words in step.told)
         words = t("sheet.next.photo", step=step.number, told=told or t("runs.at_rest"))
         yield NextThing(words, f"#{side}-photo-{step.number}")
-    if run.unread:
+    if run.unread and run.stopped:
+        yield NextThing(t("sheet.next.read_on"), f"#{side}-run")
+    elif run.unread:
         yield NextThing(t("sheet.next.reading", read=run.read, of=len(run.sheet.photos)))
     for step in run.again[:1]:
         yield NextThing(t("sheet.next.again", step=step.number), f"#{side}-photo-{step.number}")

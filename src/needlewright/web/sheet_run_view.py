@@ -102,6 +102,11 @@ class RunView:
         return tuple(step for step in self.steps if step.state in ("not_read", "problem"))
 
     @property
+    def stopped(self) -> bool:
+        """Whether the photos that are not read yet are left so."""
+        return self.sheet.reading_stopped_at is not None
+
+    @property
     def read(self) -> int:
         """Photos somebody has looked at."""
         return sum(photo.read_at is not None for photo in self.sheet.photos)
@@ -172,6 +177,8 @@ def _steps(t: Texts, run: RunSheet, *, typed: bool) -> Iterator[StepView]:
         rows = told.get(step, [])
         photo = photos.get(step)
         state, words = _step_state(t, photo, typed=typed)
+        if state == "waiting" and run.reading_stopped_at is not None:
+            words = t("runs.step.stopped")
         approach = rows[0].approach if rows else ""
         said = tuple((row.dial, told_words(row)) for row in rows if row.commanded is not None)
         yield StepView(step, approach, said, photo, state, words)

@@ -1,13 +1,18 @@
 """A run under way: its photos, what was read, and what is not to be trusted."""
 
+from collections.abc import Callable
+
 from fastapi import APIRouter
 from starlette.responses import JSONResponse, Response
 
 from needlewright.errors import UnusableInput
-from needlewright.records.run_photos import add_run_photo, reject_reading, retake_photo
+from needlewright.records.opening import Shop
+from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_readings import reject_reading
 from needlewright.records.runs import run_sheet, set_aside_run
 from needlewright.records.sheet import job_sheet
-from needlewright.records.views import JobSheet
+from needlewright.records.views import JobSheet, RunSheet
+from needlewright.records.waiting_photos import read_on, stop_reading
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentFile, SentForm
 from needlewright.web.sheet_reading import outlook, wake
@@ -72,6 +77,32 @@ def aside(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
         return job_sheet(asked.shop, run.tag)
 
     return saving(asked, sent, run.tag, f"{run.side}-aside", keep, anchor=f"{run.side}-start")
+
+
+@router.post("/jobs/{tag}/run/{run_id}/stop-reading")
+def stop(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
+    """Leave the photos that are not read yet as they are."""
+    return _switched(asked, sent, run_id, stop_reading)
+
+
+@router.post("/jobs/{tag}/run/{run_id}/read-on")
+def go_on(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
+    """Read the rest."""
+    return _switched(asked, sent, run_id, read_on)
+
+
+def _switched(
+    asked: Asking, sent: SentForm, run_id: int, switch: Callable[[Shop, int, str | None], RunSheet]
+) -> Response:
+    run = run_sheet(asked.shop, run_id)
+
+    def keep() -> JobSheet:
+        switch(asked.shop, run_id, asked.by)
+        return job_sheet(asked.shop, run.tag)
+
+    answer = saving(asked, sent, run.tag, f"{run.side}-reading", keep, anchor=f"{run.side}-run")
+    wake(asked)
+    return answer
 
 
 @router.get("/jobs/{tag}/run/{run_id}/progress")

@@ -32,6 +32,8 @@ class BenchRun(Base):
     set_aside_at: Mapped[datetime | None]
     set_aside_why: Mapped[str] = mapped_column(default="")
     set_aside_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    reading_stopped_at: Mapped[datetime | None]
+    """Photos not read by then are left so until somebody says to go on."""
     person: Mapped[Person] = relationship(foreign_keys=person_id)
     family_version: Mapped[FamilyVersion] = relationship()
 

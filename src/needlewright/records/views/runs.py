@@ -99,6 +99,8 @@ class RunSheet:
     started_at: datetime
     set_aside_at: datetime | None
     set_aside_why: str
+    reading_stopped_at: datetime | None
+    """Since when its photos are not read any more; None: they are."""
     told: tuple[ToldView, ...]
     photos: tuple[RunPhotoView, ...]
     """Those that count, in the order of their steps."""
@@ -121,4 +123,5 @@ class PhotoToRead:
     tag: str
     family_version_id: int
     name: str
-    path: Path
+    path: Path | None
+    """None: the store does not have it."""

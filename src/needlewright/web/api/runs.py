@@ -9,7 +9,7 @@ from needlewright.composing.run_reading import reader_settings
 from needlewright.composing.steps import proposed_steps
 from needlewright.errors import UnusableInput
 from needlewright.readings.runs import Approach
-from needlewright.records import run_photos, runs
+from needlewright.records import run_photos, run_readings, runs, waiting_photos
 from needlewright.records.families import load_version
 from needlewright.records.sheet import job_sheet
 from needlewright.records.told import Told
@@ -115,7 +115,23 @@ def retake(asked: Asked, sent: Sent, photo_id: Id, by: By = None) -> RunPhotoVie
 @router.post("/readings/{reading_id}/reject")
 def reject(asked: Asked, reading_id: Id, body: WhyBody, by: By = None) -> RunSheet:
     """Say that a reading is not to be trusted."""
-    return run_photos.reject_reading(asked.shop, reading_id, body.why, by or asked.by)
+    return run_readings.reject_reading(asked.shop, reading_id, body.why, by or asked.by)
+
+
+@router.post("/runs/{run_id}/stop-reading")
+def stop_reading(asked: Asked, run_id: Id, by: By = None) -> RunSheet:
+    """Leave the photos that are not read yet as they are; those in hand are finished."""
+    sheet = waiting_photos.stop_reading(asked.shop, run_id, by or asked.by)
+    asked.house.reading.wake()
+    return sheet
+
+
+@router.post("/runs/{run_id}/read-on")
+def read_on(asked: Asked, run_id: Id, by: By = None) -> RunSheet:
+    """Read the rest of a run whose reading was stopped."""
+    sheet = waiting_photos.read_on(asked.shop, run_id, by or asked.by)
+    asked.house.reading.wake()
+    return sheet
 
 
 @router.post("/runs/{run_id}/set-aside")
