@@ -4,7 +4,8 @@ import re
 import unicodedata
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
-from tempfile import SpooledTemporaryFile
+from pathlib import Path
+from tempfile import SpooledTemporaryFile, gettempdir
 from typing import IO, Annotated, Final
 from urllib.parse import unquote_plus
 
@@ -16,8 +17,10 @@ from python_multipart.multipart import (
     parse_options_header,
 )
 from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect
 
 from needlewright.errors import UnusableInput
+from needlewright.records.trouble import said_plainly
 
 TOKEN: Final = "form_token"
 """Field of the session's token."""
@@ -31,6 +34,7 @@ LARGEST_FILE: Final = 60 * 1024 * 1024
 IN_MEMORY: Final = 256 * 1024
 """Bytes of a file kept in memory before it goes to disk."""
 LONGEST_NAME: Final = 120
+BROKE_OFF: Final = "the upload broke off before its end; nothing of it was kept; send it again"
 
 
 class TooMuch(UnusableInput):
@@ -129,9 +133,10 @@ Sent = Annotated[SentForm, Depends(read_form)]
 
 async def _feed(stream: AsyncIterator[bytes], reader: "_Parts | _Pairs") -> SentForm:
     try:
-        async for chunk in stream:
-            await run_in_threadpool(reader.write, chunk)
-        reader.finish()
+        with said_plainly("taking in what was sent", Path(gettempdir())):
+            async for chunk in stream:
+                await run_in_threadpool(reader.write, chunk)
+            reader.finish()
     except (FormParserError, UnusableInput) as error:
         reader.sent.close()
         async for _ in stream:  # a browser shows no answer while it is still sending
@@ -141,6 +146,9 @@ async def _feed(stream: AsyncIterator[bytes], reader: "_Parts | _Pairs") -> Sent
         raise UnusableInput(
             "the form could not be understood; load the page again and send it again"
         ) from error
+    except ClientDisconnect as error:
+        reader.sent.close()
+        raise UnusableInput(BROKE_OFF) from error  # nobody is there to read it, and no accident
     except BaseException:
         reader.sent.close()
         raise
@@ -207,9 +215,7 @@ class _Parts:
     def finish(self) -> None:
         self._parser.finalize()
         if not self._whole:
-            raise UnusableInput(
-                "the upload broke off before its end; nothing of it was kept; send it again"
-            )
+            raise UnusableInput(BROKE_OFF)
 
     def _begin(self) -> None:
         self._headers, self._file = {}, None
