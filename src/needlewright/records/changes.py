@@ -4,7 +4,7 @@ What a field was and what it became is written beside every change. From it come
 tells whether two people who had the same job open changed the same thing.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -172,6 +172,17 @@ def settle(
             raise _conflict(job, name, theirs, row, mine)
         del kept[name]  # this person did not touch it
     return kept
+
+
+def put_settled(one: Change, row: Base, typed: Mapping[str, Any], seen: int | None) -> None:
+    """Put what `settle` leaves of the typed fields into their row; it may raise ConflictError."""
+    for name, value in settle(one.session, one.job, row, typed, seen).items():
+        setattr(row, name, value)
+
+
+def named(fields: Iterable[str]) -> str:
+    """Names of fields, for the journal: `odometer in, work done`."""
+    return ", ".join(name.replace("_", " ") for name in fields)
 
 
 def to_json(value: Any) -> Any:

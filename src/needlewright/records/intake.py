@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from needlewright.errors import NotThereError, RecordError
-from needlewright.records.changes import change, settle
+from needlewright.records.changes import change, named, put_settled
 from needlewright.records.entries import Entry, Name, ReceiveEntry, Text, checked
 from needlewright.records.find import tag_of
 from needlewright.records.jobs import refuse_two_odometers
@@ -67,15 +67,12 @@ def receive(
         If a part of the wrong-unit check is not ok and has no note.
     """
     stated = checked(ReceiveEntry, changes, f"job {tag}, Received").stated
-    words = ", ".join(name.replace("_", " ") for name in stated)
-    with change(shop, tag, f"received: {words}", by) as one:
+    with change(shop, tag, f"received: {named(stated)}", by) as one:
         job = one.job
         row = one.session.get_one(Received, job.id)
         of_job = {name: stated.pop(name) for name in OF_JOB if name in stated}
-        for name, value in settle(one.session, job, job, of_job, seen).items():
-            setattr(job, name, value)
-        for name, value in settle(one.session, job, row, stated, seen).items():
-            setattr(row, name, value)
+        put_settled(one, job, of_job, seen)
+        put_settled(one, row, stated, seen)
         if row.day is None:
             row.day = one.at.astimezone().date()
         _refuse_bare_not_ok(job.tag, row)

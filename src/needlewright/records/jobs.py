@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
-from needlewright.records.changes import change, refresh_search, settle
+from needlewright.records.changes import change, named, put_settled, refresh_search, settle
 from needlewright.records.clusters import cluster_for, move_to_cluster, returned_job
 from needlewright.records.entries import Entry as _Entry
 from needlewright.records.entries import JobEntry, NewJob, Text, checked
@@ -155,8 +155,7 @@ def edit_job(
         If the tag is taken, the family is not kept or runs were read by it.
     """
     stated = checked(JobEntry, changes, f"job {tag}").stated
-    words = ", ".join(name.replace("_", " ") for name in stated)
-    with change(shop, tag, words or "nothing", by) as one:
+    with change(shop, tag, named(stated) or "nothing", by) as one:
         job, session = one.job, one.session
         of_cluster = {name: stated.pop(name) for name in _OF_CLUSTER if name in stated}
         of_cluster = settle(session, job, job.cluster, of_cluster, seen)
@@ -172,8 +171,7 @@ def edit_job(
             move_to_cluster(one, family, of_cluster, seen)
         if return_of is not ...:
             earlier = {"return_of_id": returned_job(session, job, job.cluster, return_of)}
-            for name, value in settle(session, job, job, earlier, seen).items():
-                setattr(job, name, value)
+            put_settled(one, job, earlier, seen)
         refuse_two_odometers(job)
         tag = job.tag
     return job_sheet(shop, tag)

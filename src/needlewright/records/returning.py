@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from needlewright.errors import RecordError
 from needlewright.proofs.odometer import LAW
-from needlewright.records.changes import change, settle
+from needlewright.records.changes import change, named, put_settled
 from needlewright.records.entries import ReturnEntry, checked
 from needlewright.records.facts import (
     NOTICE,
@@ -69,15 +69,12 @@ def record_return(
         If a law is named without the notice's two fields, or the local one without words.
     """
     stated = checked(ReturnEntry, changes, f"job {tag}, Returned").stated
-    words = ", ".join(name.replace("_", " ") for name in stated)
-    with change(shop, tag, f"returned: {words}", by) as one:
+    with change(shop, tag, f"returned: {named(stated)}", by) as one:
         job = one.job
         row = one.session.get_one(Returned, job.id)
         of_job = {name: stated.pop(name) for name in ("odometer_out",) if name in stated}
-        for name, value in settle(one.session, job, job, of_job, seen).items():
-            setattr(job, name, value)
-        for name, value in settle(one.session, job, row, stated, seen).items():
-            setattr(row, name, value)
+        put_settled(one, job, of_job, seen)
+        put_settled(one, row, stated, seen)
         _require_procedure(job, row)
         refuse_two_odometers(job)
         begin(one, "returned")
