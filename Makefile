@@ -38,6 +38,7 @@ imports: $(STAMP)
 
 bench: $(STAMP)
 	$(BIN)/python benchmarks/reading.py
+	$(BIN)/python benchmarks/page.py
 
 measured: $(STAMP)
 	$(BIN)/python benchmarks/reading.py --json docs/measured/reading.json
