@@ -72,6 +72,18 @@ def test_a_point_stands_over_its_value():
     assert half_way["px"] == pytest.approx(PAD_PX + (WIDTH_PX - 2 * PAD_PX) / 4 + 2.5)
 
 
+def test_a_narrow_strip_is_the_same_strip_for_a_phone():
+    width_px = 276
+    tables = strips_specification((DATA,), legend=False, width_px=width_px)["datasets"].values()
+    middle = {row["px"] for table in tables for row in table if row.get("word") == "100"}
+    assert middle.pop() == pytest.approx(width_px / 2)
+    assert not middle
+    svg = ElementTree.fromstring(strip_svg(DATA, legend=False, title=False, width_px=width_px))
+    wide = ElementTree.fromstring(strip_svg(DATA, legend=False, title=False))
+    assert float(svg.get("width")) == float(wide.get("width")) - (WIDTH_PX - width_px) < 358
+    assert svg.get("height") == wide.get("height")
+
+
 def test_the_drawing_reaches_what_was_commanded_beyond_the_scale():
     beyond = StripData("x", "V", MARKS, (), (StripPoint(210.0, 1.0, None, "left", "up"),))
     assert reach(beyond) == (0.0, 210.0)

@@ -12,7 +12,8 @@ from sqlalchemy import insert, select
 from needlewright.records import jobs
 from needlewright.records.opening import Shop
 from needlewright.records.tables import Cluster, FamilyVersion, Job, Received, Returned
-from needlewright.web.shelf import LINES
+from needlewright.records.views import ShelfLine
+from needlewright.web.shelf import LINES, grouped
 from web.bench_page import ANNA, Browser, page
 
 MANY = 10_000
@@ -78,10 +79,21 @@ def test_an_empty_shelf_says_how_to_begin(tmp_path: Path) -> None:
     with page(tmp_path, filled=False) as browser:
         text = browser.get("/").text
         assert "The shelf is empty" in words(text)
-        assert "say who works here: Shop" in words(text)
-        assert "keep one first: Families" in words(text)
+        said = words(text)
+        assert said.index("Add a person") < said.index("Add a family") < said.index("New tag")
+        assert "done" not in said
         assert 'role="search"' not in text
         assert text.count('class="button main"') == 1
+        assert 'class="button main" href="/shop#people"' in text
+
+
+def test_what_an_empty_shelf_has_already_is_done(tmp_path: Path) -> None:
+    with page(tmp_path) as browser:
+        text = browser.get("/").text
+        assert words(text).count("done") == 2
+        assert "Add a family" not in text
+        assert text.count('class="button main"') == 1
+        assert 'class="button main" href="/jobs/new"' in text
 
 
 def test_three_clusters_the_one_promised_first_in_front(browser: Browser) -> None:
@@ -92,9 +104,12 @@ def test_three_clusters_the_one_promised_first_in_front(browser: Browser) -> Non
     assert tags(text) == ["A-2", "C 3/4", "B-1"]
     assert "3 clusters" in words(text)
     assert "dim &lt;b&gt;display&lt;/b&gt; &amp; worse" in text
-    assert "Tue 3 Mar ▲ overdue".replace("▲ ", "") in words(text)
-    assert "Wed 4 Mar today" in words(text)
-    assert words(text).count("overdue") == 1
+    said = words(text)
+    groups = ("Overdue A-2", "Promised for today C 3/4", "Within a week B-1")
+    places = [said.index(group) for group in groups]
+    assert places == sorted(places)
+    assert "Tue 3 Mar 1 day late" in said
+    assert said.count("late") == 1
     assert "no complaint written down" in words(text)
     for link in re.findall(r'class="tag"><a href="([^"]+)"', text):
         assert browser.get(link.replace("&amp;", "&")).status_code == 200
@@ -148,6 +163,33 @@ def test_ten_thousand_clusters_come_a_page_at_a_time(browser: Browser) -> None:
     beyond = browser.get("/?page=201").text
     assert tags(beyond) == []
     assert "Nothing on the shelf fits" in words(beyond)
+
+
+def test_lines_stand_under_what_their_promise_asks_for() -> None:
+    today = date(2026, 3, 4)
+    opened = datetime(2026, 1, 1, tzinfo=UTC)
+
+    def line(promised: date | None, closed: datetime | None = None) -> ShelfLine:
+        return ShelfLine("T", "f", None, "s", "", "", "received", "bench", promised, opened, closed)
+
+    lines = [
+        line(date(2025, 3, 4)),
+        line(date(2026, 3, 3)),
+        line(today),
+        line(date(2026, 3, 5)),
+        line(date(2026, 3, 11)),
+        line(date(2026, 3, 12)),
+        line(None),
+        line(date(2026, 1, 1), opened),
+    ]
+    assert [(name, len(some)) for name, some in grouped(lines, today)] == [
+        ("overdue", 2),
+        ("today", 1),
+        ("soon", 2),
+        ("later", 1),
+        ("no_promise", 1),
+        ("returned", 1),
+    ]
 
 
 def test_pages_keep_what_is_looked_for(browser: Browser) -> None:

@@ -137,7 +137,8 @@ def test_the_whole_job_on_the_desk(tmp_path: Path):
         page.click("#found-dial-speed tbody tr >> nth=3 >> a.why >> nth=1")
         why = page.locator("#aside .why-answer")
         why.wait_for()
-        assert "speed at 80 up, as found" in why.inner_text()
+        assert page.inner_text("#aside h1") == "speed at 80 up, as found"
+        assert "83.0 ± 0.4 km/h" in why.inner_text()
         page.locator("#aside .evidence img").evaluate("image => image.decode()")
         page.keyboard.press("Escape")
         page.click("#next-thing .main")
@@ -169,6 +170,10 @@ def test_the_whole_job_by_phone_over_tls(tmp_path: Path):
         receive(page)
         photograph(page, "found", "as-found", "Finish the bench check")
         assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+        strip = page.locator("#found-dial-speed .strip img")
+        strip.scroll_into_view_if_needed()
+        wide = strip.evaluate("image => image.decode().then(() => image.naturalWidth)")
+        assert 300 < wide <= PHONE["width"] - 32  # whole, with nothing to scroll
         page.click("#next-thing .main")
         set_needles(page)
         photograph(page, "left", "as-left", "Record the odometer as it goes out")
@@ -190,9 +195,8 @@ def new_tag_by_keys(page: Page) -> None:
     """From the shelf: n, the fields in their order, Enter."""
     page.keyboard.press("n")
     page.locator("#new-tag").focus()
-    by_keys(
-        page, "EX-0412", "Tab", "Tab", "INVENTED-771", "Tab", "kmh", "Tab", "A. Sample", "Enter"
-    )
+    by_keys(page, "EX-0412", "Tab", "Tab", "INVENTED-771", "Tab", "kmh", "Tab")
+    by_keys(page, "speedometer sticks", "Tab", "A. Sample", "Enter")
     next_is(page, "Write down who sent it")
 
 

@@ -36,7 +36,12 @@ _AXIS_PX: Final = 38
 
 
 def strip_svg(
-    data: StripData, *, legend: bool = True, title: bool = True, ground: bool = True
+    data: StripData,
+    *,
+    legend: bool = True,
+    title: bool = True,
+    ground: bool = True,
+    width_px: int = WIDTH_PX,
 ) -> str:
     """Draw one dial's strip as SVG, with nothing fetched.
 
@@ -50,17 +55,25 @@ def strip_svg(
         Whether dial and rule are named above the plot.
     ground
         Whether the warm ground lies under the drawing; a document has its own.
+    width_px
+        Of the plot, without the numbers of the error beside it; the key of signs needs all of
+        `WIDTH_PX`.
 
     Returns
     -------
     str
         An SVG document.
     """
-    return strips_svg((data,), legend=legend, title=title, ground=ground)
+    return strips_svg((data,), legend=legend, title=title, ground=ground, width_px=width_px)
 
 
 def strips_svg(
-    strips: Sequence[StripData], *, legend: bool = True, title: bool = True, ground: bool = True
+    strips: Sequence[StripData],
+    *,
+    legend: bool = True,
+    title: bool = True,
+    ground: bool = True,
+    width_px: int = WIDTH_PX,
 ) -> str:
     """Draw several dials under each other as one SVG; the key of signs stands once, on top.
 
@@ -74,25 +87,36 @@ def strips_svg(
         As for `strip_svg`.
     ground
         As for `strip_svg`.
+    width_px
+        As for `strip_svg`.
 
     Returns
     -------
     str
         An SVG document.
     """
-    return _drawn(tuple(strips), legend, title, ground)
+    return _drawn(tuple(strips), legend, title, ground, width_px)
 
 
 @lru_cache(maxsize=64)
-def _drawn(strips: tuple[StripData, ...], legend: bool, title: bool, ground: bool) -> str:
+def _drawn(
+    strips: tuple[StripData, ...], legend: bool, title: bool, ground: bool, width_px: int
+) -> str:
     """The same data gives the same drawing, which takes a third of a second."""
-    specification = strips_specification(strips, legend=legend, title=title, ground=ground)
+    specification = strips_specification(
+        strips, legend=legend, title=title, ground=ground, width_px=width_px
+    )
     svg: str = vl_convert.vegalite_to_svg(specification, allowed_base_urls=[])
     return svg
 
 
 def strips_specification(
-    strips: Sequence[StripData], *, legend: bool = True, title: bool = True, ground: bool = True
+    strips: Sequence[StripData],
+    *,
+    legend: bool = True,
+    title: bool = True,
+    ground: bool = True,
+    width_px: int = WIDTH_PX,
 ) -> dict[str, Any]:
     """Define the drawing of several dials, for a file or for a page.
 
@@ -106,6 +130,8 @@ def strips_specification(
         As for `strips_svg`.
     ground
         As for `strips_svg`.
+    width_px
+        As for `strips_svg`.
 
     Returns
     -------
@@ -114,20 +140,22 @@ def strips_specification(
     """
     tables = Tables()
     charts = [_legend(strips[0].coverage_k if strips else 2.0, tables)] if legend else []
-    charts += [_strip_chart(data, title, tables) for data in strips]
+    charts += [_strip_chart(data, title, tables, width_px) for data in strips]
     drawing = alt.vconcat(*charts, spacing=14, config=_house(ground))
     # The form is fixed and a test holds it against the schema, which takes a second a drawing.
     return {**drawing.to_dict(validate=False), "datasets": tables.rows}
 
 
-def _strip_chart(data: StripData, title: bool, tables: Tables) -> alt.LayerChart | alt.FacetChart:
-    frame = Frame.around(data)
+def _strip_chart(
+    data: StripData, title: bool, tables: Tables, width_px: int
+) -> alt.LayerChart | alt.FacetChart:
+    frame = Frame.around(data, width_px)
     layers = [
         *ground_layers(frame, tables),
         *scale_layers(frame, tables),
         *reading_layers(frame, tables),
     ]
-    chart = alt.layer(*layers).properties(width=WIDTH_PX, height=HEIGHT_PX)
+    chart = alt.layer(*layers).properties(width=width_px, height=HEIGHT_PX)
     if not title:
         return chart
     heading = alt.TitleParams(
@@ -156,7 +184,7 @@ def _legend(coverage_k: float, tables: Tables) -> alt.LayerChart | alt.FacetChar
     x, mid = x_axis(), _LEGEND_PX / 2
     top, foot = mid - 7, mid + 7
     chart = alt.layer(
-        signed(tables.chart(signs).mark_point(size=50, strokeWidth=1.3, opacity=1, y=mid)),
+        signed(tables.chart(signs).mark_point(size=50, strokeWidth=1.3, opacity=1, y=mid), x),
         tables.chart([{"px": 220}]).mark_rule(y=top, y2=foot, color=ink.ACCENT).encode(x),
         tables.chart({"px": 217, "to": 223, "at": at} for at in (top, foot))
         .mark_rule(color=ink.ACCENT)

@@ -52,13 +52,14 @@ class Frame:
     px_per_deg: float
     low: float
     high: float
+    width_px: int = WIDTH_PX
 
     @classmethod
-    def around(cls, data: StripData) -> "Frame":
-        """The frame one strip needs."""
+    def around(cls, data: StripData, width_px: int = WIDTH_PX) -> "Frame":
+        """The frame one strip needs, so many pixels wide."""
         place, (first, last), (low, high) = unroll(data.marks), reach(data), error_range(data)
-        px_per_deg = (WIDTH_PX - 2 * PAD_PX) / (place(last) - place(first))
-        return cls(data, place(first), px_per_deg, low, high)
+        px_per_deg = (width_px - 2 * PAD_PX) / (place(last) - place(first))
+        return cls(data, place(first), px_per_deg, low, high, width_px)
 
     def px(self, value: float) -> float:
         """Place of a value along the strip."""
@@ -78,9 +79,9 @@ class Frame:
         )
 
 
-def x_axis() -> alt.X:
+def x_axis(width_px: int = WIDTH_PX) -> alt.X:
     """The place along the strip in pixels; the scale itself is drawn by `scale_layers`."""
-    return alt.X("px:Q", scale=alt.Scale(domain=[0, WIDTH_PX], nice=False), axis=None)
+    return alt.X("px:Q", scale=alt.Scale(domain=[0, width_px], nice=False), axis=None)
 
 
 def ground_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
@@ -102,9 +103,9 @@ def ground_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
         for row in limits
         if row[side] is not None
     ]
-    zero = [{"px": px, "error": 0.0} for px in (0, WIDTH_PX)]
+    zero = [{"px": px, "error": 0.0} for px in (0, frame.width_px)]
     sound = [{"px": frame.px(v), "error": e} for v, e in frame.data.programme]
-    x, y = x_axis(), frame.y
+    x, y = x_axis(frame.width_px), frame.y
     return [
         tables.chart(area)
         .mark_area(color=ink.BAND, clip=True)
@@ -138,8 +139,8 @@ def scale_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
     """The unrolled scale under the plot: line, marks, numerals where they do not touch."""
     marks = [{"px": frame.px(v), "word": f"{v:g}"} for v, _ in frame.data.marks]
     line = [{"px": marks[0]["px"], "to": marks[-1]["px"]}]
-    unit = [{"px": WIDTH_PX - PAD_PX, "word": f"true value, {frame.data.unit}"}]
-    x, floor = x_axis(), HEIGHT_PX + 4
+    unit = [{"px": frame.width_px - PAD_PX, "word": f"true value, {frame.data.unit}"}]
+    x, floor = x_axis(frame.width_px), HEIGHT_PX + 4
     text: Row = {"baseline": "top", "fontSize": 11}
     return [
         tables.chart(line).mark_rule(strokeWidth=1.2, y=floor).encode(x, x2="to:Q"),
@@ -167,7 +168,7 @@ def reading_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
     bars = [{**r, "error": frame.inside(r["from"]), "to": frame.inside(r["to"])} for r in barred]
     ends = [{**r, "error": r[e]} for r in barred for e in ("from", "to")]
     stroke = alt.Color("stroke:N", scale=None, legend=None)
-    x, y = x_axis(), frame.y
+    x, y = x_axis(frame.width_px), frame.y
     lines = (([r for r in rows if r["side"] == side]) for side in ("found", "left"))
     return [
         *(
@@ -185,7 +186,7 @@ def reading_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
         tables.chart(r for r in rows if r["fails"])
         .mark_point(shape=CROSS, size=150, color=ink.NOT_GOOD, strokeWidth=1.4, opacity=1)
         .encode(x, y),
-        signed(tables.chart(rows).mark_point(size=50, strokeWidth=1.3, opacity=1), y),
+        signed(tables.chart(rows).mark_point(size=50, strokeWidth=1.3, opacity=1), x, y),
         tables.chart(r for r in rows if r["beyond"])
         .mark_text(fontSize=10, align="left", dx=7)
         .encode(x, y, text="beyond:N", color=stroke),
@@ -195,11 +196,10 @@ def reading_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
     ]
 
 
-def signed(chart: alt.Chart, *y: alt.Y) -> alt.Chart:
+def signed(chart: alt.Chart, *places: alt.X | alt.Y) -> alt.Chart:
     """Triangles by approach, hollow or filled by side; the rows hold the looks themselves."""
     signed: alt.Chart = chart.encode(
-        x_axis(),
-        *y,
+        *places,
         shape=alt.Shape("shape:N", scale=None, legend=None),
         stroke=alt.Stroke("stroke:N", scale=None, legend=None),
         fill=alt.Fill("fill:N", scale=None, legend=None),
@@ -241,5 +241,5 @@ def _gap_rows(frame: Frame) -> list[Row]:
         here = [g for g in frame.data.gaps if g.true_value == value]
         words = ", ".join(dict.fromkeys(f"as {g.side}: {g.word}" for g in here))
         px = frame.px(value)
-        rows.append({"px": px + (18 if px < WIDTH_PX / 2 else -18), "word": words})
+        rows.append({"px": px + (18 if px < frame.width_px / 2 else -18), "word": words})
     return rows

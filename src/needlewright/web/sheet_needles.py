@@ -1,5 +1,6 @@
 """Needles on the sheet: what each one needs, in the measures a hand understands."""
 
+import re
 from dataclasses import dataclass
 
 from fastapi import APIRouter
@@ -83,13 +84,18 @@ def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tup
                 dial=dial.id,
                 verdict=one.verdict,
                 turn=turn_words(dial, one),
-                reason=sentence_for_people(one.reason),
+                reason=_with_degree_signs(sentence_for_people(one.reason)),
                 margins=margins,
                 said=said_of(job, dial.id),
                 one=one,
             )
         )
     return tuple(views)
+
+
+def _with_degree_signs(sentence: str) -> str:
+    """As the turn beside it is written: 3.4°, not 3.4 deg."""
+    return re.sub(r"(?<=\d) deg\b", "°", sentence)
 
 
 def said_of(job: JobSheet, dial: str) -> str | None:

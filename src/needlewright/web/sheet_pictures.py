@@ -1,7 +1,6 @@
 """Drawings of the sheet: dial strips, and the needle in its photo."""
 
 from dataclasses import replace
-from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
@@ -16,6 +15,7 @@ from needlewright.papers.crop import dial_crop
 from needlewright.papers.dial_blocks import strip_data
 from needlewright.papers.strip import strip_svg
 from needlewright.papers.strip_data import StripData
+from needlewright.papers.strip_layers import WIDTH_PX
 from needlewright.readings.evidence import ProjectionEvidence
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.picture import open_picture
@@ -30,25 +30,24 @@ from needlewright.web.sheet_view import SheetView
 FOREVER: Final = {"Cache-Control": "private, max-age=31536000, immutable"}
 NOT_KEPT: Final = {"Cache-Control": "no-cache"}
 NOT_FOUND: Final = 404
+NARROW_PX: Final = 276
+"""Width of a strip's plot on a phone; with its numbers it fits a screen of 390 pixels."""
 router = APIRouter()
 
 
 @router.get("/jobs/{tag}/strips/{side}/{dial}.svg", response_class=Response)
-def strip(asked: Asked, tag: Tag, side: str, dial: str, mark: str = "") -> Response:
+def strip(
+    asked: Asked, tag: Tag, side: str, dial: str, *, mark: str = "", narrow: bool = False
+) -> Response:
     """A dial's strip: as found alone, or as left with as found beside it."""
     view = _dial(asked, tag, side, dial)
     if view is None:
         raise HTTPException(NOT_FOUND)
     data = strip_of(view)
-    svg = strip_svg(data, legend=False, title=False)
+    width_px = NARROW_PX if narrow else WIDTH_PX
+    svg = strip_svg(data, legend=False, title=False, width_px=width_px)
     headers = FOREVER if mark == mark_of(data) else NOT_KEPT
     return Response(svg, media_type="image/svg+xml", headers=headers)
-
-
-@router.get("/strips/key.svg", response_class=Response)
-def key() -> Response:
-    """The key of signs of every strip."""
-    return Response(_key(), media_type="image/svg+xml", headers=NOT_KEPT)
 
 
 def strip_of(view: DialView) -> StripData:
@@ -59,13 +58,6 @@ def strip_of(view: DialView) -> StripData:
 def mark_of(data: StripData) -> str:
     """Changes with what a strip shows."""
     return sha256(repr(data).encode()).hexdigest()[:16]
-
-
-@lru_cache(maxsize=1)
-def _key() -> str:
-    from needlewright.papers.strip import strips_svg  # noqa: PLC0415 - slow to import
-
-    return strips_svg((), legend=True)
 
 
 def _dial(asked: Asking, tag: str, side: str, dial: str) -> DialView | None:

@@ -91,13 +91,14 @@ def _shown(t: Texts, dial: Dial, row: RowVerdict) -> Section:
     i = _segment(dial, angle)
     (v0, v1), (a0, a1) = scale.values[i : i + 2], scale.angles_deg[i : i + 2]
     inputs += [
-        (t("why.shown.mark", value=f"{v0:g} {unit}"), f"{a0:g}°"),
-        (t("why.shown.mark", value=f"{v1:g} {unit}"), f"{a1:g}°"),
+        (t("why.shown.mark", value=f"{v0:g} {unit}"), f"{short(a0)}°"),
+        (t("why.shown.mark", value=f"{v1:g} {unit}"), f"{short(a1)}°"),
     ]
     u_shown = None if r.u_indicated is None else COVERAGE_K * r.u_indicated
     typed = BY_EYE in r.flags
     formula = (
-        f"{v0:g} + ({number(angle, 2)} − {a0:g}) × ({v1:g} − {v0:g}) / ({a1:g} − {a0:g}) "
+        f"{short(v0)} + ({number(angle, 2)} − {_taken(a0)}) × ({short(v1)} − {_taken(v0)}) "
+        f"/ ({short(a1)} − {_taken(a0)}) "
         f"= {number(r.indicated, 3)}"
     )
     return Section(
@@ -109,6 +110,11 @@ def _shown(t: Texts, dial: Dial, row: RowVerdict) -> Section:
         source=t("why.shown.typed" if typed else "why.shown.source"),
         notes=notes,
     )
+
+
+def _taken(value: float) -> str:
+    """A number that is taken away: two signs beside each other need brackets."""
+    return f"({short(value)})" if value < 0 else short(value)
 
 
 def _segment(dial: Dial, angle_deg: float) -> int:

@@ -3,6 +3,7 @@
 export function answerWhy(sheet) {
   const aside = document.getElementById("aside");
   const content = aside.querySelector(".aside-content");
+  const title = aside.querySelector(".aside-title");
   let asked = null;
 
   document.addEventListener("click", (event) => {
@@ -18,6 +19,7 @@ export function answerWhy(sheet) {
 
   aside.addEventListener("close", () => {
     content.replaceChildren();
+    name(null);
     if (asked?.isConnected) asked.focus({ preventScroll: true });
   });
   aside.addEventListener("click", (event) => {
@@ -33,12 +35,19 @@ export function answerWhy(sheet) {
     }
     const shown = document.importNode(found, true);
     shown.removeAttribute("id");
+    name(shown.querySelector("h1"));
     content.replaceChildren(shown);
     open();
     const part = new URL(address).hash.slice(1);
     const section = part && content.querySelector(`#${CSS.escape(part)}`);
     section?.classList.add("asked");
-    section?.scrollIntoView({ block: "start" });
+    // What the needle shows comes first, under the picture it was read in: both are seen.
+    if (section !== content.querySelector("section")) section?.scrollIntoView({ block: "start" });
+  }
+
+  // The heading stays beside the way out, however far down one reads.
+  function name(heading) {
+    title.replaceChildren(...(heading ? [heading] : []));
   }
 
   function picture(link) {
@@ -46,6 +55,7 @@ export function answerWhy(sheet) {
     image.className = "whole";
     image.src = link.href;
     image.alt = link.querySelector("img")?.alt ?? "";
+    name(null);
     content.replaceChildren(image);
     open();
   }
