@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pypdfium2
+from make_page_pictures import take as take_page
 from PIL import Image, ImageOps
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
@@ -74,6 +75,7 @@ def main() -> None:
         _printed("read.svg", f"read --family family {PHOTO}", f"look --family family "
                  f"--at speed=40 --at engine=1.6 {PHOTO}")  # fmt: skip
         _printed("needles.svg", "needles --family family as-found.csv")
+    take_page()
     for picture in sorted(PICTURES.iterdir()):
         print(f"{picture.name}  {picture.stat().st_size / 1024:.0f} kB")
 
