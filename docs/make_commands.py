@@ -73,6 +73,8 @@ CANNOT_BE_USED = {
     "backup": "the file is there already or cannot be written, or an original is damaged",
     "restore": "the folder is not empty, or the file is no backup, cut short or damaged; nothing "
     "is left behind",
+    "rehearse draw": "the family cannot be used, or the folder holds files already or cannot be "
+    "written; nothing is left behind",
     "version": "",
 }
 """When each command leaves with 1; empty: it has no input that could fail it."""

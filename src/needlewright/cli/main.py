@@ -33,9 +33,10 @@ LATE: Final = {
     "serve": "needlewright.cli.serve",
     "backup": "needlewright.cli.backup",
     "restore": "needlewright.cli.restore",
+    "rehearse": "needlewright.cli.rehearse",
 }
-"""Commands on the shop's records, by module: what they import is slow to load, so they are loaded
-when they are called, or when the help lists them. Each module has its own `app`."""
+"""Commands on the shop's records and the rehearsal, by module: what they import is slow to load, so
+they are loaded when they are called, or when the help lists them. Each module has its own `app`."""
 
 
 class _InOrderOfWork(TyperGroup):

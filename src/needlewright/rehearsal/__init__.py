@@ -1,0 +1,1 @@
+"""A simulated cluster: the drawn face and the camera before it."""
