@@ -8,7 +8,7 @@ Source: derivation in docs/decisions/0016-following-a-needle.md.
 """
 
 from dataclasses import dataclass
-from math import atan, ceil, degrees, hypot, radians
+from math import ceil, degrees, hypot, radians
 from typing import Final
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from needlewright.families.model import Dial
 from needlewright.readings import frame_kernel as kernel
+from needlewright.readings.axle import Axle, FreeLine
 from needlewright.readings.bare_ground import BareGround, learn_ground
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.projection import Array, Projection
@@ -43,7 +44,6 @@ MIN_ACCEPTED: Final = 0.5
 MAX_NOISE_SHARE: Final = 0.8
 MAX_U_DEG: Final = 1.0
 SECOND_FLOOR_DEG: Final = 0.35
-SECOND_PX: Final = 0.35
 OFFSET_SIGMAS: Final = 4.0
 WIDTH_SPREAD: Final = (0.4, 0.05)
 """Pixels: of the first frame's prior, and the least it narrows to."""
@@ -52,6 +52,8 @@ BLUR_SPREAD: Final = (0.5, 0.12)
 SIDE_SPREAD: Final = (0.15, 0.05)
 SIDE_LIKE_TOP: Final = 0.6
 OFFSET_FLOOR_PX: Final = 0.06
+"""What the axle's three numbers leave open of a line's offset."""
+FREE_OFFSET_MM: Final = 1.5
 LARGEST: Final = np.array([0.05, 1.5, 1.0, 0.3, 0.2])
 FRESH_FRAMES: Final = 12
 """After so many frames unseen nothing is predicted any more."""
@@ -68,6 +70,8 @@ class NeedleSeen:
     """One of `readings.flags.REASONS`; None when it was read."""
     line_px: tuple[tuple[float, float], tuple[float, float]] | None = None
     """Hub and tip of the fitted needle in the frame (x, y)."""
+    free: FreeLine | None = None
+    """The line by itself, with nothing known of the axle it turns about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,9 @@ class FollowedDial:
         blur = max(view.softness_mm, 0.6 / self._scale)
         tangent, _ = view.viewpoint.slant(view.centre_mm)
         parallax = 0.15 * view.dial.needle.height_mm * tangent
-        self._offset = _Axle(hypot(view.eccentricity_mm, parallax, 0.3 / self._scale))
+        self._axle = Axle(
+            hypot(view.eccentricity_mm, parallax), OFFSET_FLOOR_PX / self._scale, 0.3 / self._scale
+        )
         self._width = _Learned(0.0, WIDTH_SPREAD[0] / self._scale + 0.1)
         self._blur = _Learned(blur, BLUR_SPREAD[0] * blur)
         self._side = _Learned(SIDE_LIKE_TOP, SIDE_SPREAD[0])
@@ -142,24 +148,40 @@ class FollowedDial:
         return NeedleSeen(self._dial.id, reason=reason)
 
     def _taken(self, face: FaceInFrame, fit: Array, t_s: float) -> NeedleSeen:
-        angle = self._dial.scale.on_branch(degrees(fit[kernel.R_ANGLE]))
+        free = self._free(fit)
+        self._learn(fit, free)
+        angle, u_deg, offset = self._axle.turned(free)
         self._unseen = 0
         self._past = [*self._past[-2:], (t_s, angle)]
-        self._learn(fit, angle)
+        return NeedleSeen(self._dial.id, angle, u_deg, None, self._drawn(face, angle, offset), free)
+
+    def _drawn(
+        self, face: FaceInFrame, angle_deg: float, offset_mm: float
+    ) -> tuple[tuple[float, float], tuple[float, float]]:
         ends = np.array([[-self._dial.needle.tail_mm], [self._dial.needle.length_mm]])
-        a = radians(angle)
+        a = radians(angle_deg)
         along, across = np.array([np.sin(a), -np.cos(a)]), np.array([np.cos(a), np.sin(a)])
-        points = self._centre + ends * along + fit[kernel.R_OFFSET] * across
-        line = face.projection.to_photo(face.viewpoint.lifted(points, self._dial.needle.height_mm))
-        return NeedleSeen(
-            self._dial.id,
-            angle,
-            self._u_deg(fit),
-            None,
-            ((float(line[0, 0]), float(line[0, 1])), (float(line[1, 0]), float(line[1, 1]))),
+        points = self._centre + ends * along + offset_mm * across
+        (x0, y0), (x1, y1) = face.projection.to_photo(
+            face.viewpoint.lifted(points, self._dial.needle.height_mm)
+        ).tolist()
+        return (x0, y0), (x1, y1)
+
+    def _free(self, fit: Array) -> FreeLine:
+        """The fitted line, its covariance widened by what the fit does not know of itself."""
+        lever_mm = max(fit[kernel.R_SPREAD] * np.sqrt(12), 1e-6)
+        model = MODEL_PX / self._scale / lever_mm
+        apart = 0.1 * (fit[kernel.R_SECOND] - fit[kernel.R_ANGLE])
+        wider = FIT_FACTOR**2
+        return FreeLine(
+            self._dial.scale.on_branch(degrees(fit[kernel.R_ANGLE])),
+            float(fit[kernel.R_OFFSET]),
+            degrees(np.sqrt(wider * fit[kernel.R_U_ANGLE] ** 2 + model**2 + apart**2)),
+            float(np.sqrt(wider) * fit[kernel.R_U_OFFSET]),
+            degrees(wider * fit[kernel.R_TOGETHER]),
         )
 
-    def _learn(self, fit: Array, angle_deg: float) -> None:
+    def _learn(self, fit: Array, free: FreeLine) -> None:
         self._noise += 0.2 * (fit[kernel.R_NOISE] - self._noise)
         if self._step is None:
             self._step = float(fit[kernel.R_STEP])
@@ -167,17 +189,7 @@ class FollowedDial:
         self._width.learn(fit[kernel.R_WIDTH], WIDTH_SPREAD[1] / self._scale)
         self._blur.learn(fit[kernel.R_BLUR], BLUR_SPREAD[1] * self._blur.mean)
         self._side.learn(fit[kernel.R_SIDE], SIDE_SPREAD[1])
-        self._offset.learn(angle_deg, fit[kernel.R_OFFSET], fit[kernel.R_U_OFFSET])
-
-    def _u_deg(self, fit: Array) -> float:
-        lever_px = fit[kernel.R_SPREAD] * np.sqrt(12) * self._scale
-        model = degrees(MODEL_PX / max(lever_px, 1e-6))
-        apart = degrees(abs(fit[kernel.R_SECOND] - fit[kernel.R_ANGLE]))
-        return float(
-            np.sqrt(
-                (FIT_FACTOR * degrees(fit[kernel.R_U_ANGLE])) ** 2 + model**2 + (0.1 * apart) ** 2
-            )
-        )
+        self._axle.learn(free)
 
     def _predicted(self, t_s: float) -> float | None:
         if not self._past:
@@ -245,7 +257,7 @@ class FollowedDial:
         for sign in self._signs():
             cap = 1.5 * (abs(self._step) if self._step is not None else 60.0)
             scores = kernel.bar_scores(difference, bars, nears, fars, sign, cap)
-            found += _peaks(angles, scores, radians(6.0))
+            found += _peaks(np.asarray(angles, np.float64), scores, radians(6.0))
         found.sort(key=lambda one: -one[1])
         least = MIN_STEP if self._step is None else max(MIN_STEP, 0.3 * abs(self._step))
         return [(degrees(a), s) for a, s in found if s > 0.6 * least]
@@ -281,26 +293,20 @@ class FollowedDial:
             share = fit[kernel.R_STEP] / self._step
             if not STEP_SHARE[0] < share < STEP_SHARE[1]:
                 return "occluded"
-        angle = degrees(fit[kernel.R_ANGLE])
-        usual, spread = self._offset.at(angle)
-        if abs(fit[kernel.R_OFFSET] - usual) > OFFSET_SIGMAS * hypot(
-            spread, OFFSET_FLOOR_PX / self._scale
-        ):
+        free = self._free(fit)
+        if self._axle.strange(free) > OFFSET_SIGMAS:
             return "occluded"
-        u_deg = self._u_deg(fit)
-        lever_px = max(fit[kernel.R_SPREAD] * np.sqrt(12) * self._scale, 1e-6)
-        allowed = SECOND_FLOOR_DEG + 4 * u_deg + degrees(atan(SECOND_PX * 4 / lever_px))
-        if degrees(abs(fit[kernel.R_SECOND] - fit[kernel.R_ANGLE])) > allowed:
+        _, u_deg, _ = self._axle.turned(free)
+        apart = degrees(abs(fit[kernel.R_SECOND] - fit[kernel.R_ANGLE]))
+        if apart > SECOND_FLOOR_DEG + 4 * free.u_angle_deg:
             return "estimators_disagree"
         return "too_uncertain" if u_deg > MAX_U_DEG else ""
 
     def _fit(self, grey: NDArray[np.uint8], packed: Array, angle_deg: float, score: float) -> Array:
         rows, halves, cols = self._strip(angle_deg)
-        usual_offset, offset_spread = self._offset.at(angle_deg)
-        offset_spread = hypot(offset_spread, OFFSET_FLOOR_PX / self._scale)
-        usual = np.array([0.0, usual_offset, self._width.mean, self._blur.mean, self._side.mean])
+        usual = np.array([0.0, 0.0, self._width.mean, self._blur.mean, self._side.mean])
         spreads = np.array(
-            [0.3, offset_spread, self._width.spread, self._blur.spread, self._side.spread]
+            [0.3, FREE_OFFSET_MM, self._width.spread, self._blur.spread, self._side.spread]
         )
         largest = LARGEST / np.array([1, self._scale, self._scale, self._scale, 1])
         step = self._step
@@ -356,29 +362,6 @@ class _Learned:
         share = max(1 / (1 + self._frames), 0.02)
         self.mean += share * (float(value) - self.mean)
         self.spread = max(self.spread * 0.97, floor)
-
-
-class _Axle:
-    """The line's distance from the printed centre: seat of the needle, seat of the shaft.
-
-    offset(angle) = seat + x cos(angle) + y sin(angle), learned by recursive least squares.
-    """
-
-    def __init__(self, spread_mm: float) -> None:
-        self._mean = np.zeros(3)
-        self._covariance = np.diag([spread_mm**2 / 2] * 1 + [spread_mm**2 / 2] * 2)
-
-    def at(self, angle_deg: float) -> tuple[float, float]:
-        by = self._by(angle_deg)
-        return float(by @ self._mean), float(np.sqrt(by @ self._covariance @ by))
-
-    def learn(self, angle_deg: float, offset_mm: float, u_mm: float) -> None:
-        return
-
-    @staticmethod
-    def _by(angle_deg: float) -> Array:
-        a = radians(angle_deg)
-        return np.array([1.0, np.cos(a), np.sin(a)])
 
 
 def _peaks(angles: Array, scores: Array, apart: float) -> list[tuple[float, float]]:

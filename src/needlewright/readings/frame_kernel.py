@@ -7,6 +7,9 @@ projection that holds the parallax, and to the face's print behind them by a sim
 Source: derivation in docs/decisions/0016-following-a-needle.md.
 """
 
+# ruff: noqa: PLR0912, PLR0915, PLR0917
+# Compiled loops over plain arrays: they take what they need by place, and calls cost.
+
 from math import cos, sin
 from typing import Any, Final
 
@@ -48,8 +51,9 @@ _DENSITY = np.ascontiguousarray(np.exp(-0.5 * _STEPS**2) / np.sqrt(2 * np.pi))
     R_INFO_BLUR,
     R_INFO_SIDE,
     R_OK,
-) = range(17)
-RESULT: Final = 17
+    R_TOGETHER,
+) = range(18)
+RESULT: Final = 18
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -111,17 +115,17 @@ def bar_scores(difference: Any, bars: Any, nears: Any, fars: Any, sign: float, c
             bar, n_bar = 0.0, 0
             for d in range(-half, half + 1):
                 value = difference[i + d, j]
-                if value == value:
+                if not np.isnan(value):
                     bar += value
                     n_bar += 1
             left, n_left, right, n_right = 0.0, 0, 0.0, 0
             for d in range(near, far + 1):
                 value = difference[i - d, j]
-                if value == value:
+                if not np.isnan(value):
                     left += value
                     n_left += 1
                 value = difference[i + d, j]
-                if value == value:
+                if not np.isnan(value):
                     right += value
                     n_right += 1
             if n_bar == 0 or n_left == 0 or n_right == 0:
@@ -428,6 +432,7 @@ def fit_bar(
     out[R_SIDE] = shape[SIDE]
     out[R_U_ANGLE] = max(spread[ANGLE, ANGLE], 0.0) ** 0.5
     out[R_U_OFFSET] = max(spread[OFFSET, OFFSET], 0.0) ** 0.5
+    out[R_TOGETHER] = spread[ANGLE, OFFSET]
     out[R_ACCEPTED] = front / max(front_all, 1)
     out[R_STEP] = np.median(heights[accepted])
     out[R_NOISE] = noise
@@ -486,6 +491,6 @@ def _line_of_centroids(
         srr += rows[i] * rows[i]
         src += rows[i] * off
     if sw < 3.0:
-        return shape[ANGLE]
+        return float(shape[ANGLE])
     bend = srr - sr * sr / sw
     return float(shape[ANGLE] + (src - sr * sc / sw) / (bend + 1e-9))

@@ -109,7 +109,6 @@ class PrintFollower:
             return None
         whole = matrix @ self._projection.matrix
         projection = replace(self._projection, matrix=whole / np.linalg.norm(whole))
-        self._last = self._points + 0.0
         self._last = self._bent(
             cv2.perspectiveTransform(self._ideal(self._points)[None], matrix)[0]
         )
@@ -118,7 +117,7 @@ class PrintFollower:
     @property
     def _half_px(self) -> float:
         """Half the diagonal, in pixels of the frames points are followed in."""
-        return self._projection.half_diagonal_px * self._factor
+        return float(self._projection.half_diagonal_px * self._factor)
 
     def _small(self, grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
         if self._factor == 1.0:
@@ -141,7 +140,8 @@ class PrintFollower:
         rim = WINDOW_PX
         mask[:rim], mask[-rim:], mask[:, :rim], mask[:, -rim:] = 0, 0, 0, 0
         found = cv2.goodFeaturesToTrack(small, POINTS, 0.02, APART_PX, mask=mask)
-        return np.zeros((0, 2), np.float32) if found is None else found.reshape(-1, 2)
+        none = np.zeros((0, 2), np.float32)
+        return none if found is None else np.asarray(found.reshape(-1, 2), np.float32)
 
     def _in_small(self, points_mm: Array) -> Array:
         at = self._projection.to_photo(points_mm)
