@@ -322,19 +322,6 @@ def fit_bar(
             r2, w_row = 0.0, 0.0
             behind = 0.0
             for j in range(m):
-                cover[j] = 0.0
-                for k in range(SHAPE):
-                    by[j, k] = 0.0
-                for e in range(3):
-                    z = (cols[j] - axis - edge_way[e] * half - edge_beyond[e]) / shape[BLUR]
-                    past, dense = _soft_step(z)
-                    cover[j] += edge_share[e] * past
-                    density = edge_share[e] * dense / shape[BLUR]
-                    by[j, ANGLE] -= density * rows[i]
-                    by[j, OFFSET] -= density
-                    by[j, WIDTH] -= density * edge_way[e] * 0.5
-                    by[j, BLUR] -= density * z
-                    by[j, SIDE] += edge_side[e] * past
                 clear = 1.0 - cover[j]
                 t = cols[j] / wide
                 b1 = clear * t
