@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from needlewright.families.face import open_face
+from needlewright.families.model import Family
 from needlewright.readings.projection import Array
 from needlewright.readings.sampling import sample
 
@@ -122,6 +124,34 @@ class FaceArt:
         """The artwork whose blur is nearest to a standard deviation in mm."""
         ratios = [abs(np.log(level.softness_mm / softness_mm)) for level in self.soft]
         return self.soft[int(np.argmin(ratios))]
+
+
+def art_of(family: Family) -> FaceArt:
+    """Compute what the reader needs of a family's artwork.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+
+    Returns
+    -------
+    FaceArt
+        Features, edges and the artwork itself.
+
+    Raises
+    ------
+    FamilyError
+        If the face's picture cannot be used.
+    """
+    face = open_face(family.face_path)
+    return prepare_art(
+        np.ascontiguousarray(face[..., ::-1]),
+        family.px_per_mm,
+        family.face_size_mm,
+        np.array([d.centre_mm for d in family.dials]),
+        np.array([d.needle.hub_radius_mm for d in family.dials]),
+    )
 
 
 def prepare_art(

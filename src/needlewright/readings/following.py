@@ -6,19 +6,16 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.families.face import open_face
 from needlewright.families.model import Family
 from needlewright.readings.dial_view import DialView
-from needlewright.readings.face_art import prepare_art
+from needlewright.readings.face_art import art_of
 from needlewright.readings.followed_dial import FaceInFrame, FollowedDial, NeedleSeen
 from needlewright.readings.gates import photo_reason
 from needlewright.readings.hand_shake import PrintFollower
 from needlewright.readings.projection import Projection
-from needlewright.readings.registration import Registration, register
+from needlewright.readings.registration import MIN_SHARE_FOUND, Registration, register
 from needlewright.readings.viewpoint import Viewpoint, viewpoint_of
 
-MIN_SHARE_FOUND: Final = 0.45
-"""Share of the print's edges that must lie within half a pixel of their places."""
 LOOK_AGAIN_S: Final = (0.0, 0.5)
 """After the face was lost it is looked for anew after so long: at once, and at the longest."""
 
@@ -56,14 +53,7 @@ class Follower:
 
     def __init__(self, family: Family) -> None:
         self.family = family
-        face = open_face(family.face_path)
-        self._art = prepare_art(
-            np.ascontiguousarray(face[..., ::-1]),
-            family.px_per_mm,
-            family.face_size_mm,
-            np.array([d.centre_mm for d in family.dials]),
-            np.array([d.needle.hub_radius_mm for d in family.dials]),
-        )
+        self._art = art_of(family)
         self._registration: Registration | None = None
         self._viewpoint: Viewpoint | None = None
         self._print: PrintFollower | None = None

@@ -5,29 +5,24 @@ picture -> face found -> face registered -> for each dial: search, fit, second l
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.errors import ScaleError
-from needlewright.families.face import open_face
 from needlewright.families.model import Dial, Family
 from needlewright.readings.dial_view import DialView
-from needlewright.readings.face_art import prepare_art
+from needlewright.readings.face_art import art_of
 from needlewright.readings.gates import flags_of, needle_reason, photo_reason
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.needle_fit import NeedleFit, fit_needle
 from needlewright.readings.needle_search import search
 from needlewright.readings.picture import Picture, open_picture
-from needlewright.readings.registration import Registration, register
+from needlewright.readings.registration import MIN_SHARE_FOUND, Registration, register
 from needlewright.readings.second_look import look_again
 from needlewright.readings.uncertainty import combined_deg, components
 from needlewright.readings.viewpoint import viewpoint_of
-
-MIN_SHARE_FOUND: Final = 0.45
-"""Share of the print's edges that must lie within half a pixel of their places."""
 
 
 class FaceReader:
@@ -46,14 +41,7 @@ class FaceReader:
 
     def __init__(self, family: Family) -> None:
         self.family = family
-        face = open_face(family.face_path)
-        self._art = prepare_art(
-            np.ascontiguousarray(face[..., ::-1]),
-            family.px_per_mm,
-            family.face_size_mm,
-            np.array([d.centre_mm for d in family.dials]),
-            np.array([d.needle.hub_radius_mm for d in family.dials]),
-        )
+        self._art = art_of(family)
 
     def read_photo(self, path: Path, as_given: str | None = None) -> PhotoReadings:
         """Read every needle of a photo.

@@ -24,6 +24,9 @@ FIND_AT_PX: Final = (600, 1100)
 """Long sides at which the face is looked for, in turn."""
 CLEARLY_FOUND: Final = 0.5
 """Share of the print found at which no finer look is taken."""
+MIN_SHARE_FOUND: Final = 0.45
+"""Share of the print's edges that must lie within half a pixel of their places for the face to
+count as found."""
 RATIO: Final = 0.8
 COARSE_PX: Final = 4.0
 MIN_INLIERS: Final = 10
