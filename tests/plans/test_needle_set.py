@@ -86,7 +86,7 @@ def test_rows_that_are_not_one_turn_are_named() -> None:
     assert (speed.worst_point.commanded, speed.worst_point.approach) == (40.0, "down")
     fuel = drawn("as-found", "fuel")
     assert "rising and falling differ by 2.8 deg on average" in fuel.reason
-    assert "most at 0.2 fraction of full (+1.5 deg up, -1.5 deg down)" in fuel.reason
+    assert "most at 0.2 of full (+1.5 deg up, -1.5 deg down)" in fuel.reason
 
 
 @pytest.mark.parametrize("dial", DIALS.values(), ids=list(DIALS))

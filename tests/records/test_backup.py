@@ -11,6 +11,7 @@ import pytest
 from needlewright.errors import RecordError
 from needlewright.records import jobs, papers, shop
 from needlewright.records.backup import backup
+from needlewright.records.migrations import REVISIONS
 from needlewright.records.opening import open_shop
 from needlewright.records.restore import restore
 from needlewright.records.sheet import job_sheet
@@ -183,7 +184,8 @@ def test_other_files_are_no_backups(saved, tmp_path):
 
 def test_a_backup_of_a_newer_version_is_refused(saved, tmp_path):
     def newer(name, content):
-        return [(name, content.replace(b'"0001"', b'"0999"') if "manifest" in name else content)]
+        known = f'"{REVISIONS[-1]}"'.encode()
+        return [(name, content.replace(known, b'"0999"') if "manifest" in name else content)]
 
     file = rewritten(saved, tmp_path / "x.zip", newer)
     assert "was made by a newer version of this program (form '0999'" in refused(file, tmp_path)
