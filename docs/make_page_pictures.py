@@ -149,7 +149,7 @@ def _for_readme(browser: Browser, url: str) -> None:
         png = _taken(browser, url, shown.shot, shown.width_px, shown.light, whole=False)
         picture = Image.open(BytesIO(png)).convert("RGB")
         path = PICTURES / f"{shown.shot.name}.webp"
-        picture.save(path, quality=82, method=6)
+        picture.save(path, quality=84, method=6)
         print(f"{path.name}  {path.stat().st_size / 1024:.0f} kB")
 
 
