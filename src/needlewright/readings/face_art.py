@@ -19,7 +19,7 @@ from needlewright.readings.sampling import sample
 
 ENOUGH_PX_PER_MM: Final = 5.5
 """The artwork is averaged down by whole factors as long as it stays finer than this."""
-FEATURE_FACTOR: Final = 2
+FEATURE_FACTOR: Final = 3
 """Features are described on artwork coarser by this factor."""
 EDGE_SOFTNESS_MM: Final = 0.12
 CELL_MM: Final = 6.0

@@ -20,7 +20,7 @@ from needlewright.readings.sampling import sample
 
 LARGEST_PX: Final = 2000
 """Long side above which a photo is registered at this size."""
-FIND_AT_PX: Final = (600, 1100)
+FIND_AT_PX: Final = (450, 1100)
 """Long sides at which the face is looked for, in turn."""
 CLEARLY_FOUND: Final = 0.5
 """Share of the print found at which no finer look is taken."""
