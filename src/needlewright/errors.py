@@ -9,6 +9,8 @@ NeedlewrightError
     ├── RuleError         a tolerance rule that does not exist or does not fit
     ├── UnitError         a unit outside the closed set, or of another quantity
     ├── ScaleError        a value or angle beyond a dial's scale
+    ├── SignalError       a stimulus that must not, or cannot, be commanded or understood
+    ├── TransportError    an adapter, supply or bus that fails, or must not be used
     ├── JobError          the facts of a job: shop, item, dates, odometer
     ├── PaperError        a paper that must not, or cannot, be issued
     └── RecordError       the shop's records: their database, originals and backups
@@ -60,6 +62,14 @@ class UnitError(UnusableInput):
 
 class ScaleError(UnusableInput):
     """A value or an angle further beyond a scale than the dial can state."""
+
+
+class SignalError(UnusableInput):
+    """A value that must not be commanded, or a stimulus that states none."""
+
+
+class TransportError(UnusableInput):
+    """What puts a stimulus on the wires is absent, has failed, or must not be used."""
 
 
 class JobError(UnusableInput):

@@ -45,6 +45,7 @@ def family_from(file: FamilyFile, folder: Path, raw: Mapping[str, Any] | None) -
         folder=folder,
         eccentricity_mm=file.eccentricity_mm,
         variants=tuple(Variant(v.id, v.told_apart_by, v.differs) for v in file.variants or ()),
+        supply=file.supply,
         raw=raw,
     )
 
@@ -87,6 +88,7 @@ def dial_from(file: DialFile) -> Dial:
         movement=movement,
         graduation=file.graduation,
         rest_mark=file.rest_mark,
+        signal=file.signal,
     )
 
 

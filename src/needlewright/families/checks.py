@@ -11,6 +11,7 @@ from needlewright.errors import UnusableInput
 from needlewright.families.model import Dial
 from needlewright.families.notes import Kind
 from needlewright.families.schema import DialFile, NeedleFile
+from needlewright.families.signal_checks import signal_complaints
 from needlewright.rules.book import rule_for
 
 REST_REACH_DEG: Final = 45.0
@@ -174,6 +175,7 @@ def meaning_complaints(file: DialFile, dial: Dial) -> Iterator[Complaint]:
     yield from _graduation(dial)
     yield from _reach(dial)
     yield from _rule(dial)
+    yield from signal_complaints(dial)
     yield from _remarks(file, dial)
 
 
@@ -234,6 +236,8 @@ def _remarks(file: DialFile, dial: Dial) -> Iterator[Complaint]:
     yield from _misspelt(file.needle, "needle.")
     if file.movement is not None:
         yield from _misspelt(file.movement, "movement.")
+    if file.signal is not None:
+        yield from _misspelt(file.signal, "signal.")
     if file.programme is None:
         yield (
             "remark",

@@ -10,6 +10,8 @@ from needlewright.families.assemble import dial_from
 from needlewright.families.checks import meaning_complaints, shape_complaints
 from needlewright.families.notes import Note, Place, path_of, shape_notes, where
 from needlewright.families.schema import DialFile, FamilyFile
+from needlewright.families.signal_checks import supply_complaints
+from needlewright.families.signal_file import SupplyFile
 
 LISTS_WITH_IDS: Final = ("variants", "lamps", "tell_tales", "displays", "weak_points")
 
@@ -37,6 +39,7 @@ def document_notes(file: str, raw: dict[str, Any]) -> Iterator[Note]:
         shape = []
     yield from shape
     yield from _id_notes(file, raw)
+    yield from _supply_notes(file, raw)
     dials = raw.get("dials")
     sized = not any(n.field.startswith("face_size_mm") for n in shape)
     size_mm = tuple(raw["face_size_mm"]) if sized else None
@@ -61,6 +64,15 @@ def _dial_notes(
     for kind, field, words in complaints:
         subject = where(raw, place) if kind == "remark" else f"{where(raw, place)}, {field}"
         yield Note(kind, file, f"{path_of(place)}.{field}", subject, words)
+
+
+def _supply_notes(file: str, raw: dict[str, Any]) -> Iterator[Note]:
+    try:
+        supply = SupplyFile.model_validate(raw.get("supply") or {})
+    except ValidationError:
+        return  # said of the shape
+    for field, words in supply_complaints(supply):
+        yield Note("error", file, f"supply.{field}", f"supply.{field}", words)
 
 
 def _id_notes(file: str, raw: dict[str, Any]) -> Iterator[Note]:

@@ -12,6 +12,7 @@ from typing import Any, Final, Literal
 
 from needlewright.errors import ScaleError
 from needlewright.families.scale import Scale, segment_of
+from needlewright.families.signal_file import AnySignalFile, SupplyFile
 
 Direction = Literal["cw", "ccw"]
 MovementKind = Literal["stepper", "air_core", "thermal"]
@@ -98,6 +99,8 @@ class Dial:
     """Value between neighbouring printed graduations; None: not stated."""
     rest_mark: RestMark = "rest"
     """Where the needle must lie at zero and at rest: at the rest angle or at the first mark."""
+    signal: AnySignalFile | None = None
+    """How the quantity reaches the cluster, as the file states it; None: not stated."""
 
     @property
     def graduation_or_step(self) -> float:
@@ -173,6 +176,8 @@ class Family:
     eccentricity_mm: float = ECCENTRICITY_MM
     """Standard deviation of shaft to printed centre."""
     variants: tuple[Variant, ...] = ()
+    supply: SupplyFile | None = None
+    """What the bench supply must give; None: not stated."""
     raw: Mapping[str, Any] | None = None
     """family.json as read, unknown fields included; what is written back starts from it."""
 

@@ -7,6 +7,8 @@ from typing import Any, Final, Literal
 
 from pydantic import ValidationError
 
+from needlewright.families.signal_words import SIGNAL_EXPECTED, SIGNAL_INSIDE, SIGNAL_KINDS
+
 Kind = Literal["error", "remark"]
 Place = tuple[str | int, ...]
 
@@ -76,9 +78,10 @@ EXPECTED: Final[Mapping[str, str]] = {
     "cycle_deg": "an angle in degrees above 0 and up to 360",
     "stop_below_deg": "an angle in degrees from 0 to 45",
     "repeatability_deg": "a standard deviation in degrees from 0 to 45",
-    "signal": "an object",
+    "signal": f"an object whose kind is one of: {', '.join(SIGNAL_KINDS)}",
     "graduation": "a value above 0 in the dial's unit",
     "rest_mark": "'rest' or 'first_mark'",
+    "supply": "an object",
 }
 """Of every field of the schema, what belongs into it."""
 
@@ -155,7 +158,7 @@ def shape_notes(file: str, raw: Any, error: ValidationError, base: Place = ()) -
         field = next((step for step in reversed(place) if isinstance(step, str)), "")
         inside = isinstance(place[-1], int)
         own_words = complaint["type"] in ("unit", "rule")
-        expected = f"expected {EXPECTED_INSIDE[field] if inside else EXPECTED[field]}"
+        expected = f"expected {_wish(place, field, inside=inside)}"
         expected = complaint["msg"] if own_words else expected
         if missing and not inside:
             subject = where(raw, place[:-1])
@@ -166,8 +169,17 @@ def shape_notes(file: str, raw: Any, error: ValidationError, base: Place = ()) -
         yield Note("error", file, path_of(place), subject, words)
 
 
+def _wish(place: Place, field: str, *, inside: bool) -> str:
+    """What belongs there; the parts of a signal and of the supply have words of their own."""
+    own = place[0] == "supply" or (place[0] == "dials" and "signal" in place)
+    if own and field not in ("signal", "supply"):
+        return SIGNAL_INSIDE[field] if inside else SIGNAL_EXPECTED[field]
+    return EXPECTED_INSIDE[field] if inside else EXPECTED[field]
+
+
 def _inside(raw: Any, place: Place, *, missing: bool) -> Place:
     """The part of a place that the document has: members of a union add steps of their own."""
+    place = _without_kinds(raw, place)
     for n, step in enumerate(place):
         last_and_missing = missing and n == len(place) - 1
         try:
@@ -176,6 +188,20 @@ def _inside(raw: Any, place: Place, *, missing: bool) -> Place:
             # a pair that is too short is wrong as a pair
             return place if last_and_missing and isinstance(step, str) else place[:n]
     return place
+
+
+def _without_kinds(raw: Any, place: Place) -> Place:
+    """A place without the steps that only say which member of a union, by its kind, was tried."""
+    kept: list[str | int] = []
+    for step in place:
+        if isinstance(raw, dict) and step not in raw and raw.get("kind") == step:
+            continue
+        kept.append(step)
+        try:
+            raw = raw[step]
+        except (KeyError, IndexError, TypeError):
+            raw = None
+    return tuple(kept)
 
 
 def _at(raw: Any, place: Place) -> Any:

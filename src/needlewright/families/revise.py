@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
+from pydantic import BaseModel
+
 from needlewright.families.assemble import dial_from, family_from
 from needlewright.families.model import Dial, Family, Movement, Needle, Programme, Variant
 from needlewright.families.scale import Scale
@@ -28,7 +30,7 @@ def document_of(family: Family) -> dict[str, Any]:
     before = (
         family_from(FamilyFile.model_validate(document), family.folder, None) if document else None
     )
-    for field in ("name", "face_size_mm", "px_per_mm", "eccentricity_mm"):
+    for field in ("name", "face_size_mm", "px_per_mm", "eccentricity_mm", "supply"):
         default = next(f.default for f in fields(Family) if f.name == field)
         _put(document, field, getattr(family, field), getattr(before, field, default))
     raw_dials = {raw["id"]: raw for raw in document.get("dials", ())}
@@ -75,7 +77,8 @@ def _same(now: Any, before: Any) -> bool:
 def _put(raw: dict[str, Any], field: str, now: Any, before: Any) -> None:
     if now == before:
         return
-    plain = _plain(now)
+    stated = isinstance(now, BaseModel)
+    plain = _plain(now.model_dump(mode="json", exclude_unset=True) if stated else now)
     if plain is None:
         raw.pop(field, None)
     else:

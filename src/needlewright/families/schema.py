@@ -6,22 +6,26 @@ checked in `checks`. Unknown fields are allowed everywhere and are kept on writi
 
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
+from needlewright.families.fields import (
+    Id,
+    Length,
+    NotNegative,
+    Number,
+    Open,
+    Share,
+    Text,
+    UnitSymbol,
+    YesNo,
+)
+from needlewright.families.signal_file import SignalFile, SupplyFile
 from needlewright.rules.book import rule_codes
 from needlewright.rules.house import EXAMPLE
-from needlewright.units import UNITS
 
 SCHEMA_TITLE: Final = "Needlewright family"
 HOUSE_KEYS: Final = ("of_span", "of_graduation")
-
-
-def _known_unit(value: Any) -> Any:
-    if isinstance(value, str) and value not in UNITS:
-        known = ", ".join(UNITS)
-        raise PydanticCustomError("unit", "expected one of: {known}", {"known": known})
-    return value
 
 
 def _rule_shape(value: Any) -> Any:
@@ -42,28 +46,7 @@ def _rule_shape(value: Any) -> Any:
     raise PydanticCustomError("rule", "{expected}", {"expected": expected})
 
 
-Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
-Length = Annotated[float, Field(strict=True, allow_inf_nan=False, gt=0)]
-NotNegative = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0)]
-Share = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1)]
-Text = Annotated[str, Field(strict=True)]
-YesNo = Annotated[bool, Field(strict=True)]
-Id = Annotated[str, Field(strict=True, pattern=r"^[^\s,;=/\\]+$", max_length=64)]
-"""Ids stand in file names, CSV cells and `--at speed=80`."""
-UnitSymbol = Annotated[
-    str,
-    Field(strict=True, json_schema_extra={"enum": list(UNITS)}),
-    BeforeValidator(_known_unit),
-]
-
-
-class _Open(BaseModel):
-    """An object whose unknown fields are allowed and kept."""
-
-    model_config = ConfigDict(extra="allow", frozen=True)
-
-
-class NeedleFile(_Open):
+class NeedleFile(Open):
     """A flat-topped tapered bar."""
 
     length_mm: Length = Field(description="Centre of the dial to the tip.")
@@ -81,7 +64,7 @@ class NeedleFile(_Open):
     )
 
 
-class MovementFile(_Open):
+class MovementFile(Open):
     """The motor that turns the needle; defaults are figures of the class, from memory."""
 
     kind: Literal["stepper", "air_core", "thermal"] = "stepper"
@@ -100,7 +83,7 @@ class MovementFile(_Open):
     )
 
 
-class HouseShares(_Open):
+class HouseShares(Open):
     """Exactly one of the two."""
 
     model_config = ConfigDict(
@@ -111,7 +94,7 @@ class HouseShares(_Open):
     of_graduation: Length | None = Field(None, description="Tolerance in graduations.")
 
 
-class HouseRule(_Open):
+class HouseRule(Open):
     """A tolerance of the shop's own, for a gauge that no regulation covers."""
 
     house: HouseShares
@@ -121,7 +104,7 @@ RuleCode = Annotated[str, Field(strict=True, json_schema_extra={"enum": list(rul
 RuleField = Annotated[RuleCode | HouseRule, BeforeValidator(_rule_shape)]
 
 
-class DialFile(_Open):
+class DialFile(Open):
     """One gauge of the face."""
 
     id: Id = Field(description="Unique in the family; no blanks and none of , ; = / \\.")
@@ -144,7 +127,7 @@ class DialFile(_Open):
     )
     rule: RuleField | None = Field(None, description="The tolerance rule the dial answers to.")
     movement: MovementFile | None = None
-    signal: dict[str, Any] | None = Field(None, description="What goes on the wires; kept as is.")
+    signal: SignalFile | None = Field(None, description="How the quantity reaches the cluster.")
     graduation: Length | None = Field(
         None, description="Value between neighbouring printed graduations, in the dial's unit."
     )
@@ -153,7 +136,7 @@ class DialFile(_Open):
     )
 
 
-class VariantFile(_Open):
+class VariantFile(Open):
     """One execution of the design."""
 
     id: Id
@@ -161,7 +144,7 @@ class VariantFile(_Open):
     differs: Text = ""
 
 
-class FamilyFile(_Open):
+class FamilyFile(Open):
     """One cluster design, as `family.json` beside its `face.png` states it."""
 
     name: Text = Field(min_length=1)
@@ -179,6 +162,7 @@ class FamilyFile(_Open):
     displays: list[dict[str, Any]] | None = None
     weak_points: list[dict[str, Any]] | None = None
     refit: dict[str, Any] | list[dict[str, Any]] | None = None
+    supply: SupplyFile | None = Field(None, description="What the bench supply must give.")
 
 
 def json_schema() -> dict[str, Any]:
