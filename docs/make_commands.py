@@ -59,6 +59,7 @@ CANNOT_BE_USED = {
     "jobs retake": "there is no such run, or the photo cannot be used",
     "jobs read": "every photo has been read",
     "jobs reject-reading": "there is no such reading, or no reason",
+    "jobs reject-photo": "there is no photo at the step, no reason, or the photo was read",
     "jobs set-aside": "there is no such run, or no reason",
     "jobs report": "the run is not complete, something the paper needs is not recorded, or it "
     "replaces an older one without a reason; nothing is kept",
@@ -91,7 +92,7 @@ SHARED = {
         "photo",
         "return",
     ),
-    "job-run": ("bench", "final", "retake", "read", "reject-reading", "set-aside"),
+    "job-run": ("bench", "final", "retake", "read", "reject-reading", "reject-photo", "set-aside"),
     "job-paper": ("report", "certify", "notice"),
 }
 """Documents that several of the `jobs` commands print."""

@@ -67,13 +67,16 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         add_run_photo(opened, run_id, jpeg(100), "0.jpg", ANNA)
     with sqlite3.connect(database) as connection:  # as the program before this form left it
         connection.execute("ALTER TABLE run DROP COLUMN reading_stopped_at")
+        for column in ("rejected_at", "rejected_by", "rejected_why"):
+            connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
     connection.close()
     with open_shop(tmp_path / "shop") as opened:
         run = run_sheet(opened, run_id)
         assert (run.name, len(run.photos), run.reading_stopped_at) == ("as-found", 1, None)
         assert [photo.name for photo in photos_to_read(opened)] == ["0.jpg"]
-        assert clauses(opened.engine)["run"] == clauses(_modelled())["run"]
+        for table in ("run", "photo"):
+            assert clauses(opened.engine)[table] == clauses(_modelled())[table]
 
 
 def _modelled():

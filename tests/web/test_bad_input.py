@@ -116,12 +116,42 @@ def test_half_a_photo_and_another_familys_are_kept_and_said_where_they_stand(at:
     assert "cut short" in page
     refused = at.post(f"/jobs/{TAG}/parts/bench_check/finish")
     assert refused.status_code == 422
+    (to_do,) = [one for one in missing(at) if "2.jpg (step 2)" in one]
+    assert "nothing was read in 2.jpg (step 2): " in to_do
+    for what in ("family and variant", "the whole face", "reject the photo and say why"):
+        assert what in to_do
+        assert what in (at.client.get(f"/api/runs/{run.id}").json()["photos"][1]["advice"])
+        assert what in words_of(part_of(at.get(), 'id="found-step-2"', "</ol>"))
     photo = {"photo": ("again.jpg", BytesIO(whole), "image/jpeg")}
     answer = at.script(f"/api/photos/{first.id}/retake", files=photo)
     assert answer.is_success, answer.text
     read_stored_photos(at.shop, run.id, workers=1)
     again = next(one for one in run_sheet(at.shop, run.id).photos if one.step == 1)
     assert (again.found, again.problem) == (True, None)
+    reject = f"/jobs/{TAG}/run/{run.id}/photos/{second.id}/reject"
+    shown = at.post(reject, {"why": " "})
+    place = part_of(shown.text, 'data-wrong-of="found-photo-2-reject"', "</form>")
+    assert shown.status_code == 422
+    assert "say why the photo 2.jpg is rejected" in words_of(place)
+    told = at.client.post(
+        f"/api/photos/{again.id}/reject",
+        json={"why": "glare"},
+        headers={"x-form-token": at.token()},
+    )
+    assert told.status_code == 422
+    assert "the photo again.jpg was read" in told.json()["error"]["what"]
+    assert at.post(reject, {"why": "not this cluster"}).status_code == 303
+    assert missing(at) == []
+    step = words_of(part_of(at.get(), 'id="found-step-2"', "</ol>"))
+    assert "photo rejected: not this cluster" in step
+    assert "Why nothing is to be read here" not in step
+    assert at.post(f"/jobs/{TAG}/parts/bench_check/finish").status_code == 303
+
+
+def missing(at: Desk) -> list[str]:
+    """What keeps Bench check open, as programs are told."""
+    answer: list[str] = at.client.get(f"/api/jobs/{TAG}/stages/bench_check/missing").json()
+    return answer
 
 
 def test_a_full_disk_is_said_where_it_was_typed_and_the_text_stays(small_disk):

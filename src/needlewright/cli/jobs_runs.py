@@ -20,7 +20,8 @@ from needlewright.records.families import load_version
 from needlewright.records.measured import joined
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import picture_bytes
-from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_photos import add_run_photo, photo_at, retake_photo
+from needlewright.records.run_photos import reject_photo as reject_whole
 from needlewright.records.run_readings import reading_id_at
 from needlewright.records.run_readings import reject_reading as reject
 from needlewright.records.runs import (
@@ -182,6 +183,23 @@ def reject_reading(
         _show(opened, tag, run_id, as_json)
 
 
+def reject_photo(
+    tag: Tag,
+    run: RunName,
+    step: Step,
+    *,
+    why: Annotated[str, typer.Option(metavar="TEXT", help="The reason.")],
+    by: By = None,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say why a photo in which nothing was read may stay so; its rows count as not read."""
+    with shop_at(shop) as opened:
+        run_id = _run_named(opened, tag, run)
+        reject_whole(opened, photo_at(run_sheet(opened, run_id), step).id, why, by)
+        _show_and_finish(opened, tag, run_id, by, as_json)
+
+
 def set_aside(
     tag: Tag,
     run: RunName,
@@ -274,4 +292,5 @@ def add_to(app: typer.Typer) -> None:
     app.command("retake")(retake)
     app.command("read")(read_again)
     app.command("reject-reading")(reject_reading)
+    app.command("reject-photo")(reject_photo)
     app.command("set-aside")(set_aside)

@@ -208,9 +208,15 @@ def _readings(shop: Shop, photo: RunPhotoView) -> PhotoReadings:
     return PhotoReadings(
         photo=str(_place_of(shop, photo)),
         found=bool(photo.found),
-        reason=photo.reason if photo.problem is None else "picture cannot be used",
+        reason=_why_unread(photo),
         readings=tuple(_reading(reading) for reading in photo.readings),
     )
+
+
+def _why_unread(photo: RunPhotoView) -> str | None:
+    if photo.rejected_why is not None:
+        return REJECTED
+    return photo.reason if photo.problem is None else "picture cannot be used"
 
 
 def _reading(view: ReadingView) -> Reading:

@@ -1,4 +1,4 @@
-"""The photos of a run: kept, and taken again."""
+"""The photos of a run: kept, taken again, and rejected where nothing is to be read in them."""
 
 from dataclasses import dataclass
 
@@ -11,10 +11,11 @@ from needlewright.records.find import photo_with, run_with
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import KeptPicture, keep_picture
-from needlewright.records.run_views import photo_and_readings
+from needlewright.records.run_views import photo_and_readings, sheet_of_run
 from needlewright.records.runs import tag_of_run
 from needlewright.records.tables import BenchRun, RunPhoto, RunRowTold
-from needlewright.records.views import RunPhotoView
+from needlewright.records.unread_photos import is_unread
+from needlewright.records.views import RunPhotoView, RunSheet
 
 
 def add_run_photo(
@@ -118,6 +119,63 @@ def retake_photo(
         one.session.flush()  # the step is free before the newer photo takes it
         one.what = f"run {run.name}: photo of step {older.step} taken again"
         return _new_photo(one, run, picture, name, step=older.step, replaces_id=older.id)
+
+
+def reject_photo(shop: Shop, photo_id: int, why: str, by: str | None = None) -> RunSheet:
+    """Say why a photo in which nothing was read may stay so; its rows count as not read.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    photo_id
+        Which.
+    why
+        The reason.
+    by
+        Who does it.
+
+    Returns
+    -------
+    RunSheet
+        As it now is; the photo no longer keeps the part of the work open.
+
+    Raises
+    ------
+    RecordError
+        If there is no reason, or the photo was read, waits, is rejected or replaced.
+    """
+    with shop.reading() as session:
+        run_id = photo_with(session, photo_id).run_id
+    with change(shop, tag_of_run(shop, run_id), "photo rejected", by) as one:
+        photo, run = photo_with(one.session, photo_id), run_with(one.session, run_id)
+        where = f"job {one.job.tag}, run {run.name}, step {photo.step}"
+        if not why.strip():
+            raise RecordError(f"{where}: say why the photo {photo.name} is rejected")
+        if not photo.shown or photo.rejected_why is not None:
+            said = "rejected" if photo.shown else "replaced by a later one"
+            raise RecordError(f"{where}: the photo {photo.name} is {said} already")
+        if not is_unread(photo):
+            state = "is not read yet" if photo.read_at is None else "was read"
+            raise RecordError(
+                f"{where}: the photo {photo.name} {state}; only one in which nothing was read is "
+                "rejected whole; reject the readings that are not to be trusted, one by one"
+            )
+        one.what = f"run {run.name}: photo of step {photo.step} rejected"
+        photo.rejected_at, photo.rejected_by = one.at, one.person.name
+        photo.rejected_why = " ".join(why.split())
+        one.session.flush()
+        return sheet_of_run(one.session, run)
+
+
+def photo_at(run: RunSheet, step: int) -> RunPhotoView:
+    """The photo that counts at a step of a run; raises RecordError if there is none."""
+    for photo in run.photos:
+        if photo.step == step:
+            return photo
+    raise RecordError(
+        f"job {run.tag}, run {run.name}: there is no photo at step {step}; look at the run's steps"
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from needlewright.records.find import tag_of
 from needlewright.records.tables import BenchRun, Person, RunPhoto, RunReading, RunRowTold
+from needlewright.records.unread_photos import advice, unread_sentences
 from needlewright.records.views import (
     ReadingView,
     RunLine,
@@ -114,7 +115,7 @@ def sheet_of_run(session: Session, run: BenchRun) -> RunSheet:
 
 
 def problems_of_run(session: Session, run: BenchRun) -> Iterator[str]:
-    """What keeps a run from being whole, in the order of the work; its readings are not looked at.
+    """What keeps a run from being whole, in the order of the work; single needles do not.
 
     Parameters
     ----------
@@ -130,10 +131,8 @@ def problems_of_run(session: Session, run: BenchRun) -> Iterator[str]:
     """
     told = select(RunRowTold.step, RunRowTold.typed).where(RunRowTold.run_id == run.id)
     rows = session.execute(told.order_by(RunRowTold.position)).all()
-    shown = select(RunPhoto.step, RunPhoto.problem, RunPhoto.read_at)
-    photos = session.execute(
-        shown.where(RunPhoto.run_id == run.id, RunPhoto.shown.is_(True)).order_by(RunPhoto.step)
-    ).all()
+    shown = select(RunPhoto).where(RunPhoto.run_id == run.id, RunPhoto.shown.is_(True))
+    photos = session.scalars(shown.order_by(RunPhoto.step)).all()
     if not rows:
         yield f"run {run.name} does not say what was commanded"
     have = {photo.step for photo in photos}
@@ -142,9 +141,9 @@ def problems_of_run(session: Session, run: BenchRun) -> Iterator[str]:
         yield f"run {run.name} has no photo at step {', '.join(map(str, without))}"
     if unread := sum(photo.read_at is None for photo in photos):
         yield f"{unread} photos of run {run.name} are not read yet"
-    for photo in photos:
-        if photo.problem:
-            yield f"run {run.name}, step {photo.step}: {photo.problem}"
+    yield from unread_sentences(run.name, photos)
+    if photos and all(photo.rejected_why for photo in photos):
+        yield f"every photo of run {run.name} is rejected; set it aside and take the run again"
 
 
 def photo_and_readings(session: Session, photo: RunPhoto) -> RunPhotoView:
@@ -169,6 +168,10 @@ def photo_view(photo: RunPhoto, readings: Iterable[ReadingView]) -> RunPhotoView
         projection=photo.projection,
         overlay_sha256=photo.overlay_sha256,
         replaces_id=photo.replaces_id,
+        rejected_why=photo.rejected_why,
+        rejected_by=photo.rejected_by,
+        rejected_at=photo.rejected_at,
+        advice=advice(photo),
         readings=tuple(readings),
     )
 

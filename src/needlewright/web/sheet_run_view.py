@@ -187,16 +187,16 @@ def _steps(t: Texts, run: RunSheet, *, typed: bool) -> Iterator[StepView]:
 def _step_state(t: Texts, photo: RunPhotoView | None, *, typed: bool) -> tuple[StepState, str]:
     if photo is None:
         return ("read", t("runs.step.typed")) if typed else ("wanted", t("runs.step.wanted"))
+    if photo.rejected_why is not None:
+        return "partly", t("runs.step.photo_rejected", why=photo.rejected_why)
     if photo.problem:
         return "problem", photo.problem
     if photo.read_at is None:
         return "waiting", t("runs.step.waiting")
     if not photo.found:
-        return "not_read", t("runs.step.not_read", why=reason_words(photo.reason))
+        return "not_read", t("runs.step.not_read", why=photo.advice or reason_words(photo.reason))
     lacking = [_lacking(t, reading) for reading in photo.readings if _is_lacking(reading)]
-    if lacking:
-        return "partly", "; ".join(lacking)
-    return "read", t("runs.step.read")
+    return ("partly", "; ".join(lacking)) if lacking else ("read", t("runs.step.read"))
 
 
 def _is_lacking(reading: ReadingView) -> bool:

@@ -7,7 +7,7 @@ from starlette.responses import JSONResponse, Response
 
 from needlewright.errors import UnusableInput
 from needlewright.records.opening import Shop
-from needlewright.records.run_photos import add_run_photo, retake_photo
+from needlewright.records.run_photos import add_run_photo, reject_photo, retake_photo
 from needlewright.records.run_readings import reject_reading
 from needlewright.records.runs import run_sheet, set_aside_run
 from needlewright.records.sheet import job_sheet
@@ -54,6 +54,20 @@ def again(asked: Asked, sent: Sent, tag: Tag, run_id: int, photo_id: int) -> Res
     answer = saving(asked, sent, run.tag, form, keep)
     wake(asked)
     return answer
+
+
+@router.post("/jobs/{tag}/run/{run_id}/photos/{photo_id}/reject")
+def no_photo(asked: Asked, sent: Sent, tag: Tag, run_id: int, photo_id: int) -> Response:
+    """Say why a photo in which nothing was read may stay so."""
+    run = run_sheet(asked.shop, run_id)
+    step = next((photo.step for photo in run.photos if photo.id == photo_id), 0)
+
+    def keep() -> JobSheet:
+        reject_photo(asked.shop, photo_id, sent.text("why"), asked.by)
+        return job_sheet(asked.shop, run.tag)
+
+    place = f"{run.side}-photo-{step}-reject"
+    return saving(asked, sent, run.tag, place, keep, anchor=f"{run.side}-step-{step}")
 
 
 @router.post("/jobs/{tag}/readings/{reading_id}/reject")

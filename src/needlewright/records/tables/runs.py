@@ -71,6 +71,10 @@ class RunPhoto(Base):
     """The sentence that says why the file cannot be used as a picture."""
     projection: Mapped[dict[str, Any] | None]
     overlay_sha256: Mapped[str | None] = mapped_column(Sha, ForeignKey("original.sha256"))
+    rejected_at: Mapped[datetime | None]
+    """Since when it counts as a photo in which nothing is to be read."""
+    rejected_by: Mapped[str | None]
+    rejected_why: Mapped[str | None]
     shown: Mapped[bool] = mapped_column(default=True)
     replaces_id: Mapped[int | None] = mapped_column(ForeignKey("photo.id"))
     person: Mapped[Person] = relationship()

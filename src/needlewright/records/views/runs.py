@@ -68,6 +68,11 @@ class RunPhotoView:
     projection: Mapping[str, Any] | None
     overlay_sha256: str | None
     replaces_id: int | None
+    rejected_why: str | None
+    rejected_by: str | None
+    rejected_at: datetime | None
+    advice: str | None
+    """Why nothing was read in it and what to do about that; None: it was read, or waits."""
     readings: tuple[ReadingView, ...]
 
 

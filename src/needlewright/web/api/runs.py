@@ -112,6 +112,12 @@ def retake(asked: Asked, sent: Sent, photo_id: Id, by: By = None) -> RunPhotoVie
     return photo
 
 
+@router.post("/photos/{photo_id}/reject")
+def reject_photo(asked: Asked, photo_id: Id, body: WhyBody, by: By = None) -> RunSheet:
+    """Say why a photo in which nothing was read may stay so; a photo's `advice` says what else."""
+    return run_photos.reject_photo(asked.shop, photo_id, body.why, by or asked.by)
+
+
 @router.post("/readings/{reading_id}/reject")
 def reject(asked: Asked, reading_id: Id, body: WhyBody, by: By = None) -> RunSheet:
     """Say that a reading is not to be trusted."""
