@@ -1,5 +1,6 @@
 """The overlay on a flat grey photo, where every drawn pixel can be counted."""
 
+from dataclasses import replace
 from itertools import combinations, pairwise
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pytest
 from PIL import Image, ImageColor
 
 from needlewright.papers import ink
-from needlewright.papers.lettering import label_box, place_labels
+from needlewright.papers.lettering import label_box, place_labels, type_of
 from needlewright.papers.overlay import (
     NEEDLE_LINE,
     REFUSED_LINE,
@@ -143,3 +144,19 @@ def test_the_file_is_written_whole(tmp_path: Path) -> None:
         assert image.width == WIDTH
         assert image.height > HEIGHT
     assert [p.name for p in tmp_path.iterdir()] == ["o.jpg"]
+
+
+SIGNS = "±×−°µ½≤≥²·–…’“”éöñßŁčőΩЖ"
+
+
+def test_the_type_has_every_sign_of_a_label_and_the_letters_of_names():
+    letters = type_of(40)
+    missing = bytes(letters.getmask("\ue123"))
+    assert [sign for sign in SIGNS if bytes(letters.getmask(sign)) == missing] == []
+
+
+def test_a_label_has_a_true_minus():
+    said = [replace(dial(800, 500, 300), label=label) for label in ("-0.102 km/h", "−0.102 km/h")]
+    hyphen, minus = (draw_overlay(grey(), [one], []) for one in said)
+    assert np.array_equal(hyphen, minus)
+    assert type_of(44).getlength("−") > 1.5 * type_of(44).getlength("-")

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Final
 
 import cv2
@@ -12,6 +13,9 @@ from PIL import ImageFont
 
 Point = tuple[float, float]
 Type = ImageFont.FreeTypeFont | ImageFont.ImageFont
+
+TYPE_FILE: Final = Path(__file__).parent / "type" / "overlay.ttf"
+"""Travels with the program, so that no machine lacks a sign: see the README.md beside it."""
 
 FOOTER_LINES: Final = 2
 
@@ -42,8 +46,8 @@ class Box:
 
 @cache
 def type_of(size_px: float) -> Type:
-    """The type of every overlay, at a size; it travels inside Pillow, so no machine lacks it."""
-    return ImageFont.load_default(max(8, round(size_px)))
+    """The type of every overlay, at a size."""
+    return ImageFont.truetype(TYPE_FILE, max(8, round(size_px)))
 
 
 def label_box(name: str, label: str, unit_px: float) -> Box:

@@ -7,7 +7,7 @@ with a cross on the hub.
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -18,6 +18,7 @@ from PIL import Image, ImageColor, ImageDraw
 
 from needlewright.papers import ink
 from needlewright.papers.lettering import FOOTER_LINES, Box, label_box, place_labels, type_of
+from needlewright.papers.wording import sentence_for_people
 
 Pixels = NDArray[np.uint8]
 Point = tuple[float, float]
@@ -172,6 +173,7 @@ def _letter(
     sheet = Image.new("RGB", (width, height + below), ink.PAPER)
     sheet.paste(Image.fromarray(np.ascontiguousarray(drawn[:, :, ::-1])), (0, 0))
     pen = ImageDraw.Draw(sheet)
+    dials = [replace(dial, label=sentence_for_people(dial.label)) for dial in dials]
     boxes = [label_box(dial.name, dial.label, unit_px) for dial in dials]
     corners = place_labels(
         (width, height),
