@@ -58,6 +58,8 @@ CANNOT_BE_USED = {
     "jobs final": "as for `jobs bench`",
     "jobs retake": "there is no such run, or the photo cannot be used",
     "jobs read": "every photo has been read",
+    "jobs stop-reading": "there is no such run, its reading is stopped, or every photo is read",
+    "jobs read-on": "there is no such run, or its reading is not stopped",
     "jobs reject-reading": "there is no such reading, or no reason",
     "jobs reject-photo": "there is no photo at the step, no reason, or the photo was read",
     "jobs set-aside": "there is no such run, or no reason",
@@ -92,7 +94,17 @@ SHARED = {
         "photo",
         "return",
     ),
-    "job-run": ("bench", "final", "retake", "read", "reject-reading", "reject-photo", "set-aside"),
+    "job-run": (
+        "bench",
+        "final",
+        "retake",
+        "read",
+        "stop-reading",
+        "read-on",
+        "reject-reading",
+        "reject-photo",
+        "set-aside",
+    ),
     "job-paper": ("report", "certify", "notice"),
 }
 """Documents that several of the `jobs` commands print."""

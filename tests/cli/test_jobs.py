@@ -16,9 +16,12 @@ from needlewright.cli.main import run as command_line
 from needlewright.readings.run_csv import write_run
 from needlewright.readings.runs import Run
 from needlewright.records.opening import open_shop
+from needlewright.records.run_photos import add_run_photo
+from needlewright.records.run_readings import store_outcome
+from needlewright.records.runs import start_run
 from needlewright.records.sheet import job_sheet
 from proofs.drawn_job import true_run
-from records.benches import FAMILY_FOLDER, jpeg
+from records.benches import FAMILY_FOLDER, jpeg, outcomes, told
 
 ROOT = Path(__file__).parents[2]
 SCHEMAS = ROOT / "docs" / "json"
@@ -176,6 +179,40 @@ def test_photos_are_read_kept_with_overlays_rejected_and_taken_again(
     assert aside["sheet"]["set_aside_why"] == "wrong table"
     code, _, err = call("jobs", "read", "EX-1")
     assert (code, err) == (1, "needlewright: job EX-1: every photo has been read\n")
+
+
+def test_reading_is_stopped_gone_on_with_and_an_unread_photo_rejected(
+    job, call, document, tmp_path
+):
+    call("jobs", "receive", "T-77", *RECEIVE)
+    with open_shop(tmp_path / "shop") as opened:
+        rows = [row for row in told() if row.step < 2]
+        run = start_run(opened, "T-77", "found", rows)
+        add_run_photo(opened, run.id, jpeg(1), "1.jpg", step=0)
+        seen = add_run_photo(opened, run.id, jpeg(2), "2.jpg", step=1)
+        store_outcome(opened, seen.id, outcomes()[1])
+    stopped = document("job-run", "jobs", "stop-reading", "T-77", "as-found")
+    assert stopped["sheet"]["reading_stopped_at"] is not None
+    assert stopped["missing"] == ["1 photos of run as-found are not read yet"]
+    code, out, err = call("jobs", "stop-reading", "T-77", "as-found")
+    assert (code, out) == (1, "")
+    assert "the reading is stopped already" in err
+    on = document("job-run", "jobs", "read-on", "T-77", "as-found")
+    assert on["sheet"]["reading_stopped_at"] is None
+    first = on["sheet"]["photos"][0]
+    assert (first["found"], first["read_at"] is None) == (False, False)
+    (lacking,) = on["missing"]
+    assert "nothing was read in 1.jpg (step 0): " in lacking
+    assert lacking.endswith("or reject the photo and say why")
+    assert "the reading is not stopped" in call("jobs", "read-on", "T-77", "as-found")[2]
+    code, out, err = call("jobs", "reject-photo", "T-77", "as-found", 1, "--why", "glare")
+    assert (code, out) == (1, "")
+    assert "the photo 2.jpg was read; only one in which nothing was read" in err
+    done = document("job-run", "jobs", "reject-photo", "T-77", "as-found", 0, "--why", "no light")
+    assert done["missing"] == []
+    assert [row["flags"] for row in done["rows"] if row["step"] == 0] == [["rejected"]] * 4
+    stages = document("job-sheet", "jobs", "show", "T-77")["stages"]
+    assert [one["state"] for one in stages][:3] == ["finished", "finished", "to_do"]
 
 
 def test_people_get_a_sheet_in_the_order_of_the_work(job, call, tmp_path):

@@ -224,3 +224,27 @@ def test_settings_say_which_law_holds(opened):
     assert shop.change_settings(opened, {"law": "local"}).law == "local"
     with pytest.raises(JobError, match="law: expected 'us' or 'local', found 'eu'"):
         shop.change_settings(opened, {"law": "eu"})
+
+
+def test_it_cannot_leave_before_it_came(opened):
+    with pytest.raises(RecordError) as refusal:
+        said(opened, day="2026-03-01", odometer_out=184213)
+    assert str(refusal.value) == (
+        "job T-77: the day of return, 2026-03-01, lies before the day of receipt, 2026-03-02; "
+        "correct the one that is wrong"
+    )
+    sheet = job_sheet(opened, "T-77")
+    assert (sheet.returned.day, sheet.odometer_out) == (None, None)
+    assert said(opened, day="2026-03-02").returned.day == date(2026, 3, 2)
+    with pytest.raises(RecordError, match="the day of return, 2026-03-02, lies before the day of"):
+        intake.receive(opened, "T-77", {"day": "2026-03-03"}, ANNA)
+    assert job_sheet(opened, "T-77").received.day == date(2026, 3, 2)
+
+
+def test_a_receipt_after_today_keeps_it_here(opened):
+    said(opened, odometer_out=184213)
+    intake.receive(opened, "T-77", {"day": "2026-03-06"}, ANNA)
+    assert missing(opened) == (
+        "the day of return, 2026-03-05, lies before the day of receipt, 2026-03-06; correct the "
+        "one that is wrong",
+    )

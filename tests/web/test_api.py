@@ -131,6 +131,40 @@ def test_a_changed_odometer_bars_the_return_here_too(tmp_path: Path) -> None:
         assert "odometer" in str(said)
 
 
+def test_the_notice_of_an_odometer_is_printed_here_too(tmp_path: Path) -> None:
+    with page(tmp_path) as browser:
+        ask(browser, "POST", "/session", {"person": ANNA})
+        ask(browser, "POST", "/jobs", {"tag": "T-77", "family": "fam-job"}, 201)
+        came = ask(browser, "PATCH", "/jobs/T-77/received", {"odometer_in": 100, **OK})
+        said = ask(browser, "POST", "/jobs/T-77/notice", {}, 422)
+        assert "there is nothing to print" in said["error"]["what"]
+        day = came["received"]["day"]
+        law = {"law": "us", "notice_mileage_before": 100, "notice_day": day, "odometer_out": 0}
+        ask(browser, "PATCH", "/jobs/T-77/returned", law)
+        first = ask(browser, "POST", "/jobs/T-77/notice", {}, 201)
+        assert (first["kind"], first["version"]) == ("odometer_notice", 1)
+        said = ask(browser, "POST", "/jobs/T-77/notice", {}, 422)
+        assert "say why a new version replaces it" in said["error"]["do"]
+        second = ask(browser, "POST", "/jobs/T-77/notice", {"because": "a smudge"}, 201)
+        assert (second["version"], second["replaces"]) == (2, first["name"])
+        pdf = browser.client.get(f"/api/papers/{second['name']}/pdf")
+        assert pdf.content.startswith(b"%PDF")
+
+
+def test_a_job_cannot_leave_before_it_came_here_either(tmp_path: Path) -> None:
+    with page(tmp_path) as browser:
+        ask(browser, "POST", "/session", {"person": ANNA})
+        ask(browser, "POST", "/jobs", {"tag": "T-77", "family": "fam-job"}, 201)
+        ask(browser, "PATCH", "/jobs/T-77/received", {"day": "2026-03-02", **OK})
+        said = ask(browser, "PATCH", "/jobs/T-77/returned", {"day": "2026-03-01"}, 422)
+        assert said["error"] == {
+            "where": "job T-77",
+            "what": "the day of return, 2026-03-01, lies before the day of receipt, 2026-03-02",
+            "do": "correct the one that is wrong",
+        }
+        assert ask(browser, "GET", "/jobs/T-77")["returned"]["day"] is None
+
+
 def test_two_programs_saving_the_same_field_notice_each_other(tmp_path: Path) -> None:
     with page(tmp_path) as browser:
         ask(browser, "POST", "/session", {"person": ANNA})

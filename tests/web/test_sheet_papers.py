@@ -1,3 +1,4 @@
+from datetime import timedelta
 from io import BytesIO
 
 import pytest
@@ -189,6 +190,19 @@ def test_the_same_mileage_lets_the_job_go(at: Desk):
     page = at.get()
     assert next_words(page) == "Nothing left to do: returned."
     assert 'class="button main"' not in part_of(page, 'class="sheet-head"', "</header>")
+
+
+def test_a_day_of_return_before_the_receipt_is_refused_where_it_was_typed(at: Desk):
+    returned_but(at, 771627)
+    came = job_sheet(at.shop, TAG).received.day
+    before = (came - timedelta(1)).isoformat()
+    shown = at.post(f"/jobs/{TAG}/returned", {"form": "returned", "day": before})
+    place = part_of(shown.text, 'data-wrong-of="returned"', "</form>")
+    assert shown.status_code == 422
+    assert f"the day of return, {before}, lies before the day of receipt, {came}" in place
+    assert f'value="{before}"' in place
+    assert job_sheet(at.shop, TAG).returned.day is None
+    assert at.post(f"/jobs/{TAG}/returned", {"day": came.isoformat()}).status_code == 303
 
 
 def test_another_mileage_is_refused_until_the_lawful_procedure_is_recorded(at: Desk):

@@ -1,4 +1,4 @@
-"""`needlewright jobs bench`, `needles`, `final` and what belongs to a run."""
+"""`needlewright jobs bench`, `needles`, `final` and `set-aside`: a run as a whole."""
 
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -20,10 +20,7 @@ from needlewright.records.families import load_version
 from needlewright.records.measured import joined
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import picture_bytes
-from needlewright.records.run_photos import add_run_photo, photo_at, retake_photo
-from needlewright.records.run_photos import reject_photo as reject_whole
-from needlewright.records.run_readings import reading_id_at
-from needlewright.records.run_readings import reject_reading as reject
+from needlewright.records.run_photos import add_run_photo
 from needlewright.records.runs import (
     STAGE_OF,
     run_sheet,
@@ -51,7 +48,6 @@ AnyOrder = Annotated[
     bool, typer.Option("--any-order", help="Photos were taken again later: trust the steps.")
 ]
 RunName = Annotated[str, typer.Argument(metavar="RUN", help="The run's name, as as-found.")]
-Step = Annotated[int, typer.Argument(metavar="STEP", help="Which step of the run.")]
 _SIDE: Final[dict[str, RunSide]] = {"bench": "found", "final": "left"}
 
 
@@ -71,7 +67,7 @@ def bench(
         run_id = _take_in(
             opened, tag, "found", photos, commands, typed=typed, any_order=any_order, by=by
         )
-        _show_and_finish(opened, tag, run_id, by, as_json)
+        show_and_finish(opened, tag, run_id, by, as_json)
 
 
 def final(
@@ -90,7 +86,7 @@ def final(
         run_id = _take_in(
             opened, tag, "left", photos, commands, typed=typed, any_order=any_order, by=by
         )
-        _show_and_finish(opened, tag, run_id, by, as_json)
+        show_and_finish(opened, tag, run_id, by, as_json)
 
 
 def needles(
@@ -127,79 +123,6 @@ def needles(
     show_needles(cluster, run.name, found)
 
 
-def retake(
-    tag: Tag,
-    run: RunName,
-    step: Step,
-    photo: Annotated[str, typer.Argument(metavar="PHOTO", help="The newer photo.")],
-    *,
-    by: By = None,
-    shop: ShopFolder = None,
-    as_json: AsJson = False,
-) -> None:
-    """Put a newer photo in the place of one of a run, and read it; the older stays kept."""
-    with shop_at(shop) as opened:
-        run_id = _run_named(opened, tag, run)
-        older = next((p for p in run_sheet(opened, run_id).photos if p.step == step), None)
-        content = picture_bytes(Path(photo))
-        if older is None:
-            add_run_photo(opened, run_id, content, Path(photo).name, by, step=step)
-        else:
-            retake_photo(opened, older.id, content, Path(photo).name, by)
-        _read(opened, run_id)
-        _show_and_finish(opened, tag, run_id, by, as_json)
-
-
-def read_again(
-    tag: Tag, *, by: By = None, shop: ShopFolder = None, as_json: AsJson = False
-) -> None:
-    """Read the photos of a job that nobody has read yet, as after a stop."""
-    with shop_at(shop) as opened:
-        sheet = job_sheet(opened, tag)
-        runs = [run for run in sheet.runs if run.unread and run.set_aside_at is None]
-        for run in runs:
-            _read(opened, run.id)
-        if runs:
-            _show_and_finish(opened, tag, runs[-1].id, by, as_json)
-            return
-        raise RecordError(f"job {sheet.tag}: every photo has been read")
-
-
-def reject_reading(
-    tag: Tag,
-    run: RunName,
-    step: Step,
-    dial: Annotated[str, typer.Argument(metavar="DIAL", help="Whose needle.")],
-    *,
-    why: Annotated[str, typer.Option(metavar="TEXT", help="The reason.")],
-    by: By = None,
-    shop: ShopFolder = None,
-    as_json: AsJson = False,
-) -> None:
-    """Say that a reading is not to be trusted; its row counts as not read."""
-    with shop_at(shop) as opened:
-        run_id = _run_named(opened, tag, run)
-        reject(opened, reading_id_at(run_sheet(opened, run_id), step, dial), why, by)
-        _show(opened, tag, run_id, as_json)
-
-
-def reject_photo(
-    tag: Tag,
-    run: RunName,
-    step: Step,
-    *,
-    why: Annotated[str, typer.Option(metavar="TEXT", help="The reason.")],
-    by: By = None,
-    shop: ShopFolder = None,
-    as_json: AsJson = False,
-) -> None:
-    """Say why a photo in which nothing was read may stay so; its rows count as not read."""
-    with shop_at(shop) as opened:
-        run_id = _run_named(opened, tag, run)
-        reject_whole(opened, photo_at(run_sheet(opened, run_id), step).id, why, by)
-        _show_and_finish(opened, tag, run_id, by, as_json)
-
-
 def set_aside(
     tag: Tag,
     run: RunName,
@@ -211,9 +134,9 @@ def set_aside(
 ) -> None:
     """Say that a run counts no more; it stays, with the reason."""
     with shop_at(shop) as opened:
-        run_id = _run_named(opened, tag, run)
+        run_id = run_named(opened, tag, run)
         set_aside_run(opened, run_id, why, by)
-        _show(opened, tag, run_id, as_json)
+        show(opened, tag, run_id, as_json)
 
 
 def _take_in(
@@ -242,16 +165,18 @@ def _take_in(
     run = start_run(shop, tag, side, rows, by, reader=reader_settings())
     for name, content in contents.items():
         add_run_photo(shop, run.id, content, Path(name).name, by, step=steps[name])
-    _read(shop, run.id)
+    read_waiting(shop, run.id)
     return run.id
 
 
-def _read(shop: Shop, run_id: int) -> None:
+def read_waiting(shop: Shop, run_id: int) -> None:
+    """Read what is not read yet of a run, with a bar."""
     with progress_bar("reading", len(photos_to_read(shop, run_id))) as on_progress:
         read_stored_photos(shop, run_id, on_progress)
 
 
-def _run_named(shop: Shop, tag: str, name: str) -> int:
+def run_named(shop: Shop, tag: str, name: str) -> int:
+    """The id of a job's run by its name; raises RecordError if there is none."""
     sheet = job_sheet(shop, tag)
     for run in sheet.runs:
         if run.name == name:
@@ -260,15 +185,17 @@ def _run_named(shop: Shop, tag: str, name: str) -> int:
     raise RecordError(f"job {sheet.tag}: there is no run '{name}'; it has {names}")
 
 
-def _show_and_finish(shop: Shop, tag: str, run_id: int, by: str | None, as_json: bool) -> None:
+def show_and_finish(shop: Shop, tag: str, run_id: int, by: str | None, as_json: bool) -> None:
+    """Finish the run's part of the work where nothing is missing, and show the run."""
     stage = STAGE_OF[run_sheet(shop, run_id).side]
     lacking = what_is_missing(shop, tag, stage)
     if not lacking and job_sheet(shop, tag).stage_of(stage).state != "finished":
         finish_stage(shop, tag, stage, by)
-    _show(shop, tag, run_id, as_json)
+    show(shop, tag, run_id, as_json)
 
 
-def _show(shop: Shop, tag: str, run_id: int, as_json: bool) -> None:
+def show(shop: Shop, tag: str, run_id: int, as_json: bool) -> None:
+    """The run, for programs or for people, and what keeps its part open."""
     run = run_sheet(shop, run_id)
     cluster = load_version(shop, run.family_version_id)
     whole = joined(shop, run_id, cluster)
@@ -289,8 +216,4 @@ def add_to(app: typer.Typer) -> None:
     app.command("bench")(bench)
     app.command("needles")(needles)
     app.command("final")(final)
-    app.command("retake")(retake)
-    app.command("read")(read_again)
-    app.command("reject-reading")(reject_reading)
-    app.command("reject-photo")(reject_photo)
     app.command("set-aside")(set_aside)

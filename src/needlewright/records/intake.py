@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from needlewright.errors import NotThereError, RecordError
 from needlewright.records.changes import change, named, put_settled
+from needlewright.records.days import refuse_return_before_receipt
 from needlewright.records.entries import Entry, Name, ReceiveEntry, Text, checked
 from needlewright.records.find import tag_of
 from needlewright.records.jobs import refuse_two_odometers
@@ -13,7 +14,7 @@ from needlewright.records.opening import Shop
 from needlewright.records.pictures import keep_picture
 from needlewright.records.sheet import job_photo_view, job_sheet
 from needlewright.records.stages import begin
-from needlewright.records.tables import JobPhoto, Received
+from needlewright.records.tables import JobPhoto, Received, Returned
 from needlewright.records.views import JobPhotoView, JobSheet
 from needlewright.records.words import UNIT_CHECKS, PhotoKind, PhotoStage
 
@@ -64,7 +65,7 @@ def receive(
     ConflictError
         If somebody else changed the same field since.
     RecordError
-        If a part of the wrong-unit check is not ok and has no note.
+        If a part of the wrong-unit check is not ok and has no note, or it came after it left.
     """
     stated = checked(ReceiveEntry, changes, f"job {tag}, Received").stated
     with change(shop, tag, f"received: {named(stated)}", by) as one:
@@ -77,6 +78,7 @@ def receive(
             row.day = one.at.astimezone().date()
         _refuse_bare_not_ok(job.tag, row)
         refuse_two_odometers(job)
+        refuse_return_before_receipt(job, row, one.session.get_one(Returned, job.id))
         begin(one, "received")
     return job_sheet(shop, tag)
 

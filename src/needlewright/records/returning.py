@@ -7,6 +7,7 @@ from typing import Any, Final
 from needlewright.errors import RecordError
 from needlewright.proofs.odometer import LAW
 from needlewright.records.changes import change, named, put_settled
+from needlewright.records.days import refuse_return_before_receipt
 from needlewright.records.entries import ReturnEntry, checked
 from needlewright.records.facts import (
     NOTICE,
@@ -23,7 +24,7 @@ from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import settings_row
 from needlewright.records.stages import begin
-from needlewright.records.tables import Job, Returned
+from needlewright.records.tables import Job, Received, Returned
 from needlewright.records.views import JobSheet, OdometerState
 
 FIELDS: Final = tuple(ReturnEntry.model_fields)
@@ -66,7 +67,8 @@ def record_return(
     ConflictError
         If somebody else changed the same field since.
     RecordError
-        If a law is named without the notice's two fields, or the local one without words.
+        If a law is named without the notice's two fields, or the local one without words, or it
+        would leave before it came.
     """
     stated = checked(ReturnEntry, changes, f"job {tag}, Returned").stated
     with change(shop, tag, f"returned: {named(stated)}", by) as one:
@@ -77,6 +79,7 @@ def record_return(
         put_settled(one, row, stated, seen)
         _require_procedure(job, row)
         refuse_two_odometers(job)
+        refuse_return_before_receipt(job, one.session.get_one(Received, job.id), row)
         begin(one, "returned")
     return job_sheet(shop, tag)
 

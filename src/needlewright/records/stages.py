@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
 from needlewright.records.changes import Change, change
+from needlewright.records.days import left_before_it_came
 from needlewright.records.find import job_tagged, newest_run
 from needlewright.records.odometers import odometer_missing
 from needlewright.records.opening import Shop
@@ -265,6 +266,8 @@ def _missing_returned(session: Session, job: Job, today: date) -> Iterator[str]:
     row = session.get_one(Returned, job.id)
     if _state(session, job, "received") != "finished":
         yield "Received is not finished"
+    if wrong := left_before_it_came(session.get_one(Received, job.id), row, today):
+        yield wrong
     if not row.contents:
         yield "what goes into the box is not ticked off"
     if not row.packing:

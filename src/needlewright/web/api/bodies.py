@@ -143,6 +143,13 @@ class PaperBody(Body):
     authorised_by: Plain | None = None
 
 
+class NoticeBody(Body):
+    """The notice of an odometer that could not keep its mileage."""
+
+    because: Plain | None = None
+    """Why it replaces the one before it, where there is one."""
+
+
 class NewPersonBody(Body):
     """Somebody who works in the shop."""
 

@@ -6,12 +6,12 @@ from fastapi import APIRouter
 from fastapi import Path as InPath
 from starlette.responses import Response
 
-from needlewright.composing.issuing import issue
+from needlewright.composing.issuing import issue, issue_notice
 from needlewright.records import papers
 from needlewright.records.papers import Asked as PaperAsked
 from needlewright.records.papers import Part
 from needlewright.records.views import PaperView
-from needlewright.web.api.bodies import By, PaperBody
+from needlewright.web.api.bodies import By, NoticeBody, PaperBody
 from needlewright.web.pages import Asked, Tag
 
 KINDS = {"pdf": "application/pdf", "label": "application/pdf", "json": "application/json"}
@@ -29,6 +29,13 @@ def issue_paper(asked: Asked, tag: Tag, body: PaperBody, by: By = None) -> Paper
         authorised_by=body.authorised_by,
         because=body.because,
     )
+    return paper
+
+
+@router.post("/jobs/{tag}/notice", status_code=201)
+def print_notice(asked: Asked, tag: Tag, body: NoticeBody, by: By = None) -> PaperView:
+    """Make the notice of an odometer that could not keep its mileage; it is kept for good."""
+    paper, _ = issue_notice(asked.shop, tag, by or asked.by, because=body.because)
     return paper
 
 
