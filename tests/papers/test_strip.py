@@ -164,7 +164,29 @@ def test_a_side_without_limit_fills_to_the_edge():
 def test_what_was_not_read_is_said_where_it_was_told():
     gaps = (StripGap(100.0, "found", "not read"), StripGap(100.0, "left", "on its stop"))
     svg = strip_svg(StripData("x", "km/h", MARKS, LIMITS, POINTS, gaps))
-    assert "as found: not read, as left: on its stop" in svg
+    assert [word for word in re.findall(r"<tspan[^>]*>([^<]*)<", svg) if "as " in word] == [
+        "as found: not",
+        "read, as left:",
+    ]
+
+
+def test_words_of_a_gap_stay_clear_of_no_error():
+    gaps = (StripGap(0.0, "found", "on its stop"), StripGap(100.0, "left", "not read"))
+    for low in (-8.0, 0.0, -2.0):
+        limits = (tuple(StripLimit(v, low, 2.0) for v in (0.0, 200.0)),)
+        data = StripData("x", "km/h", MARKS, limits, (), gaps)
+        bottom, top = error_range(data)
+        for row in rows(data):
+            if "words" in row:
+                middle_px = abs(row["error"]) / (top - bottom) * HEIGHT_PX
+                longest_px = 5.0 * max(map(len, row["words"]))
+                assert middle_px - longest_px / 2 >= 2.9
+                assert row["words"][0].startswith("as ")
+
+
+def test_a_page_names_its_own_type():
+    assert "system-ui" in strip_svg(DATA, legend=False, type_stack=ink.SANS_STACK)
+    assert "system-ui" not in strip_svg(DATA, legend=False)
 
 
 def test_numerals_that_would_touch_are_left_out():

@@ -18,6 +18,7 @@ from PIL import Image, ImageColor, ImageDraw
 from needlewright.papers import ink
 from needlewright.papers.face_labels import Choice, Tag, Taken, draw_tag, find_tag_places
 from needlewright.papers.lettering import type_of
+from needlewright.papers.wording import sentence_for_people
 
 Pixels = NDArray[np.uint8]
 Point = tuple[float, float]
@@ -202,7 +203,8 @@ def _tags(sheet: _Sheet, dial: FaceDial, grey: NDArray[np.float32], taken: Taken
         for share in np.arange(0.3, 1.4, 0.05)
     ]
     taken = Taken((*taken.tags, *values), taken.circles_px)
-    return values + find_tag_places(grey, [dial.name], below, letters, pad_px=pad_px, taken=taken)
+    name = sentence_for_people(dial.name)
+    return values + find_tag_places(grey, [name], below, letters, pad_px=pad_px, taken=taken)
 
 
 def _letter(sheet: _Sheet, tags: Sequence[Tag], title: str) -> Pixels:

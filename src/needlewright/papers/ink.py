@@ -32,3 +32,6 @@ SERIF: Final = "Libertinus Serif"
 
 SERIF_STACK: Final = f"{SERIF}, Georgia, Times New Roman, serif"
 """Type of a drawing that may also be opened by itself."""
+
+SANS_STACK: Final = "system-ui, Segoe UI, Roboto, Liberation Sans, DejaVu Sans, sans-serif"
+"""Type of a drawing on the page, which is set in the device's own."""

@@ -42,6 +42,7 @@ def strip_svg(
     title: bool = True,
     ground: bool = True,
     width_px: int = WIDTH_PX,
+    type_stack: str = ink.SERIF_STACK,
 ) -> str:
     """Draw one dial's strip as SVG, with nothing fetched.
 
@@ -58,13 +59,22 @@ def strip_svg(
     width_px
         Of the plot, without the numbers of the error beside it; the key of signs needs all of
         `WIDTH_PX`.
+    type_stack
+        Families of type, the first that is there is taken.
 
     Returns
     -------
     str
         An SVG document.
     """
-    return strips_svg((data,), legend=legend, title=title, ground=ground, width_px=width_px)
+    return strips_svg(
+        (data,),
+        legend=legend,
+        title=title,
+        ground=ground,
+        width_px=width_px,
+        type_stack=type_stack,
+    )
 
 
 def strips_svg(
@@ -74,6 +84,7 @@ def strips_svg(
     title: bool = True,
     ground: bool = True,
     width_px: int = WIDTH_PX,
+    type_stack: str = ink.SERIF_STACK,
 ) -> str:
     """Draw several dials under each other as one SVG; the key of signs stands once, on top.
 
@@ -89,22 +100,42 @@ def strips_svg(
         As for `strip_svg`.
     width_px
         As for `strip_svg`.
+    type_stack
+        As for `strip_svg`.
 
     Returns
     -------
     str
         An SVG document.
     """
-    return _drawn(tuple(strips), legend, title, ground, width_px)
+    return _drawn(
+        tuple(strips),
+        legend=legend,
+        title=title,
+        ground=ground,
+        width_px=width_px,
+        type_stack=type_stack,
+    )
 
 
 @lru_cache(maxsize=64)
 def _drawn(
-    strips: tuple[StripData, ...], legend: bool, title: bool, ground: bool, width_px: int
+    strips: tuple[StripData, ...],
+    *,
+    legend: bool,
+    title: bool,
+    ground: bool,
+    width_px: int,
+    type_stack: str,
 ) -> str:
     """The same data gives the same drawing, which takes a third of a second."""
     specification = strips_specification(
-        strips, legend=legend, title=title, ground=ground, width_px=width_px
+        strips,
+        legend=legend,
+        title=title,
+        ground=ground,
+        width_px=width_px,
+        type_stack=type_stack,
     )
     svg: str = vl_convert.vegalite_to_svg(specification, allowed_base_urls=[])
     return svg
@@ -117,6 +148,7 @@ def strips_specification(
     title: bool = True,
     ground: bool = True,
     width_px: int = WIDTH_PX,
+    type_stack: str = ink.SERIF_STACK,
 ) -> dict[str, Any]:
     """Define the drawing of several dials, for a file or for a page.
 
@@ -132,6 +164,8 @@ def strips_specification(
         As for `strips_svg`.
     width_px
         As for `strips_svg`.
+    type_stack
+        As for `strips_svg`.
 
     Returns
     -------
@@ -141,7 +175,7 @@ def strips_specification(
     tables = Tables()
     charts = [_legend(strips[0].coverage_k if strips else 2.0, tables)] if legend else []
     charts += [_strip_chart(data, title, tables, width_px) for data in strips]
-    drawing = alt.vconcat(*charts, spacing=14, config=_house(ground))
+    drawing = alt.vconcat(*charts, spacing=14, config=_house(ground, type_stack))
     # The form is fixed and a test holds it against the schema, which takes a second a drawing.
     return {**drawing.to_dict(validate=False), "datasets": tables.rows}
 
@@ -205,10 +239,10 @@ def _legend(coverage_k: float, tables: Tables) -> alt.LayerChart | alt.FacetChar
     return chart
 
 
-def _house(ground: bool) -> alt.Config:
+def _house(ground: bool, type_stack: str) -> alt.Config:
     """The type and the ground of the house."""
     return alt.Config(
-        font=ink.SERIF_STACK,
+        font=type_stack,
         background=ink.PAPER if ground else "transparent",
         padding={"left": 6, "right": 6, "top": 2, "bottom": 2},
         view=alt.ViewConfig(stroke=None),

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from math import ceil
+from textwrap import wrap
 from typing import Any, Final
 
 import altair as alt
@@ -25,6 +27,10 @@ SHIFT_PX: Final = {"found up": -7.5, "found down": -2.5, "left up": 2.5, "left d
 """The four series of one check point stand side by side, so that no sign hides another."""
 _POINT_PX: Final = 11.0
 """Half the width of a tolerance that holds at a single point of the scale."""
+_GAP_TEXT_PX: Final = 9.5
+_GAP_LETTER_PX: Final = 5.0
+"""Mean advance of a letter of that size."""
+_GAP_LINE_PX: Final = 11.0
 CROSS: Final = "M-1,-1L1,1M-1,1L1,-1"
 
 Row = dict[str, Any]
@@ -191,8 +197,15 @@ def reading_layers(frame: Frame, tables: Tables) -> list[alt.Chart]:
         .mark_text(fontSize=10, align="left", dx=7)
         .encode(x, y, text="beyond:N", color=stroke),
         tables.chart(_gap_rows(frame))
-        .mark_text(color=ink.FAINT, fontSize=9.5, angle=270, align="right", y=3)
-        .encode(x, text="word:N"),
+        .mark_text(
+            color=ink.FAINT,
+            fontSize=_GAP_TEXT_PX,
+            lineHeight=_GAP_LINE_PX,
+            angle=270,
+            align="center",
+            baseline="middle",
+        )
+        .encode(x, y, text="words:N"),
     ]
 
 
@@ -235,11 +248,25 @@ def _row(point: StripPoint, frame: Frame) -> Row:
 
 
 def _gap_rows(frame: Frame) -> list[Row]:
-    """One upright line of words per check point without an error."""
+    """Upright words per check point without an error, on that side of no error with more room."""
+    edge = max(frame.low, frame.high, key=abs)
+    room_px = abs(edge) / (frame.high - frame.low) * HEIGHT_PX
     rows = []
     for value in sorted({g.true_value for g in frame.data.gaps}):
         here = [g for g in frame.data.gaps if g.true_value == value]
-        words = ", ".join(dict.fromkeys(f"as {g.side}: {g.word}" for g in here))
+        said = ", ".join(dict.fromkeys(f"as {g.side}: {g.word}" for g in here))
+        lines = _lines(said, int((room_px - 6) / _GAP_LETTER_PX))
         px = frame.px(value)
-        rows.append({"px": px + (18 if px < frame.width_px / 2 else -18), "word": words})
+        aside = 18.0 if px < frame.width_px / 2 else -18.0 - _GAP_LINE_PX * (len(lines) - 1)
+        rows.append({"px": px + aside, "error": edge / 2, "words": lines})
     return rows
+
+
+def _lines(said: str, letters: int) -> list[str]:
+    """Words in as few lines as that many letters allow, the lines as even as they can be."""
+    fewest = len(wrap(said, letters, break_long_words=False))
+    even = range(ceil(len(said) / fewest), letters)
+    narrowest = next(
+        (n for n in even if len(wrap(said, n, break_long_words=False)) == fewest), letters
+    )
+    return wrap(said, narrowest, break_long_words=False)

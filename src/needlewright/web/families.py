@@ -18,6 +18,7 @@ from needlewright.composing.family_facts import marked_face, scale_marks
 from needlewright.errors import FamilyError, NeedlewrightError
 from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, load_family
 from needlewright.families.model import Dial, Family
+from needlewright.proofs.verdicts import rule_of
 from needlewright.records.families import families, keep_family, load_version
 from needlewright.records.views import FamilyView
 from needlewright.web.originals import FOREVER
@@ -74,6 +75,7 @@ def show(asked: Asked, version_id: VersionId) -> Response:
         version_id=version_id,
         marks={dial.id: scale_marks(dial) for dial in family.dials},
         programmes={dial.id: _programme(dial) for dial in family.dials},
+        rules={dial.id: rule_of(dial) for dial in family.dials},
         remarks=_remarks(family),
     )
 

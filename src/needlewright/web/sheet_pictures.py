@@ -11,6 +11,7 @@ from starlette.responses import Response
 from needlewright.composing.overlays import dial_drawings
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
+from needlewright.papers import ink
 from needlewright.papers.crop import dial_crop
 from needlewright.papers.dial_blocks import strip_data
 from needlewright.papers.strip import strip_svg
@@ -45,7 +46,14 @@ def strip(
         raise HTTPException(NOT_FOUND)
     data = strip_of(view)
     width_px = NARROW_PX if narrow else WIDTH_PX
-    svg = strip_svg(data, legend=False, title=False, width_px=width_px)
+    svg = strip_svg(
+        data,
+        legend=False,
+        title=False,
+        ground=False,
+        width_px=width_px,
+        type_stack=ink.SANS_STACK,
+    )
     headers = FOREVER if mark == mark_of(data) else NOT_KEPT
     return Response(svg, media_type="image/svg+xml", headers=headers)
 
