@@ -321,6 +321,35 @@ def test_an_odometer_that_changed_keeps_the_job_open(job, call, document):
     assert document("job-sheet", "jobs", "return", "T-77")["closed_at"] is not None
 
 
+def test_an_overdue_instrument_is_told_wherever_it_is_used(job, call, document, tmp_path):
+    call("jobs", "receive", "T-77", *RECEIVE)
+    lab = ("--traceable-to", "an invented lab")
+    call("shop", "instrument", "TH-9", "--name", "thermometer", "--due", "2020-01-31", *lab)
+    _, out, _ = call("shop", "instrument", "TH-10", "--name", "voltmeter", "--due", "2999-01-31")
+    assert out == "TH-9: thermometer, due 2020-01-31, overdue\nTH-10: voltmeter, due 2999-01-31\n"
+    _, out, _ = call("jobs", "instruments", "T-77", "TH-9", "TH-10")
+    assert "thermometer, number TH-9, due 2020-01-31, overdue\n" in out
+    assert "voltmeter, number TH-10, due 2999-01-31\n" in out
+    says = (
+        "thermometer, number TH-9: its calibration by an invented lab was due on 2020-01-31, before"
+    )
+    found = typed(tmp_path, "as-found")
+    remarks = document("job-run", "jobs", "bench", "T-77", "--typed", found)["remarks"]
+    assert [one.startswith(says) for one in remarks] == [True]
+    code, out, _ = call("jobs", "final", "T-77", "--typed", typed(tmp_path, "as-left"))
+    assert code == 0
+    assert f"look: {says}" in out
+    call("jobs", "return", "T-77", "--odometer", 184213, "--not-yet")
+    _, out, _ = call("jobs", "certify", "T-77", "--out", tmp_path / "papers")
+    assert f"look: {says}" in out
+    assert "TH-10" not in out
+    (made,) = (tmp_path / "papers").glob("*.json")
+    assert any(
+        sentence == "thermometer, number TH-9, was due on 2020-01-31, before the day of the work."
+        for sentence in json.loads(made.read_text(encoding="utf-8"))["traceability"]
+    )
+
+
 def test_a_damaged_shop_is_found_with_exit_1(job, call, tmp_path):
     next((tmp_path / "shop" / "originals").glob("??/*.png")).unlink()
     code, out, err = call("shop", "check")

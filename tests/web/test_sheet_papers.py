@@ -7,6 +7,7 @@ from pypdf import PdfReader
 from needlewright.records.jobs import decide, edit_job
 from needlewright.records.returning import record_return
 from needlewright.records.sheet import job_sheet
+from needlewright.records.shop import add_instrument
 from needlewright.records.stages import finish_stage
 from web.sheet_desk import (
     TAG,
@@ -249,3 +250,32 @@ def test_instruments_are_ticked_for_the_certificate(at: Desk):
     at.script(f"/jobs/{TAG}/instruments", {"number": "EX-T1"})
     assert [i.number for i in job_sheet(at.shop, TAG).instruments] == ["EX-T1"]
     assert 'value="EX-T1" checked' in at.get()
+
+
+def test_an_overdue_instrument_is_told_at_the_run_where_it_is_ticked_and_on_the_paper(at: Desk):
+    to_certificate(at)
+    run = next(run for run in job_sheet(at.shop, TAG).runs if run.side == "left")
+    day = run.started_at.astimezone().date()
+    due = day - timedelta(1)
+    add_instrument(at.shop, "ohmmeter", "EX-R9", due, "an invented lab")
+    add_instrument(at.shop, "voltmeter", "EX-V9", day)
+    before = words_of(at.get())
+    assert "was due on" not in before
+    at.script(f"/jobs/{TAG}/instruments", {"number": ["EX-R9", "EX-V9"]})
+    page = at.get()
+    said = (
+        f"ohmmeter, number EX-R9: its calibration by an invented lab was due on {due}, before it "
+        f"was used on {day}; have it calibrated or use another one; papers name it as overdue"
+    )
+    for side in ("found", "left"):
+        assert said in words_of(part_of(page, f'id="{side}-run"', f'id="{side}-more"'))
+    ticked = part_of(page, 'id="instruments"', "</form>")
+    assert words_of(ticked).count("overdue") == 1
+    assert said in words_of(at.get(f"/jobs/{TAG}/papers/certificate"))
+    assert "EX-V9: its calibration" not in page
+    at.post(f"/jobs/{TAG}/papers/certificate", {})
+    paper = job_sheet(at.shop, TAG).papers[-1]
+    text = " ".join(pdf_text(at.client.get(f"/papers/{paper.name}/pdf").content).split())
+    assert f"ohmmeter, number EX-R9, was due on {due}, before the day of the work." in text
+    assert f"ohmmeter EX-R9 {due.day}" in text
+    assert "voltmeter, number EX-V9, was due" not in text

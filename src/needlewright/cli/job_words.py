@@ -1,12 +1,14 @@
 """A job for people: one line on the shelf, and the sheet in the order of the work."""
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from needlewright.cli.shop_options import say
 from needlewright.records.jobs import WAITS_FOR_WORDS
+from needlewright.records.overdue import is_overdue
 from needlewright.records.views import (
     BoxItemView,
+    InstrumentView,
     JobSheet,
     RunLine,
     Shelf,
@@ -95,6 +97,12 @@ def _state(stage: StageView) -> str:
     return words if at is None else f"{words}, {moment_words(at)}, {by}"
 
 
+def due_words(one: InstrumentView) -> str:
+    """When an instrument's own calibration is due, and whether that is past today."""
+    late = ", overdue" if is_overdue(one.due, date.today()) else ""
+    return f", due {one.due}{late}" if one.due else ""
+
+
 def _received(sheet: JobSheet) -> Iterator[str]:
     got = sheet.received
     if got.day is None:
@@ -132,8 +140,7 @@ def _bench(sheet: JobSheet) -> Iterator[str]:
     if sheet.instruments:
         yield "\ninstruments"
     for one in sheet.instruments:
-        due = f", due {one.due}" if one.due else ""
-        yield f"  {one.name}, number {one.number}{due}"
+        yield f"  {one.name}, number {one.number}{due_words(one)}"
     if sheet.work_done:
         yield "\nwork done"
     for work in sheet.work_done:

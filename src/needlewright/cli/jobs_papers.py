@@ -25,6 +25,7 @@ from needlewright.errors import RecordError, UsageError
 from needlewright.papers.wording import sentences_for_people
 from needlewright.records.intake import add_job_photo
 from needlewright.records.opening import Shop
+from needlewright.records.overdue import overdue_on_paper
 from needlewright.records.papers import paper_bytes
 from needlewright.records.returning import record_return
 from needlewright.records.sheet import job_sheet
@@ -206,6 +207,8 @@ def _answer(
     say(f"{document['title']}, number {kept.name}")
     for sentence in sentences_for_people([*why_not, *exceptions]):
         say(f"  {sentence}")
+    for sentence in overdue_on_paper(document) if "instruments" in document else ():
+        say(f"  look: {sentence}")
     for what, path in files.items():
         say(f"{what}: {path}")
 

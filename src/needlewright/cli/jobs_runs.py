@@ -1,5 +1,6 @@
 """`needlewright jobs bench`, `needles`, `final` and `set-aside`: a run as a whole."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -19,6 +20,7 @@ from needlewright.readings.run_csv import read_run
 from needlewright.records.families import load_version
 from needlewright.records.measured import joined
 from needlewright.records.opening import Shop
+from needlewright.records.overdue import overdue_at_run
 from needlewright.records.pictures import picture_bytes
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.runs import (
@@ -199,6 +201,8 @@ def show(shop: Shop, tag: str, run_id: int, as_json: bool) -> None:
     run = run_sheet(shop, run_id)
     cluster = load_version(shop, run.family_version_id)
     whole = joined(shop, run_id, cluster)
+    overdue = overdue_at_run(job_sheet(shop, tag), run)
+    whole = replace(whole, remarks=(*whole.remarks, *overdue))
     stage = STAGE_OF[run.side]
     lacking = what_is_missing(shop, tag, stage)
     if as_json:

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from needlewright.cli import console
+from needlewright.cli.job_words import due_words
 from needlewright.cli.shop_options import AsJson, ShopFolder, emit_view, plain, say, shop_at
 from needlewright.records import shop as house
 from needlewright.records.families import families, keep_family
@@ -129,8 +130,7 @@ def instrument(
         console.emit_json({"instruments": [plain(one) for one in found]})
         return
     for one in found:
-        due_words = f", due {one.due}" if one.due else ""
-        say(f"{one.number}: {one.name}{due_words}{' (retired)' if one.retired else ''}")
+        say(f"{one.number}: {one.name}{due_words(one)}{' (retired)' if one.retired else ''}")
 
 
 @app.command("family")

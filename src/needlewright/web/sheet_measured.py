@@ -117,7 +117,7 @@ def _mark(shop: Shop, run: RunSheet) -> tuple[Any, ...]:
         shop.folder,
         run.id,
         run.told,
-        tuple((photo.id, photo.read_at) for photo in run.photos),
+        tuple((photo.id, photo.read_at, photo.rejected_at) for photo in run.photos),
         tuple(r.id for photo in run.photos for r in photo.readings if r.rejected_at is not None),
     )
 

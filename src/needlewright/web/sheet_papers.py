@@ -12,6 +12,7 @@ from needlewright.composing.issuing import issue
 from needlewright.errors import NeedlewrightError
 from needlewright.papers.blocks import SIGNS
 from needlewright.papers.wording import sentences_for_people
+from needlewright.records.overdue import overdue_on_paper
 from needlewright.records.papers import Asked as Paper
 from needlewright.records.papers import paper, paper_bytes, prove
 from needlewright.records.sheet import job_sheet
@@ -34,6 +35,8 @@ class Preview:
     """Why it is no certificate, and what it excepts."""
     wrong: Wrong | None
     """Why it cannot be issued at all."""
+    overdue: tuple[str, ...] = ()
+    """What it will say of instruments whose own calibration was overdue."""
 
 
 @router.get("/jobs/{tag}/papers/{kind}", response_class=HTMLResponse)
@@ -111,7 +114,7 @@ def preview(asked: Asking, tag: str, kind: Paper, because: str) -> Preview:
     except NeedlewrightError as error:
         return Preview(None, (), wrong_of(error))
     reasons = sentences_for_people([*document["why_not"], *document["exceptions"]])
-    return Preview(document, reasons, None)
+    return Preview(document, reasons, None, overdue_on_paper(document))
 
 
 def _page(

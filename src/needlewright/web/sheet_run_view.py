@@ -121,6 +121,7 @@ def run_view(
     *,
     max_speed: float | None,
     typed: bool,
+    overdue: Sequence[str] = (),
 ) -> RunView:
     """Gather a run for the sheet.
 
@@ -140,6 +141,8 @@ def run_view(
         The vehicle's maximum design speed.
     typed
         Whether it was typed in without photos.
+    overdue
+        What is to be said of instruments overdue when it was taken.
 
     Returns
     -------
@@ -158,7 +161,7 @@ def run_view(
         remarks = whole_run(shop, run).remarks
     except NeedlewrightError as error:
         wrong = str(error)
-    return RunView(run, side, typed, steps, dials, remarks, unread, wrong)
+    return RunView(run, side, typed, steps, dials, (*remarks, *overdue), unread, wrong)
 
 
 def told_words(row: ToldView) -> str:

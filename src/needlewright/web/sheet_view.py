@@ -7,7 +7,9 @@ from typing import Any
 
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
+from needlewright.records.facts import local_day
 from needlewright.records.opening import Shop
+from needlewright.records.overdue import is_overdue, overdue_at_run
 from needlewright.records.returning import odometer_state
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
@@ -104,6 +106,10 @@ class SheetView:
         used = {one.number for one in self.job.instruments}
         return tuple(i for i in instruments(self.shop) if not i.retired or i.number in used)
 
+    def is_overdue(self, instrument: InstrumentView) -> bool:
+        """Whether an instrument's own calibration is overdue today."""
+        return is_overdue(instrument.due, local_day(self.shop.now()))
+
     @cached_property
     def runs(self) -> Mapping[str, RunView]:
         """The run that counts, by side."""
@@ -122,6 +128,7 @@ class SheetView:
                 sheets["found"],
                 max_speed=self.job.max_speed,
                 typed=lines["found"].typed,
+                overdue=overdue_at_run(self.job, sheets["found"]),
             )
         if "left" in sheets:
             found = sheets.get("found")
@@ -136,6 +143,7 @@ class SheetView:
                 found if same else None,
                 max_speed=self.job.max_speed,
                 typed=lines["left"].typed,
+                overdue=overdue_at_run(self.job, sheets["left"]),
             )
         return views
 

@@ -1,0 +1,200 @@
+"""`needlewright signal`: what to put on each wire, and what a captured wire says."""
+
+from math import isfinite
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+from rich.text import Text
+
+from needlewright.cli import console
+from needlewright.cli.signal_documents import capture_document, command_document, lamp_document
+from needlewright.errors import SignalError, UsageError
+from needlewright.families.folder import load_family
+from needlewright.families.model import Dial, Family
+from needlewright.signals.capture_csv import read_capture
+from needlewright.signals.dm1 import lamp_command
+from needlewright.signals.instruments import NO_INSTRUMENTS
+from needlewright.signals.model import Command, FrameStimulus
+from needlewright.signals.settings import load_settings
+from needlewright.signals.tyres import Tyre, pulses_a_km, pulses_a_mile
+from needlewright.signals.vpw_received import frames_in
+from needlewright.signals.wiring import signal_of
+from needlewright.signals.words import BENCH_CAUTION, instruction, value_words
+
+ITS_OWN_UNIT: Final = "nothing is converted silently"
+
+app = typer.Typer(
+    help="What to put on each wire so that a dial is told a value, and back.", no_args_is_help=True
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON document.")]
+
+
+@app.command()
+def show(
+    told: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="DIAL=VALUE...", help="Like speed=80 fuel=0.5, in the dial's unit."),
+    ] = None,
+    *,
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    lamp: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LAMP=STATE",
+            help="A warning lamp of J1939 DM1: malfunction, red_stop, amber_warning or protect; "
+            "on, off, slow_flash or fast_flash.",
+        ),
+    ] = None,
+    bench: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="BENCH.toml", help="Settings of the bench: steps and accuracy of instruments."
+        ),
+    ] = None,
+    beyond_dial: Annotated[
+        bool, typer.Option("--beyond-dial", help="Values past a dial's end marks are meant.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Print what to put on each wire: for a decade box, a signal generator, a CAN adapter."""
+    cluster = load_family(family)
+    instruments = NO_INSTRUMENTS if bench is None else load_settings(bench).instruments()
+    lamps = dict(_lamp(text) for text in lamp or [])
+    if not told and not lamps:
+        raise UsageError("name at least one dial with its value, like speed=80, or a --lamp")
+    commands: list[Command] = []
+    for dial, value in _told(told or [], cluster):
+        signal = signal_of(cluster, dial.id)
+        commands.append(signal.command(value, bench=instruments, beyond_dial=beyond_dial))
+    lamp_frame = lamp_command(lamps) if lamps else None
+    if as_json:
+        console.emit_json(
+            {
+                "family": cluster.name,
+                "commands": [command_document(each) for each in commands],
+                "lamps": None if lamp_frame is None else lamp_document(lamps, lamp_frame),
+                "caution": BENCH_CAUTION,
+            }
+        )
+        return
+    for each in commands:
+        _say(f"{each.dial}: {value_words(each)}", instruction(each))
+    if lamp_frame is not None:
+        _say(", ".join(f"{name} {state}" for name, state in lamps.items()), _lamp_words(lamp_frame))
+    console.out.print(BENCH_CAUTION, markup=False)
+
+
+@app.command()
+def capture(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A logic capture, .vcd (IEEE 1364) or .csv.")
+    ],
+    channel: Annotated[
+        str | None, typer.Option(metavar="NAME", help="The bus's line; the only one by default.")
+    ] = None,
+    inverted: Annotated[
+        bool, typer.Option("--inverted", help="The bus is active where the capture is low.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find the J1850 frames of a logic capture, and name every violation."""
+    trace = read_capture(file, channel)
+    frames = frames_in(trace, inverted=inverted)
+    if as_json:
+        console.emit_json(capture_document(file, trace, frames))
+        return
+    for frame in frames:
+        data = frame.data.hex(" ").upper() or "no byte"
+        response = f" response {frame.response.hex(' ').upper()}" if frame.response else ""
+        lines = [f"{v.time_s * 1e3:.3f} ms: {v.words}" for v in frame.violations]
+        _say(f"{frame.start_s * 1e3:.3f} ms  {data}{response}", lines)
+    sound = sum(frame.sound for frame in frames)
+    line = f"{file}, {trace.channel}: {len(frames)} frame(s), {sound} without violation"
+    console.out.print(line, markup=False)
+
+
+@app.command()
+def constant(
+    *,
+    tyre: Annotated[str, typer.Option(metavar="SIZE", help="Like '195/65 R15'.")],
+    pulses_per_turn: Annotated[
+        float, typer.Option(metavar="N", help="Pulses for each turn of the shaft with the sensor.")
+    ],
+    axle_ratio: Annotated[
+        float,
+        typer.Option(metavar="R", help="Turns of that shaft for one of the wheel."),
+    ] = 1.0,
+    as_json: AsJson = False,
+) -> None:
+    """Work out the nominal pulses per kilometre of a vehicle from its tyre and axle."""
+    size = Tyre.parse(tyre)
+    a_km = pulses_a_km(size, pulses_per_turn, axle_ratio)
+    if as_json:
+        console.emit_json(
+            {
+                "tyre": tyre,
+                "pulses_per_turn": pulses_per_turn,
+                "axle_ratio": axle_ratio,
+                "rolling_mm": size.rolling_mm,
+                "turns_per_km": size.turns_a_km,
+                "pulses_per_km": a_km,
+                "pulses_per_mile": pulses_a_mile(a_km),
+            }
+        )
+        return
+    _say(
+        f"{a_km:.1f} pulses per km, {pulses_a_mile(a_km):.1f} per mile",
+        [
+            f"one turn of the wheel is {size.rolling_mm:.0f} mm, {size.turns_a_km:.1f} turns a km",
+            "nominal: wear, load and pressure change it by some percent; a measured stretch of "
+            "road is better",
+        ],
+    )
+
+
+def _say(head: str, lines: list[str]) -> None:
+    console.out.print(Text(head, style="bold"))
+    for line in lines:
+        console.say_indented(line)
+
+
+def _lamp_words(frame: FrameStimulus) -> list[str]:
+    return instruction(Command("lamps", "", 0.0, 0.0, 0.0, frame))
+
+
+def _told(texts: list[str], family: Family) -> list[tuple[Dial, float]]:
+    told: dict[str, tuple[Dial, float]] = {}
+    for text in texts:
+        name, mark, said = (part.strip() for part in text.partition("="))
+        if not (name and mark and said):
+            raise UsageError(f"'{text}': expected a dial and a value, like speed=80")
+        dial = family.dial(name)
+        if dial is None:
+            known = ", ".join(d.id for d in family.dials)
+            raise UsageError(f"{text}: there is no dial '{name}' in '{family.name}': {known}")
+        if name in told:
+            raise UsageError(f"{text}: dial '{name}' is named twice; one wire has one stimulus")
+        told[name] = (dial, _number(text, said, dial))
+    return list(told.values())
+
+
+def _number(text: str, said: str, dial: Dial) -> float:
+    try:
+        value = float(said.removesuffix(dial.unit).strip())
+    except ValueError as error:
+        raise UsageError(
+            f"{text}: '{said}' is no number in {dial.unit}, the unit of dial '{dial.id}'; "
+            f"{ITS_OWN_UNIT}"
+        ) from error
+    if not isfinite(value):
+        raise SignalError(f"{text}: '{said}' is not finite; give a number in {dial.unit}")
+    return value
+
+
+def _lamp(text: str) -> tuple[str, Any]:
+    name, mark, state = (part.strip() for part in text.partition("="))
+    if not (name and mark and state):
+        raise UsageError(f"--lamp {text}: expected a lamp and a state, like red_stop=on")
+    return name, state
