@@ -20,6 +20,11 @@ CANNOT_BE_USED = {
     "family check": "a folder has an error; every folder is checked all the same",
     "family show": "the folder or the picture's place cannot be used",
     "family schema": "",
+    "signal show": "the family, its signal or the bench's settings cannot be used, or a value is "
+    "beyond the dial or out of the signal's range; nothing is printed then",
+    "signal capture": "the file is no capture, is damaged, or has no such line. A violation is an "
+    "answer, and the code is 0",
+    "signal constant": "the tyre size or a number cannot be used",
     "read": "the family or at least one photo cannot be used; the other photos are still read",
     "look": "the family or the photo cannot be used",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "

@@ -28,6 +28,7 @@ STOPPED_CODE: Final = 130
 
 
 LATE: Final = {
+    "signal": "needlewright.cli.signal",
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
     "serve": "needlewright.cli.serve",
@@ -35,7 +36,7 @@ LATE: Final = {
     "restore": "needlewright.cli.restore",
     "rehearse": "needlewright.cli.rehearse",
 }
-"""Commands on the shop's records and the rehearsal, by module: what they import is slow to load, so
+"""Commands on signals, the shop's records and the rehearsal, by module: what they import is slow to load, so
 they are loaded when they are called, or when the help lists them. Each module has its own `app`."""
 
 

@@ -102,7 +102,8 @@ def _read(file: str, rows: Iterator[list[str]], channel: str | None) -> Trace:
         if changes and change.time_s < changes[-1].time_s:
             raise SignalError(f"{file}, row {number}: time runs back to {row[time].strip()}")
         changes.append(change)
-    return trace_of(picked, changes, changes[-1].time_s if changes else 0.0)
+    end_s = changes[-1].time_s if changes else 0.0
+    return trace_of(picked, changes, end_s, file=file)
 
 
 def _time(file: str, number: int, cell: str) -> float:

@@ -134,7 +134,7 @@ def _changes(file: str, tokens: Tokens, name: str, code: str, tick_s: float) -> 
             level = _level(file, number, word[0])
             if word[1:] == code:
                 changes.append(Change(ticks * tick_s, level))
-    return trace_of(name, changes, ticks * tick_s)
+    return trace_of(name, changes, ticks * tick_s, file=file)
 
 
 def _later(file: str, number: int, word: str, before: int) -> int:

@@ -37,7 +37,7 @@ class Width:
     """Whether its beginning and its end were seen."""
 
 
-def trace_of(channel: str, changes: Sequence[Change], end_s: float) -> Trace:
+def trace_of(channel: str, changes: Sequence[Change], end_s: float, *, file: str = "") -> Trace:
     """A trace without repeated levels.
 
     Parameters
@@ -48,6 +48,8 @@ def trace_of(channel: str, changes: Sequence[Change], end_s: float) -> Trace:
         In time order.
     end_s
         Last time in the capture.
+    file
+        For sentences.
 
     Returns
     -------
@@ -66,7 +68,7 @@ def trace_of(channel: str, changes: Sequence[Change], end_s: float) -> Trace:
         if not kept or kept[-1].level != change.level:
             kept.append(change)
     if not kept:
-        raise SignalError(f"channel '{channel}' has no samples")
+        raise SignalError(f"{file}: channel '{channel}' has no samples")
     return Trace(channel, tuple(kept), end_s)
 
 

@@ -173,7 +173,10 @@ class ObdSignal(NumberSignal):
         frame = stimulus.frame() if isinstance(stimulus, FrameStimulus) else stimulus
         if not isinstance(frame, Frame):
             raise self._foreign(frame)
-        payload = payload_of(frame)
+        try:
+            payload = payload_of(frame)
+        except SignalError as error:
+            raise SignalError(f"dial '{self.wire.dial}': {error}") from error
         if len(payload) > 1 and payload[0] == ANSWER and payload[1] != self.pid.number:
             raise SignalError(
                 f"dial '{self.wire.dial}': frame {frame.text} answers number {payload[1]:02X}, "

@@ -11,7 +11,7 @@ from needlewright.signals.model import (
     VoltageStimulus,
     VpwStimulus,
 )
-from needlewright.signals.preferred import Series, Substitute, best_substitute
+from needlewright.signals.preferred import TOLERANCE, Series, Substitute, best_substitute
 from needlewright.units import unit_for_people
 
 BENCH_CAUTION = (
@@ -123,4 +123,5 @@ def _substitute_words(each: Substitute) -> str:
     makes = "" if each.joined == "single" else f" make {each.ohm:.6g} ohm"
     off = each.error_ohm / (each.ohm - each.error_ohm) * 100
     error = "exact" if abs(off) < 0.0005 else f"{off:+.2g} %"
-    return f"{each.series}: {parts} ohm{joined}{makes}, {error}"
+    drawer = f"measure it, parts may be {TOLERANCE[each.series] * 100:g} % off"
+    return f"{each.series}: {parts} ohm{joined}{makes}, {error} ({drawer})"

@@ -1,0 +1,127 @@
+"""`needlewright signal`: words for a technician, frames for an adapter, documents as documented."""
+
+import json
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from needlewright.cli.main import run
+from needlewright.signals.vpw import with_check
+from signals.captured import write_vcd
+from signals.invented import DIALS, family_with
+
+DOCS = Path(__file__).parents[2] / "docs" / "json"
+
+
+def call(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        run(["signal", *arguments])
+    captured = capsys.readouterr()
+    return int(left.value.code or 0), captured.out, captured.err
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> str:
+    folder = tmp_path_factory.mktemp("family")
+    family_with(folder, *DIALS.values())
+    return str(folder)
+
+
+def checked(command: str, out: str) -> dict:
+    schema = json.loads((DOCS / f"signal-{command}.schema.json").read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    document = json.loads(out)
+    assert [e.message for e in Draft202012Validator(schema).iter_errors(document)] == []
+    return document
+
+
+def test_words_for_a_box_a_generator_and_an_adapter(capsys, folder):
+    told = ("pair=0.5", "pulses-km=80", "j1939-speed=80", "dbc-speed=50", "vpw-speed=80")
+    code, out, err = call(capsys, "show", "--family", folder, *told)
+    assert (code, err) == (0, "")
+    for line in (
+        "decade box to 136.5 ohm in the sender's place: 1 × 100, 3 × 10, 6 × 1, 5 × 0.1",
+        "E96: 357 and 221 ohm in parallel make 136.5 ohm, exact",
+        "signal generator, square wave: 88.8889 Hz (period 11.25 ms), duty cycle 50 %",
+        "CAN frame 18FEF100#FF0050FFFFFFFFFF, every 100 ms, 29-bit identifier, 250 kbit/s",
+        "counter and checksum change with each frame",
+        "J1850 frame 48 29 10 02 28 00 79, every 100 ms",
+        "set the current limit and fit a fuse",
+    ):
+        assert line in out
+
+
+def test_the_document_of_every_kind(capsys, folder):
+    told = [f"{name}={dial['scale'][1][0]}" for name, dial in DIALS.items()]
+    code, out, _ = call(
+        capsys, "show", "--family", folder, *told, "--lamp", "red_stop=on", "--json"
+    )
+    assert code == 0
+    document = checked("show", out)
+    assert [each["dial"] for each in document["commands"]] == list(DIALS)
+    kinds = {each["stimulus"]["kind"] for each in document["commands"]}
+    assert kinds == {"can_frame", "j1850_frame", "pulses", "resistance", "voltage"}
+    assert document["lamps"]["stimulus"]["frame"] == "18FECA00#10FF00000000FFFF"
+
+
+def test_the_benchs_instruments_give_the_uncertainty(capsys, folder, tmp_path):
+    bench = tmp_path / "bench.toml"
+    bench.write_text("[decade_box]\nstep = 1\naccuracy = {constant = 0.5}\n", encoding="utf-8")
+    arguments = ("show", "--family", folder, "pair=0.5", "--bench", str(bench), "--json")
+    (command,) = checked("show", call(capsys, *arguments)[1])["commands"]
+    assert command["stimulus"]["ohm"] == 136.0
+    assert command["value"] == pytest.approx(104 / 207)
+    assert command["u_value"] == pytest.approx(0.5 / 3**0.5 / 207)
+
+
+def test_a_capture_with_its_violation(capsys, tmp_path):
+    good = with_check(bytes.fromhex("48 29 10 02 28 00"))
+    path = write_vcd(tmp_path / "bus.vcd", [good, good[:-1] + b"\x00"])
+    code, out, _ = call(capsys, "capture", str(path))
+    assert code == 0
+    assert "48 29 10 02 28 00 79" in out
+    assert "the check byte is 00, expected 79" in out
+    assert "2 frame(s), 1 without violation" in out
+    document = checked("capture", call(capsys, "capture", str(path), "--json")[1])
+    assert [frame["sound"] for frame in document["frames"]] == [True, False]
+
+
+def test_the_constant_of_a_vehicle(capsys):
+    arguments = ("constant", "--tyre", "195/65 R15", "--pulses-per-turn", "8")
+    code, out, _ = call(capsys, *arguments, "--axle-ratio", "3.73", "--json")
+    assert code == 0
+    document = checked("constant", out)
+    # 15 in x 25.4 + 2 x 195 x 0.65 = 634.5 mm; x 3.05 = 1935.2 mm a turn
+    assert document["rolling_mm"] == pytest.approx(1935.225)
+    assert document["pulses_per_km"] == pytest.approx(8 * 3.73 * 1e6 / 1935.225)
+    assert "15419.4 pulses per km" in call(capsys, *arguments, "--axle-ratio", "3.73")[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "says"),
+    [
+        (("pair=2",), 1, "dial 'pair': 2 fraction of full is beyond the dial"),
+        (("pair=nan",), 1, "is not finite"),
+        (("pair=full",), 2, "'full' is no number in fraction of full"),
+        (("pair",), 2, "expected a dial and a value"),
+        (("nothing=1",), 2, "there is no dial 'nothing'"),
+        (("pair=0.5", "pair=1"), 2, "named twice"),
+        ((), 2, "name at least one dial"),
+        (("--lamp", "red=on"), 1, "lamp 'red' is not known"),
+        (("--lamp", "red_stop=red"), 1, "expected off, on"),
+        (("pair=0.5", "--bench", "nowhere.toml"), 1, "nowhere.toml: cannot be opened"),
+        (("j1939-fuel=1.5", "--beyond-dial"), 1, "reaches from 0 to 1"),
+    ],
+)
+def test_bad_input_is_one_sentence(capsys, folder, arguments, code, says):
+    left, out, err = call(capsys, "show", "--family", folder, *arguments)
+    assert (left, out) == (code, "")
+    assert err.count("\n") == 1
+    assert says in err
+
+
+def test_beyond_the_dial_where_it_is_meant(capsys, folder):
+    arguments = ("show", "--family", folder, "j1939-speed=220")
+    assert call(capsys, *arguments)[0] == 1
+    assert "220 km/h, exactly" in call(capsys, *arguments, "--beyond-dial")[1]
