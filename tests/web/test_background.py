@@ -1,14 +1,18 @@
 """Photos are read while people go on: what comes of them when processes die and disks fill."""
 
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from needlewright.errors import DiskFullError
 from needlewright.readings.batch import PictureProblem
@@ -20,8 +24,8 @@ from needlewright.records.undo import undo_last
 from needlewright.records.waiting_photos import photos_to_read, read_on, stop_reading
 from needlewright.web import background
 from needlewright.web.background import Outlook, ReadingQueue
-from needlewright.web.background_worker import PhotoRead
-from records.benches import ANNA, bench, jpeg, outcomes, received, told
+from needlewright.web.background_worker import PhotoRead, is_large
+from records.benches import ANNA, FAMILY_FOLDER, bench, jpeg, outcomes, received, told
 
 OVERLAY = jpeg(77)
 
@@ -119,6 +123,7 @@ def test_photos_that_come_later_are_read_when_it_is_woken(shop: Shop) -> None:
         photographed(shop, 2)
         working.queue.wake()
         until(lambda: all_read(shop))
+        until(lambda: working.queue.outlook("T-77").waiting == 0)  # told after it is stored
         assert working.queue.outlook("T-77") == Outlook(0, 0, None, None)
 
 
@@ -297,3 +302,59 @@ def test_a_stopped_run_is_left_and_read_on_when_somebody_says_so(shop: Shop) -> 
     queue.stop()
     assert [photo.found for photo in run_sheet(shop, first).photos] == [True] * 8
     assert len(desk.handed) == 5 + 6
+
+
+def test_a_large_photo_is_read_while_no_other_is(shop: Shop) -> None:
+    run = start_run(shop, "T-77", "found", told(), ANNA)
+    for step, content in enumerate((jpeg(1), blank(6_000), jpeg(2), jpeg(3))):
+        add_run_photo(shop, run.id, content, f"{step}.jpg", ANNA, step=step)
+    waiting = photos_to_read(shop)
+    handed: list[Path] = []
+
+    class Slow(Desk):
+        def submit(self, _work: Any, _version: int, _family: Any, path: Path) -> Any:
+            handed.append(path)
+            return Future()
+
+    queue = ReadingQueue(shop, lambda _: Slow(read_well), 2)  # type: ignore[arg-type, return-value]
+    flown = []
+    for _ in range(4):
+        queue._hand_over(waiting)
+        flown.append(sorted(photo.name for photo in queue._flying.values()))
+        for photo in queue._flying.values():
+            queue._large.discard(photo.photo_id)
+        waiting = tuple(p for p in waiting if p not in queue._flying.values())
+        queue._flying.clear()
+    assert flown == [["0.jpg"], ["1.jpg"], ["2.jpg", "3.jpg"], []]
+    assert len(handed) == 4
+    assert is_large(handed[1])
+    assert not is_large(handed[0])
+
+
+def test_what_cannot_be_measured_is_not_large(tmp_path: Path) -> None:
+    (tmp_path / "text.jpg").write_text("no picture")
+    assert not is_large(tmp_path / "text.jpg")
+    assert not is_large(tmp_path / "none.jpg")
+
+
+def blank(side_px: int) -> bytes:
+    stream = BytesIO()
+    Image.new("L", (side_px, side_px)).save(stream, "JPEG")
+    return stream.getvalue()
+
+
+def test_a_photo_of_a_hundred_megapixels_is_read_within_its_memory(tmp_path: Path) -> None:
+    """In a process of its own, whose highest memory is asked for at the end."""
+    (tmp_path / "large.jpg").write_bytes(blank(10_000))
+    code = (
+        "import resource, sys; from pathlib import Path; "
+        "from needlewright.families.folder import load_family; "
+        "from needlewright.web.background_worker import read_one; "
+        "read = read_one(1, load_family(Path(sys.argv[1])), Path(sys.argv[2])); "
+        "print(read.outcome.found, len(read.overlay) > 0); "
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
+    )
+    words = [sys.executable, "-c", code, str(FAMILY_FOLDER), str(tmp_path / "large.jpg")]
+    said = subprocess.run(words, capture_output=True, text=True, check=True).stdout.split()
+    assert said[:2] == ["False", "True"]
+    assert int(said[2]) < 1_500, said[2]

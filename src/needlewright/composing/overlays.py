@@ -1,10 +1,16 @@
 """From readings to overlays: the reader's results handed to the drawing as plain data."""
 
+import math
+from dataclasses import replace
 from pathlib import Path
+from typing import Final
+
+import cv2
+import numpy as np
 
 from needlewright.families.model import Dial, Family
 from needlewright.papers.figures import with_expanded
-from needlewright.papers.overlay import DialDrawing, write_overlay
+from needlewright.papers.overlay import DialDrawing, Pixels, Point, write_overlay
 from needlewright.readings.batch import face_reader
 from needlewright.readings.flags import REASONS
 from needlewright.readings.model import PhotoReadings, Reading
@@ -12,6 +18,8 @@ from needlewright.readings.outline import ToPhoto, outline_of
 from needlewright.readings.picture import open_picture
 from needlewright.rules.decision import COVERAGE_K
 
+LARGEST_OVERLAY_PX: Final = 24_000_000
+"""A larger photo is drawn on at this size: a copy of a hundred megapixels takes 300 MB."""
 FOOTER = "± is the expanded uncertainty, k = 2 (about 95 %)"
 
 
@@ -26,11 +34,12 @@ class OverlayingReader:
     def read_photo(self, path: Path, as_given: str | None = None) -> PhotoReadings:
         """Read every needle of a photo, then write its overlay."""
         photo = self._reader.read_photo(path, as_given)
-        pixels = open_picture(path).pixels
+        pixels, share = _for_overlay(path)
         footer = [f"{path.name}   family {self._family.name}", FOOTER]
         if not photo.found:
             footer[1] = f"not read: {reason_words(photo.reason)}"
-        write_overlay(self._files[photo.photo], pixels, dial_drawings(self._family, photo), footer)
+        drawings = [scaled(one, share) for one in dial_drawings(self._family, photo)]
+        write_overlay(self._files[photo.photo], pixels, drawings, footer)
         return photo
 
 
@@ -54,6 +63,49 @@ def dial_drawings(family: Family, photo: PhotoReadings) -> list[DialDrawing]:
         for reading in photo.readings
         if (dial := family.dial(reading.dial)) is not None
     ]
+
+
+def scaled(drawing: DialDrawing, share: float) -> DialDrawing:
+    """A dial's drawing on a photo made smaller.
+
+    Parameters
+    ----------
+    drawing
+        In pixels of the whole photo.
+    share
+        Side of the smaller photo over that of the whole one.
+
+    Returns
+    -------
+    DialDrawing
+        In pixels of the smaller photo; pixel centres stand at whole numbers in both.
+    """
+    if share == 1.0:
+        return drawing
+
+    def at(point: Point) -> Point:
+        return ((point[0] + 0.5) * share - 0.5, (point[1] + 0.5) * share - 0.5)
+
+    needle = drawing.needle_px
+    return replace(
+        drawing,
+        centre_px=None if drawing.centre_px is None else at(drawing.centre_px),
+        hub_px=tuple(map(at, drawing.hub_px)),
+        arc_px=tuple(map(at, drawing.arc_px)),
+        marks_px=tuple((at(first), at(last)) for first, last in drawing.marks_px),
+        needle_px=None if needle is None else (at(needle[0]), at(needle[1])),
+    )
+
+
+def _for_overlay(path: Path) -> tuple[Pixels, float]:
+    """A photo's pixels at a size worth drawing on, and their share of the whole photo's side."""
+    pixels = open_picture(path).pixels
+    height, width = pixels.shape[:2]
+    if width * height <= LARGEST_OVERLAY_PX:
+        return pixels, 1.0
+    share = math.sqrt(LARGEST_OVERLAY_PX / (width * height))
+    size = (max(1, round(width * share)), max(1, round(height * share)))
+    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8), share
 
 
 def reading_label(reading: Reading) -> str:

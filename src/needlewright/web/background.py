@@ -25,7 +25,7 @@ from needlewright.records.opening import Shop
 from needlewright.records.run_readings import store_outcome
 from needlewright.records.views import PhotoToRead
 from needlewright.records.waiting_photos import lost, photos_to_read
-from needlewright.web.background_worker import PhotoRead, read_one, start_worker
+from needlewright.web.background_worker import PhotoRead, is_large, read_one, start_worker
 
 IDLE_S: Final = 120.0
 """Reading processes end after so long without a photo."""
@@ -106,6 +106,7 @@ class ReadingQueue:
         self._pool: Pool | None = None
         self._flying: dict[Future[PhotoRead], PhotoToRead] = {}
         self._suspects: set[int] = set()
+        self._large: set[int] = set()
         self._families: dict[int, Family] = {}
         self._lock = Lock()
         self._waiting: tuple[PhotoToRead, ...] = ()
@@ -189,15 +190,19 @@ class ReadingQueue:
         return True
 
     def _hand_over(self, waiting: tuple[PhotoToRead, ...]) -> None:
-        """Keep every process busy and one photo ready for each; suspects go alone."""
+        """Keep every process busy, one photo ready for each; suspects and large ones go alone."""
         flying = {photo.photo_id for photo in self._flying.values()}
+        alone = self._suspects | self._large
         for photo in waiting:
             if photo.photo_id in flying:
                 continue
             if photo.path is None:
                 self._store(photo, PhotoRead(lost(photo), None))
                 continue
-            is_alone = photo.photo_id in self._suspects or bool(self._suspects & flying)
+            if photo.photo_id not in alone and is_large(photo.path):
+                self._large.add(photo.photo_id)
+                alone.add(photo.photo_id)
+            is_alone = photo.photo_id in alone or bool(alone & flying)
             if len(flying) >= (1 if is_alone else 2 * self._workers):
                 break
             try:
@@ -248,6 +253,7 @@ class ReadingQueue:
             self._wait_until_s = self._clock() + AFTER_TROUBLE_S
             return
         self._suspects.discard(photo.photo_id)
+        self._large.discard(photo.photo_id)
         now = self._clock()
         if self._last_done_s is not None:
             self._times_s.append(now - self._last_done_s)

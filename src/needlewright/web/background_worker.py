@@ -1,6 +1,7 @@
 """What a reading process does: one photo after the other, with the readers it has prepared."""
 
 import signal
+import warnings
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
@@ -8,6 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import Final
 
 import cv2
+from PIL import Image
 
 from needlewright.composing.overlays import OverlayingReader
 from needlewright.errors import PictureError
@@ -17,6 +19,10 @@ from needlewright.web.serving_memory import give_memory_back
 
 READERS_KEPT: Final = 2
 """Prepared faces in each process; each takes some tens of megabytes."""
+
+
+LARGE_PX: Final = 30_000_000
+"""A photo of more pixels is read while no other is: decoding takes up to ten bytes a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +78,17 @@ class OneByOne:
                 self._readers.popitem(last=False)
         self._readers.move_to_end(version_id)
         return self._readers[version_id]
+
+
+def is_large(path: Path) -> bool:
+    """Whether a photo, as its header says, takes so much memory that it is read by itself."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(path) as picture:
+                return picture.width * picture.height > LARGE_PX
+    except Exception:  # whatever is wrong with it is said when it is read
+        return False
 
 
 _here: OneByOne | None = None

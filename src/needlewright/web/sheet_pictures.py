@@ -3,6 +3,7 @@
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
+from threading import BoundedSemaphore
 from typing import Final
 
 from fastapi import APIRouter, HTTPException
@@ -34,6 +35,8 @@ NOT_FOUND: Final = 404
 NARROW_PX: Final = 276
 """Width of a strip's plot on a phone; with its numbers it fits a screen of 390 pixels."""
 router = APIRouter()
+_decoding = BoundedSemaphore(1)
+"""A photo of a hundred megapixels takes a gigabyte for a moment; one at a time."""
 
 
 @router.get("/jobs/{tag}/strips/{side}/{dial}.svg", response_class=Response)
@@ -98,7 +101,8 @@ def _crop(asked: Asking, family: Family, photo: RunPhotoView, dial: str) -> byte
     if not drawings:
         raise HTTPException(NOT_FOUND)
     path: Path = asked.shop.originals.path(photo.sha256)
-    return dial_crop(open_picture(path).pixels, replace(drawings[0], label=""))
+    with _decoding:
+        return dial_crop(open_picture(path).pixels, replace(drawings[0], label=""))
 
 
 def _as_read(view: ReadingView) -> Reading:
