@@ -36,8 +36,9 @@ LATE: Final = {
     "restore": "needlewright.cli.restore",
     "rehearse": "needlewright.cli.rehearse",
 }
-"""Commands on signals, the shop's records and the rehearsal, by module: what they import is slow to load, so
-they are loaded when they are called, or when the help lists them. Each module has its own `app`."""
+"""Commands on signals, the shop's records and the rehearsal, by module: what they import is slow to
+load, so they are loaded when they are called, or when the help lists them. Each module has its own
+`app`."""
 
 
 class _InOrderOfWork(TyperGroup):

@@ -193,8 +193,9 @@ def _inside(raw: Any, place: Place, *, missing: bool) -> Place:
 def _without_kinds(raw: Any, place: Place) -> Place:
     """A place without the steps that only say which member of a union, by its kind, was tried."""
     kept: list[str | int] = []
-    for step in place:
-        if isinstance(raw, dict) and step not in raw and raw.get("kind") == step:
+    for n, step in enumerate(place):
+        of_union = place[n - 1 : n] == ("signal",) or place[n - 2 : n - 1] == ("rules",)
+        if of_union and isinstance(raw, dict) and raw.get("kind") == step:
             continue
         kept.append(step)
         try:

@@ -122,15 +122,15 @@ def _others(where: str, message: Message, file: DatabaseFile) -> dict[str, int]:
     for each in message.signals:
         raws[each.name] = _start(where, each, file.fixed.get(each.name))
     field = message.get_signal_by_name(file.signal)
-    if field.multiplexer_ids and field.multiplexer_signal:
-        selector = field.multiplexer_signal
-        if selector not in file.fixed:
-            raws[selector] = field.multiplexer_ids[0]
-        elif raws[selector] not in field.multiplexer_ids:
+    for selector, ids in _pages(message, field).items():
+        if raws[selector] in ids:
+            continue
+        if selector in file.fixed:
             raise SignalError(
                 f"{where}: '{selector}' fixed at {file.fixed[selector]} leaves signal "
-                f"'{field.name}' out; expected one of {field.multiplexer_ids}"
+                f"'{field.name}' out; expected one of {ids}"
             )
+        raws[selector] = ids[0]
     low, high = raw_limits(field)
     raws[field.name] = min(max(0, low), high)
     try:
@@ -138,6 +138,17 @@ def _others(where: str, message: Message, file: DatabaseFile) -> dict[str, int]:
     except SignalError as error:
         raise SignalError(f"{where}: {error}; state what is missing under `fixed`") from error
     return raws
+
+
+def _pages(message: Message, field: DatabaseField) -> dict[str, list[int]]:
+    """Of each multiplexer, the values it may have so that the dial's signal is sent."""
+    pages: dict[str, list[int]] = {}
+    for each in message.signals:
+        if each.multiplexer_signal and each.multiplexer_ids:
+            pages.setdefault(each.multiplexer_signal, []).extend(each.multiplexer_ids)
+    if field.multiplexer_signal and field.multiplexer_ids:
+        pages[field.multiplexer_signal] = list(field.multiplexer_ids)
+    return pages
 
 
 def _start(where: str, field: DatabaseField, fixed: float | str | None) -> int:
