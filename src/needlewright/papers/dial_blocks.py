@@ -72,8 +72,13 @@ def dial_title(dial: Dial) -> str:
 
 def rule_words(rule: Mapping[str, Any]) -> str:
     """A rule's title and formula in one line."""
-    formula = rule["formula"].replace("<=", "≤").replace(" - ", " − ").replace("V1", "shown")
-    return f"{rule['title']}: {formula.replace('V2', 'true')}"
+    return f"{rule['title']}: {formula_words(rule['formula'])}"
+
+
+def formula_words(formula: str) -> str:
+    """A rule's formula as people read it: `0 ≤ shown − true ≤ 0.1 true + 4 km/h`."""
+    signs = formula.replace("<=", "≤").replace(" - ", " − ")
+    return sentence_for_people(signs.replace("V1", "shown").replace("V2", "true"))
 
 
 def _rows(dial: Dial, side: Side) -> Sequence[Row]:

@@ -18,6 +18,7 @@ from needlewright.composing.family_facts import marked_face, scale_marks
 from needlewright.errors import FamilyError, NeedlewrightError
 from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, load_family
 from needlewright.families.model import Dial, Family
+from needlewright.papers.dial_blocks import rule_words
 from needlewright.proofs.verdicts import rule_of
 from needlewright.records.families import families, keep_family, load_version
 from needlewright.records.views import FamilyView
@@ -75,7 +76,7 @@ def show(asked: Asked, version_id: VersionId) -> Response:
         version_id=version_id,
         marks={dial.id: scale_marks(dial) for dial in family.dials},
         programmes={dial.id: _programme(dial) for dial in family.dials},
-        rules={dial.id: rule_of(dial) for dial in family.dials},
+        rules={dial.id: _rule(dial) for dial in family.dials},
         remarks=_remarks(family),
     )
 
@@ -133,6 +134,11 @@ def _remarks(family: Family) -> list[tuple[str, list[str]]]:
 
 def _programme(dial: Dial) -> list[tuple[float, float]]:
     return list(zip(dial.programme.true_values, dial.programme.shown_values, strict=True))
+
+
+def _rule(dial: Dial) -> str:
+    rule = rule_of(dial)
+    return "" if rule is None else rule_words({"title": rule.title, "formula": rule.formula})
 
 
 def _picture(family: Family, side_px: int, *, with_key: bool = True) -> Response:

@@ -84,7 +84,7 @@ def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tup
                 dial=dial.id,
                 verdict=one.verdict,
                 turn=turn_words(dial, one),
-                reason=_with_degree_signs(sentence_for_people(one.reason)),
+                reason=with_degree_signs(sentence_for_people(one.reason)),
                 margins=margins,
                 said=said_of(job, dial.id),
                 one=one,
@@ -93,7 +93,7 @@ def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tup
     return tuple(views)
 
 
-def _with_degree_signs(sentence: str) -> str:
+def with_degree_signs(sentence: str) -> str:
     """As the turn beside it is written: 3.4°, not 3.4 deg."""
     return re.sub(r"(?<=\d) deg\b", "°", sentence)
 

@@ -4,7 +4,7 @@ from fastapi import APIRouter, HTTPException
 from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.judged import Side
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import mileage, sentence_for_people
 from needlewright.records.views import ReadingView, RunPhotoView
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.sheet_measured import family_version, whole_run
@@ -131,7 +131,7 @@ def odometer(asked: Asked, tag: Tag) -> Response:
 
 
 def _mileage(value: float | None, unit: str) -> str:
-    return "–" if value is None else f"{value:g} {unit}"
+    return "–" if value is None else mileage(value, unit)
 
 
 def _seen(run: RunView, row: RowView, dial: str) -> tuple[RunPhotoView | None, ReadingView | None]:

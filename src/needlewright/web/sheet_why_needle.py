@@ -8,6 +8,7 @@ from needlewright.plans.needle_set import NeedleSet
 from needlewright.plans.seat import fit_seat, seat_rows
 from needlewright.proofs.certificate import MeasuredRun
 from needlewright.rules.decision import COVERAGE_K
+from needlewright.web.sheet_needles import with_degree_signs
 from needlewright.web.sheet_why_model import Section, squares, with_u
 from needlewright.web.texts import Texts
 
@@ -54,7 +55,7 @@ def _turn(t: Texts, one: NeedleSet) -> Section:
         formula=t(f"why.needle.formula.{one.target}") if one.turn_deg is not None else "",
         inputs=squares(one.components_deg, "°"),
         source=t("why.needle.source"),
-        notes=(sentence_for_people(one.reason),),
+        notes=(with_degree_signs(sentence_for_people(one.reason)),),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from needlewright.composing.judged import Side
 from needlewright.families.model import Dial, Family
+from needlewright.papers.dial_blocks import formula_words
 from needlewright.papers.wording import (
     number,
     probability,
@@ -217,7 +218,7 @@ def _allowed(
         "allowed",
         heading,
         f"{allowed_words(document, 2)} {unit_words(dial.unit)}",
-        formula=sentence_for_people(rule.formula).replace("<=", "≤"),
+        formula=formula_words(rule.formula),
         inputs=(
             (t("why.allowed.rule"), rule.title),
             (t("why.allowed.true"), told),

@@ -30,8 +30,9 @@ document.addEventListener("click", (event) => {
   if (place.matches("input[type=file]")) place.click();
 });
 
-// Paper shows every part.
+// Paper shows every part, and every picture in it.
 addEventListener("beforeprint", () => {
+  for (const picture of sheet.querySelectorAll("img[loading=lazy]")) picture.loading = "eager";
   for (const part of sheet.querySelectorAll("details.part, details.steps-fold")) {
     part.dataset.was = part.open ? "open" : "";
     part.open = true;
