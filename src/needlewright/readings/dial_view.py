@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from needlewright.families.model import Dial
 from needlewright.readings.face_art import FaceArt
 from needlewright.readings.projection import Array, Projection
-from needlewright.readings.sampling import sample
+from needlewright.readings.sampling_kernel import colours_seen, packed
 from needlewright.readings.viewpoint import Viewpoint
 
 CAP_OVER_NEEDLE_MM: Final = 3.0
@@ -114,17 +114,9 @@ class DialView:
 
     def photo_at(self, face_points_mm: Array) -> NDArray[np.float32]:
         """Colours of the photo at face points; shape (..., 3), NaN outside the photo."""
-        at = self.projection.to_photo(face_points_mm)
-        values = sample(self.pixels, at[..., 0], at[..., 1])
-        height, width = self.pixels.shape[:2]
-        outside = (
-            (at[..., 0] < 0)
-            | (at[..., 0] > width - 1)
-            | (at[..., 1] < 0)
-            | (at[..., 1] > height - 1)
-        )
-        values[outside] = np.nan
-        return values
+        flat = np.ascontiguousarray(face_points_mm.reshape(-1, 2))
+        colours = colours_seen(self.pixels, packed(self.projection), flat)
+        return np.asarray(colours).reshape(*face_points_mm.shape[:-1], 3)
 
     def art_at(self, face_points_mm: Array) -> NDArray[np.float32]:
         """Colours of the artwork at face points, as soft as in the photo; shape (..., 3)."""

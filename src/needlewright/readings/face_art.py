@@ -6,7 +6,7 @@ several softnesses to compare a photo's profiles with.
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final
+from typing import Final
 
 import cv2
 import numpy as np
@@ -16,6 +16,7 @@ from needlewright.families.face import open_face
 from needlewright.families.model import Family
 from needlewright.readings.projection import Array
 from needlewright.readings.sampling import sample
+from needlewright.readings.sampling_kernel import colours_drawn
 
 ENOUGH_PX_PER_MM: Final = 5.5
 """The artwork is averaged down by whole factors as long as it stays finer than this."""
@@ -45,18 +46,14 @@ class SoftArt:
 
     def grey_at(self, points_mm: Array) -> NDArray[np.float32]:
         """Grey values at face points; shape (..., 2) in, (...) out."""
-        return self._at(self.grey, points_mm)
+        at = points_mm * self.px_per_mm - 0.5
+        return sample(self.grey, at[..., 0], at[..., 1])
 
     def colour_at(self, points_mm: Array) -> NDArray[np.float32]:
         """Colours at face points, BGR; shape (..., 2) in, (..., 3) out."""
-        return self._at(self.colour, points_mm)
-
-    def _at(self, picture: NDArray[Any], points_mm: Array) -> NDArray[np.float32]:
-        return sample(
-            picture,
-            points_mm[..., 0] * self.px_per_mm - 0.5,
-            points_mm[..., 1] * self.px_per_mm - 0.5,
-        )
+        flat = np.ascontiguousarray(points_mm.reshape(-1, 2))
+        colours = colours_drawn(self.colour, self.px_per_mm, flat)
+        return np.asarray(colours).reshape(*points_mm.shape[:-1], 3)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.readings.dial_view import DialView
+from needlewright.readings.polar_kernel import (
+    bar_and_flanks,
+    light_of_print,
+    noise_of,
+    scores_along,
+)
 from needlewright.readings.projection import Array
 
 STEP_DEG: Final = 0.5
 RADII: Final = 22
 PRINT_STRIDE: Final = 7
+ART_STRIDE: Final = 2
+MIN_SEEN: Final = 0.05
+"""Share of the needle's circle below which nothing is judged."""
+FARTHEST_DEG: Final = 89.0
 APART_DEG: Final = 6.0
 KEPT: Final = 3
 
@@ -65,41 +75,40 @@ def search(view: DialView) -> list[Candidate]:
     r_in = min(1.1 * needle.hub_radius_mm + 0.5, 0.8 * needle.length_mm)
     radii = np.linspace(r_in, 0.97 * needle.length_mm, RADII)
     a = np.radians(angles)[:, None]
-    flat = np.stack(
-        [
-            view.centre_mm[0] + radii[None] * np.sin(a),
-            view.centre_mm[1] - radii[None] * np.cos(a),
-        ],
-        axis=-1,
-    )
-    seen_at = view.viewpoint.lifted(flat, needle.height_mm)
+    away = np.stack([radii * np.sin(a), -radii * np.cos(a)], axis=-1)
+    seen_at = view.viewpoint.lifted(view.centre_mm + away, needle.height_mm)
     photo = view.photo_at(seen_at)
     art = view.art_at(seen_at)
     inside = np.isfinite(photo[..., 0])
-    if inside.mean() < 0.05:
+    if inside.mean() < MIN_SEEN:
         return []
-    photo = np.where(inside[..., None], photo, 0.0)
-    shown = _lit_print(photo, art, inside, flat - view.centre_mm)
+    shown = light_of_print(photo, art, inside, away / radii[-1], PRINT_STRIDE)
     print_free = photo - shown
-    art_ground = np.median(art.reshape(-1, 3), axis=0).astype(np.float64)
-    left, right, bar = _bar_and_flanks(print_free, inside, radii, view)
+    art_ground = np.median(art[::ART_STRIDE].reshape(-1, 3), axis=0).astype(np.float64)
+    means = bar_and_flanks(print_free, inside, *_widths(view, radii))
     score, noise = max(
-        (_along(step, bar, left, right) for step in _expected_steps(view, art_ground)),
+        (_along(means, step) for step in _expected_steps(view, art_ground)),
         key=lambda found: float(found[0].max()),
     )
-    colour_noise = _colour_noise(print_free, inside)
+    colour_noise = np.asarray(noise_of(print_free, inside))
     return [
         Candidate(
-            float(angles[i] + _parabola(score, i) * STEP_DEG),
+            float((i + _parabola(score, i)) * STEP_DEG),
             float(score[i]),
             noise,
-            _median(bar[i] - (left[i] + right[i]) / 2),
-            _median((left[i] + right[i]) / 2 + shown[i]),
+            *_step_and_ground(means[:, i], shown[i]),
             art_ground,
             colour_noise,
         )
         for i in _peaks(score)
     ]
+
+
+def _step_and_ground(means: Array, shown: NDArray[np.float32]) -> tuple[Array, Array]:
+    """Colour of a bar less that beside it, and the colour beside it, both as medians."""
+    left, right, bar = means
+    flanks = (left + right) / 2
+    return _median(bar - flanks), _median(flanks + shown)
 
 
 def _expected_steps(view: DialView, art_ground: Array) -> list[Array]:
@@ -116,76 +125,22 @@ def _expected_steps(view: DialView, art_ground: Array) -> list[Array]:
     return [step / (np.linalg.norm(step) + 1e-9) for step in steps]
 
 
-def _along(expected: Array, bar: Array, left: Array, right: Array) -> tuple[Array, float]:
+def _along(means: Array, expected: Array) -> tuple[Array, float]:
     """Score of every direction along a step of colour, and its spread where there is no needle."""
-    step = np.minimum((bar - left) @ expected, (bar - right) @ expected)
-    score = _score(np.where(np.isfinite(step), step, 0.0))
+    score = np.asarray(scores_along(means, expected))
     return score, 1.4826 * float(np.median(np.abs(score - np.median(score)))) + 1e-3
 
 
-def _lit_print(
-    photo: NDArray[np.float32], art: NDArray[np.float32], inside: NDArray[np.bool_], away: Array
-) -> NDArray[np.float32]:
-    """The print as this photo would show it: a gain and an offset that vary over the dial."""
-    reach = float(np.abs(away).max())
-    x, y = away[..., 0] / reach, away[..., 1] / reach
-    shown = np.zeros_like(photo)
-    for channel in range(3):
-        a = art[..., channel] / 255.0
-        basis = np.stack([np.ones_like(a), x, y, a, a * x, a * y], axis=-1)
-        flat, target = basis[inside][::PRINT_STRIDE], photo[..., channel][inside][::PRINT_STRIDE]
-        weights = np.ones(len(target))
-        for _ in range(4):
-            weighted = flat * weights[:, None]
-            solution = np.linalg.lstsq(weighted.T @ flat, weighted.T @ target, rcond=None)[0]
-            residual = target - flat @ solution
-            spread = 1.4826 * np.median(np.abs(residual)) + 0.5
-            weights = 1 / (1 + (residual / (2 * spread)) ** 2)
-        shown[..., channel] = basis @ solution
-    return shown
-
-
-def _bar_and_flanks(
-    colours: NDArray[np.float32], inside: NDArray[np.bool_], radii: Array, view: DialView
-) -> tuple[Array, Array, Array]:
-    """Means left of, right of and over a needle-wide bar, for every direction and radius."""
-    count = len(colours)
-    pad = count // 4
-    masked = np.where(inside[..., None], colours, 0.0).astype(np.float64)
-    both = np.concatenate([masked, inside[..., None]], axis=2)
-    summed = np.cumsum(np.concatenate([both[-pad - 1 :], both, both[:pad]]), axis=0)
-    at = np.arange(count)[:, None] + pad + 1
-    column = np.arange(len(radii))[None, :]
-
-    def mean(low: NDArray[np.intp], high: NDArray[np.intp]) -> NDArray[np.float64]:
-        total = summed[at + high, column] - summed[at + low - 1, column]
-        full = total[..., 3] > 0.5 * (high - low + 1)
-        return np.where(full[..., None], total[..., :3] / np.maximum(total[..., 3:], 1), np.nan)
-
+def _widths(view: DialView, radii: Array) -> tuple[NDArray[np.int64], ...]:
+    """By radius, in directions: half the bar, where its flanks begin and where they end."""
     per_step = radii * np.radians(STEP_DEG)
     half = np.array([view.dial.needle.width_at(r) for r in radii]) / 2
     blur_mm = 1.0 / view.px_per_mm
-    h = np.round(0.7 * half / per_step).astype(int)
-    near = np.maximum(h + 1, np.round((half + blur_mm) / per_step).astype(int))
-    far = np.maximum(near + 1, np.round((2.2 * half + 2 * blur_mm) / per_step).astype(int))
-    far = np.minimum(far, pad - 2)
-    near = np.minimum(near, far - 1)
-    return mean(-far, -near), mean(near, far), mean(-h, h)
-
-
-def _colour_noise(print_free: NDArray[np.float32], inside: NDArray[np.bool_]) -> Array:
-    """Covariance of the noise, from neighbours along the radius; print and needle left out."""
-    both = inside[:, 1:] & inside[:, :-1]
-    change = (print_free[:, 1:] - print_free[:, :-1])[both].astype(np.float64)
-    size = np.linalg.norm(change, axis=1)
-    calm = change[size <= 3 * np.median(size) + 1.0]
-    return np.asarray(calm.T @ calm / (2 * max(len(calm), 1)))
-
-
-def _score(step: Array) -> Array:
-    """Mean step over the length, each radius counted only so far that none outweighs the rest."""
-    cap = 1.5 * max(float(np.median(step, axis=1).max()), 1.0)
-    return np.asarray(np.clip(step, -cap, cap).mean(axis=1))
+    bar = np.round(0.7 * half / per_step).astype(np.int64)
+    near = np.maximum(bar + 1, np.round((half + blur_mm) / per_step).astype(np.int64))
+    far = np.maximum(near + 1, np.round((2.2 * half + 2 * blur_mm) / per_step).astype(np.int64))
+    far = np.minimum(far, round(FARTHEST_DEG / STEP_DEG))
+    return bar, np.minimum(near, far - 1), far
 
 
 def _peaks(score: Array) -> list[int]:
@@ -205,7 +160,7 @@ def _peaks(score: Array) -> list[int]:
 def _parabola(score: Array, i: int) -> float:
     before, here, after = score[i - 1], score[i], score[(i + 1) % len(score)]
     bend = before - 2 * here + after
-    return float(np.clip(0.5 * (before - after) / bend, -1, 1)) if bend < 0 else 0.0
+    return float(min(max(0.5 * (before - after) / bend, -1.0), 1.0)) if bend < 0 else 0.0
 
 
 def _median(colours: Array) -> Array:

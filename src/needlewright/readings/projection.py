@@ -141,15 +141,22 @@ class Projection:
         bend = (1 + k * r2)[:, None, None] * np.eye(2) + 2 * k * ideal[:, :, None] * ideal[
             :, None, :
         ]
-        d_matrix = bend @ d_ideal @ _tangent(self.matrix)
+        d_matrix = bend @ d_ideal @ self.tangent
         d_radial = ideal * r2[:, None]
         return np.asarray(
             self.half_diagonal_px * np.concatenate([d_matrix, d_radial[:, :, None]], axis=2)
         )
 
+    @property
+    def tangent(self) -> Array:
+        """Orthonormal basis (9 x 8) of the steps that change the homography and not its scale."""
+        unit = self.matrix.reshape(9) / np.linalg.norm(self.matrix)
+        basis, _ = np.linalg.qr(np.concatenate([unit[:, None], np.eye(9)], axis=1))
+        return np.asarray(basis[:, 1:9])
+
     def moved(self, step: Array) -> "Projection":
         """The projection after a step of the nine parameters of `by_parameters`."""
-        matrix = self.matrix + (_tangent(self.matrix) @ step[:8]).reshape(3, 3)
+        matrix = self.matrix + (self.tangent @ step[:8]).reshape(3, 3)
         return Projection(
             matrix / np.linalg.norm(matrix),
             self.radial + float(step[8]),
@@ -174,10 +181,3 @@ class Projection:
         return np.asarray(
             ideal * (1 + self.radial * r2) * self.half_diagonal_px + np.asarray(self.centre_px)
         )
-
-
-def _tangent(matrix: Array) -> Array:
-    """Orthonormal basis (9 x 8) of the directions that change a homography and not its scale."""
-    unit = matrix.reshape(9) / np.linalg.norm(matrix)
-    basis, _ = np.linalg.qr(np.concatenate([unit[:, None], np.eye(9)], axis=1))
-    return np.asarray(basis[:, 1:9])
