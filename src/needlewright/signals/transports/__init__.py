@@ -1,0 +1,1 @@
+"""What puts stimuli on the wires and keeps them there: a bus adapter, a supply, a person."""

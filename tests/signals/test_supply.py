@@ -1,0 +1,175 @@
+"""The bench supply: what is sent, what is read, and what ends a run."""
+
+import pytest
+
+from needlewright.errors import TransportError
+from needlewright.signals.settings import SupplySettings
+from needlewright.signals.transports.by_hand import HandTransport
+from needlewright.signals.transports.supply import SupplyTransport
+from needlewright.signals.transports.testing import ExpectedCommands, ExpectedDialogue
+from signals.benches import LIMITS, SUPPLY, ohm_command, supply, volts_command
+
+OPENING = [
+    ("*IDN?", "INVENTED,SUPPLY,0,1"),
+    ("OUTP OFF", None),
+    ("CURR 2.000", None),
+    ("SYST:ERR?", '+0,"No error"'),
+]
+SETTING = [
+    ("VOLT 13.500", None),
+    ("SYST:ERR?", "0,No error"),
+    ("VOLT?", "13.500"),
+    ("OUTP ON", None),
+]
+OFF = [("OUTP OFF", None), ("OUTP?", "0")]
+
+
+def scripted(*lines):
+    dialogue = ExpectedDialogue([*OPENING, *lines])
+    return dialogue, SupplyTransport(SUPPLY, LIMITS, opened_by=lambda settings: dialogue)
+
+
+def test_the_current_limit_is_set_before_the_voltage_and_both_before_the_output():
+    measuring = [("MEAS:CURR?", "0.31"), ("MEAS:VOLT?", "13.49")]
+    dialogue, transport = scripted(*SETTING, *reversed(measuring), *OFF)
+    with transport:
+        transport.apply(transport.power())
+        transport.check()
+    dialogue.finish()
+    assert dialogue.closed
+    assert transport.identity == "INVENTED,SUPPLY,0,1"
+
+
+@pytest.mark.parametrize(
+    ("volts", "amperes", "says"),
+    [
+        ("13.5", "2.01", "the cluster draws 2.01 A, above the family's limit of 2 A"),
+        ("8.9", "2.00", "gives 8.9 V at 2 A, outside the family's 9 to 16 V"),
+        ("16.1", "0.3", "gives 16.1 V at 0.3 A, outside the family's 9 to 16 V"),
+        ("?", "0.3", "answers '?' to 'MEAS:VOLT?', expected a number"),
+    ],
+)
+def test_over_current_and_wrong_voltage_switch_off_and_end_the_run(volts, amperes, says):
+    measuring = [("MEAS:VOLT?", volts)] + ([("MEAS:CURR?", amperes)] if volts != "?" else [])
+    dialogue, transport = scripted(*SETTING, *measuring, *OFF, *OFF)
+    with transport:
+        transport.apply(transport.power())
+        with pytest.raises(TransportError) as ended:
+            transport.check()
+        assert says in str(ended.value)
+        assert transport.state == "failed"
+    dialogue.finish()
+
+
+def test_a_supply_that_refuses_or_rounds_is_not_switched_on():
+    refusing = [("VOLT 13.500", None), ("SYST:ERR?", '-222,"Data out of range"')]
+    dialogue, transport = scripted(*refusing, *OFF, *OFF)
+    with transport, pytest.raises(TransportError, match=r"refuses 13.5 V: -222"):
+        transport.apply(transport.power())
+    dialogue.finish()
+    rounding = [("VOLT 13.500", None), ("SYST:ERR?", "0"), ("VOLT?", "12.0")]
+    dialogue, transport = scripted(*rounding, *OFF, *OFF)
+    with transport, pytest.raises(TransportError, match=r"was set to 13.5 V and says 12 V"):
+        transport.apply(transport.power())
+    dialogue.finish()
+
+
+def test_a_supply_that_does_not_switch_off_is_told_loudly():
+    dialogue, transport = scripted(*SETTING, ("OUTP OFF", None), ("OUTP?", "1"))
+    transport.open()
+    transport.apply(transport.power())
+    with pytest.raises(TransportError, match="switch it off by hand NOW"):
+        transport.close()
+    assert transport.state == "closed"
+    assert dialogue.closed
+
+
+@pytest.mark.parametrize("volts", [8.99, 16.01, 24.0])
+def test_a_voltage_outside_the_familys_limits_is_refused(volts):
+    with supply() as transport:
+        with pytest.raises(TransportError, match=r"outside the family's 9 to 16 V"):
+            transport.apply(transport.power(volts))
+        assert transport._live.query("OUTP?") == "OFF"
+
+
+def test_one_supply_gives_one_voltage():
+    with supply() as transport:
+        transport.apply(transport.power(13.5))
+        with pytest.raises(TransportError, match=r"is asked for 'supply' 13.5 V, 'volts' 12 V"):
+            transport.apply(volts_command("volts", 12.0))
+
+
+def test_the_simulated_supply_from_power_to_over_current():
+    with supply() as transport:
+        assert transport.identity == "INVENTED,BENCH SUPPLY,0,1.0"
+        session = transport._live
+        assert session.query("CURR?") == "2.000"
+        transport.apply(transport.power())
+        assert (session.query("VOLT?"), session.query("OUTP?")) == ("13.500", "ON")
+        reading = transport.reading()
+        assert (reading.volts, reading.amperes) == (13.5, 0.3)
+        transport.check()
+        session.write("TEST:CURR 2.500")
+        with pytest.raises(TransportError, match=r"draws 2.5 A"):
+            transport.check()
+        assert session.query("OUTP?") == "OFF"
+
+
+@pytest.mark.parametrize(
+    ("resource", "library"),
+    [
+        ("nonsense", SUPPLY.library),
+        ("ASRL/dev/no-such-port::INSTR", "@py"),
+        (SUPPLY.resource, "no-such-file.yaml@sim"),
+    ],
+)
+def test_an_absent_supply_is_one_sentence(resource, library):
+    transport = SupplyTransport(SupplySettings(resource=resource, library=library), LIMITS)
+    with pytest.raises(TransportError) as refused:
+        transport.open()
+    assert f"supply {resource}: cannot be opened" in str(refused.value)
+    assert "\n" not in str(refused.value)
+    assert transport.state == "closed"
+
+
+def test_a_supply_that_says_nothing_of_itself_is_no_supply():
+    dialogue = ExpectedDialogue([("*IDN?", " ")])
+    transport = SupplyTransport(SUPPLY, LIMITS, opened_by=lambda settings: dialogue)
+    with pytest.raises(TransportError, match=r"answers nothing to '\*IDN\?'; check its cable"):
+        transport.open()
+    assert dialogue.closed
+    assert transport.state == "closed"
+
+
+def test_the_fakes_fail_on_what_is_left_over_and_on_what_was_not_expected():
+    dialogue = ExpectedDialogue([("A", None), ("B?", "1")])
+    with pytest.raises(AssertionError, match="was never sent"):
+        dialogue.finish()
+    with pytest.raises(AssertionError, match="expected 'A', and 'B' came"):
+        dialogue.write("B")
+    dialogue = ExpectedDialogue([("B?", "1")])
+    with pytest.raises(AssertionError, match="is it answered or not"):
+        dialogue.write("B?")
+    with pytest.raises(AssertionError, match="nothing more was expected"):
+        dialogue.write("C")
+    with ExpectedCommands([("fuel", 1.0), ("fuel", 2.0)]) as commands:
+        commands.apply(ohm_command("fuel", 1.0))
+        with pytest.raises(AssertionError, match="was never commanded"):
+            commands.finish()
+        with pytest.raises(AssertionError, match="expected"):
+            commands.apply(ohm_command("fuel", 3.0))
+        with pytest.raises(AssertionError, match="nothing more was expected"):
+            commands.apply(ohm_command("fuel", 4.0))
+
+
+def test_a_person_is_shown_what_to_do_and_may_give_up():
+    shown: list[list[str]] = []
+    answers = iter([True, False])
+    with HandTransport(shown.append, lambda: next(answers)) as transport:
+        transport.apply(ohm_command("fuel", 136.5))
+        assert shown[0][0].startswith("fuel: 136.5 ohm")
+        assert shown[0][1].startswith("decade box to 136.5 ohm in the sender's place")
+        with pytest.raises(TransportError, match=r"dial 'fuel' was not set to 33 ohm.*given up"):
+            transport.apply(ohm_command("fuel", 33.0))
+        assert transport.state == "failed"
+    assert "take everything off the wires" in shown[-1][0]
