@@ -1,10 +1,14 @@
 """Every page and state, held against axe-core's rules, in the light and in the dark."""
 
 import json
+import socket
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Thread
 
 import pytest
+import uvicorn
 from playwright.sync_api import Browser, Page
 
 from needlewright.composing.issuing import issue
@@ -12,6 +16,7 @@ from needlewright.records.intake import receive
 from needlewright.records.jobs import add_note, edit_job
 from needlewright.records.returning import record_return
 from needlewright.records.stages import finish_stage
+from needlewright.web.app import create_app
 from web.sheet_desk import TAG, desk, open_job, received, taken_run
 from web.walking import (
     AXE,
@@ -145,3 +150,59 @@ def test_touch_targets_are_44_pixels(at: Served, opened: Browser):
     )
     context.close()
     assert small == []
+
+
+@contextmanager
+def served_unread(folder: Path) -> Iterator[str]:
+    """The page with nobody reading photos behind it, so that a run under way stays so."""
+    server = uvicorn.Server(
+        uvicorn.Config(create_app(folder, read_photos=False), log_level="warning")
+    )
+    with socket.create_server(("127.0.0.1", 0)) as door:
+        thread = Thread(target=server.run, kwargs={"sockets": [door]})
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{door.getsockname()[1]}/"
+        finally:
+            server.should_exit = True
+            thread.join(30)
+
+
+FOCUSED = "document.activeElement.textContent.trim()"
+
+
+def tab_to(page: Page, words: str) -> None:
+    """Press Tab until the focus is at something that says so."""
+    for _ in range(120):
+        page.keyboard.press("Tab")
+        if page.evaluate(FOCUSED) == words:
+            return
+    raise AssertionError(f"no Tab leads to {words!r}")
+
+
+@pytest.mark.parametrize(("light", "size"), [("light", DESK), ("dark", PHONE)])
+def test_reading_is_stopped_and_gone_on_with_by_keys(
+    opened: Browser, tmp_path: Path, light: str, size: dict[str, int]
+):
+    with desk(tmp_path / "shop") as one:
+        received(one.shop)
+        taken_run(one, "found", read=5)
+    with served_unread(tmp_path / "shop") as url:
+        context = opened.new_context(viewport=size, color_scheme=light, bypass_csp=True)
+        page = context.new_page()
+        page.goto(f"{url}jobs/{TAG}")
+        page.locator("#sheet[data-ready]").wait_for()
+        page.focus("#part-bench_check > summary")
+        for words, then in (
+            ("Stop reading this run", "Read the rest"),
+            ("Read the rest", "Stop reading this run"),
+        ):
+            tab_to(page, words)
+            assert page.evaluate("document.activeElement.matches(':focus-visible')")
+            assert broken(page) == []
+            page.keyboard.press("Enter")
+            page.locator("#found-run button", has_text=then).wait_for()
+            assert page.locator("#found-run button", has_text=words).count() == 0
+            assert page.evaluate(FOCUSED) == then, "the focus stays where the hand was"
+            page.focus("#part-bench_check > summary")
+        context.close()

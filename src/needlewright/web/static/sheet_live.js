@@ -61,9 +61,19 @@ function layLive(there) {
   if (isInHand(here)) return;
   const fresh = document.importNode(there, true);
   keepOpen(here, fresh);
-  const focused = here.contains(document.activeElement) ? document.activeElement : null;
+  const hand = here.contains(document.activeElement) ? inPlaceOf(document.activeElement, here, fresh) : null;
   here.replaceWith(fresh);
-  if (focused?.id) document.getElementById(focused.id)?.focus({ preventScroll: true });
+  hand?.focus({ preventScroll: true });
+}
+
+// Where the hand goes on, once the piece it is in is laid anew: the same thing, or its place.
+function inPlaceOf(focused, here, fresh) {
+  if (focused === here) return fresh;
+  if (focused.id) return fresh.querySelector(`#${CSS.escape(focused.id)}`) ?? fresh;
+  const all = focused.tagName;
+  const alike = (one) => one.textContent === focused.textContent && one.getAttribute("href") === focused.getAttribute("href");
+  const there = [...fresh.querySelectorAll(all)];
+  return there.find(alike) ?? there[[...here.querySelectorAll(all)].indexOf(focused)] ?? fresh;
 }
 
 // A live piece that was not on the page yet stands where its neighbour stands.
