@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from needlewright.families.folder import load_family
 from needlewright.readings.axle import Axle, FreeLine
 from needlewright.readings.following import Follower, FrameReadings
+from needlewright.readings.frame import Frame, frame_of_colours
 from needlewright.rehearsal.camera import Camera, place_camera
 from needlewright.rehearsal.fixed_view import FixedView
 from needlewright.rehearsal.shake import hand_shake
 
 FAMILIES = Path(__file__).parents[1] / "data" / "families"
-LIGHT = np.array([0.299, 0.587, 0.114])
 CAMERA = Camera(640, 426, 780.0, 319.5, 212.5)
 TIMES = np.arange(20) / 25
 LONG = ("engine", "speed")
@@ -27,21 +27,21 @@ def needles_at(t_s: float) -> dict[str, float]:
 
 
 @pytest.fixture(scope="module")
-def drawn() -> Callable[..., NDArray[np.uint8]]:
+def drawn() -> Callable[..., Frame]:
     family = load_family(FAMILIES / "fam-a")
     across, down = family.face_size_mm
     pose = place_camera(distance_mm=450.0, target_mm=(across / 2, down / 2), yaw_deg=8.0)
     view = FixedView(family, CAMERA, pose)
     shake = hand_shake(np.random.default_rng(4))
 
-    def frame(t_s: float, *, shaken: bool = False, **moved: float) -> NDArray[np.uint8]:
+    def frame(t_s: float, *, shaken: bool = False, **moved: float) -> Frame:
         picture = view.frame(needles_at(t_s) | moved, shake.pose_at(pose, t_s) if shaken else None)
-        return np.round(picture @ LIGHT).astype(np.uint8)
+        return frame_of_colours(np.ascontiguousarray(picture[..., ::-1]))
 
     return frame
 
 
-def follow(drawn: Callable[..., NDArray[np.uint8]], *, shaken: bool) -> list[FrameReadings]:
+def follow(drawn: Callable[..., Frame], *, shaken: bool) -> list[FrameReadings]:
     follower = Follower(load_family(FAMILIES / "fam-a"))
     return [follower.look(drawn(float(t), shaken=shaken), float(t)) for t in TIMES]
 
@@ -58,7 +58,7 @@ def errors_of(readings: list[FrameReadings], dial: str) -> NDArray[np.float64]:
 
 
 @pytest.mark.parametrize("shaken", [False, True])
-def test_long_needles_are_followed(drawn: Callable[..., NDArray[np.uint8]], shaken: bool) -> None:
+def test_long_needles_are_followed(drawn: Callable[..., Frame], shaken: bool) -> None:
     readings = follow(drawn, shaken=shaken)
     for dial in LONG:
         errors = errors_of(readings, dial)
@@ -67,7 +67,7 @@ def test_long_needles_are_followed(drawn: Callable[..., NDArray[np.uint8]], shak
         assert np.abs(errors).max() < 0.8
 
 
-def test_a_jump_is_seen_in_its_own_frame(drawn: Callable[..., NDArray[np.uint8]]) -> None:
+def test_a_jump_is_seen_in_its_own_frame(drawn: Callable[..., Frame]) -> None:
     follower = Follower(load_family(FAMILIES / "fam-a"))
     for t in (0.0, 0.04, 0.08):
         follower.look(drawn(t), t)
@@ -76,7 +76,7 @@ def test_a_jump_is_seen_in_its_own_frame(drawn: Callable[..., NDArray[np.uint8]]
     assert seen.angle_deg == pytest.approx(80.0, abs=0.8)
 
 
-def test_another_face_has_no_needles(drawn: Callable[..., NDArray[np.uint8]]) -> None:
+def test_another_face_has_no_needles(drawn: Callable[..., Frame]) -> None:
     seen = Follower(load_family(FAMILIES / "fam-b")).look(drawn(0.0), 0.0)
     assert not seen.found
     assert seen.reason in ("wrong_family", "face_not_found")
@@ -84,11 +84,11 @@ def test_another_face_has_no_needles(drawn: Callable[..., NDArray[np.uint8]]) ->
 
 
 def test_a_camera_that_goes_dark_is_told_and_comes_back(
-    drawn: Callable[..., NDArray[np.uint8]],
+    drawn: Callable[..., Frame],
 ) -> None:
     follower = Follower(load_family(FAMILIES / "fam-a"))
     assert follower.look(drawn(0.0), 0.0).found
-    dark = follower.look(np.zeros((426, 640), np.uint8), 0.04)
+    dark = follower.look(Frame(np.zeros((426, 640), np.uint8)), 0.04)
     assert (dark.found, dark.reason) == (False, "too_dark")
     assert follower.look(drawn(0.12), 1.0).found
 

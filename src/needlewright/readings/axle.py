@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-BIN_DEG: Final = 4.0
+BIN_DEG: Final = 6.0
 """Lines seen within so many degrees of each other err together and count as one."""
 
 

@@ -4,14 +4,16 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from needlewright.families.model import Family
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.face_art import art_of
-from needlewright.readings.followed_dial import FaceInFrame, FollowedDial, NeedleSeen
+from needlewright.readings.followed_dial import FollowedDial, NeedleSeen
+from needlewright.readings.frame import Frame
 from needlewright.readings.gates import photo_reason
 from needlewright.readings.hand_shake import PrintFollower
+from needlewright.readings.needle_in_plane import FaceInFrame
+from needlewright.readings.needle_shade import Shade
 from needlewright.readings.projection import Projection
 from needlewright.readings.registration import MIN_SHARE_FOUND, Registration, register
 from needlewright.readings.viewpoint import Viewpoint, viewpoint_of
@@ -63,13 +65,13 @@ class Follower:
         self._next_look_s, self._wait_s = -np.inf, LOOK_AGAIN_S[0]
         self._reason = "face_not_found"
 
-    def look(self, grey: NDArray[np.uint8], t_s: float) -> FrameReadings:
+    def look(self, frame: Frame, t_s: float) -> FrameReadings:
         """Read every needle of a frame.
 
         Parameters
         ----------
-        grey
-            The frame, height x width, uint8: its light alone.
+        frame
+            The frame.
         t_s
             Its presentation time, seconds, rising from frame to frame.
 
@@ -78,7 +80,7 @@ class Follower:
         FrameReadings
             Readings in the family's order, or the reason why there are none.
         """
-        grey = np.ascontiguousarray(grey)
+        grey = frame.light
         if grey.shape != self._shape:
             self._lose()
             self._shape = grey.shape
@@ -91,19 +93,28 @@ class Follower:
                 moved = abs(shift.moved_px - self._last_moved)
                 self._last_moved = shift.moved_px
         if projection is None:
-            projection = self._find(grey, t_s)
+            projection = self._find(frame, t_s)
         if projection is None or self._registration is None or self._viewpoint is None:
             return FrameReadings(t_s, False, self._reason, ())
-        face = FaceInFrame(grey, projection, self._viewpoint, self._registration.softness_mm)
+        moved_camera = projection is not self._registration.projection
+        face = FaceInFrame(frame, projection, self._viewpoint, moved_camera)
         needles = tuple(dial.look(face, t_s) for dial in self._dials)
         return FrameReadings(t_s, True, None, needles, projection, moved)
+
+    def settle(self) -> None:
+        """Learn what the frames so far show of the ground, the light and the needles."""
+        shade: Shade | None = None
+        for dial in sorted(self._dials, key=lambda one: -one.length_mm):
+            found = dial.settle(shade)
+            shade = found if found.depth > 0 else shade
 
     def _lose(self) -> None:
         self._print, self._registration = None, None
         self._next_look_s, self._wait_s = -np.inf, LOOK_AGAIN_S[0]
 
-    def _find(self, grey: NDArray[np.uint8], t_s: float) -> Projection | None:
+    def _find(self, frame: Frame, t_s: float) -> Projection | None:
         """Register the face anew, not more often than it is worth."""
+        grey = frame.light
         if t_s < self._next_look_s:
             return None
         found = register(grey, self._art)
@@ -132,7 +143,7 @@ class Follower:
                     found.softness_mm,
                     self.family.eccentricity_mm,
                 ),
-                grey,
+                frame,
             )
             for dial in self.family.dials
         )
