@@ -9,6 +9,7 @@ from needlewright.cli.job_words import moment_words, show_sheet, show_shelf
 from needlewright.cli.shop_options import (
     AsJson,
     By,
+    Seen,
     ShopFolder,
     Tag,
     emit_view,
@@ -165,6 +166,7 @@ def edit(
         str | None,
         typer.Option(metavar="WHAT", help="cluster, bench, owner, parts, carrier or nothing."),
     ] = None,
+    seen: Seen = None,
     by: By = None,
     shop: ShopFolder = None,
     as_json: AsJson = False,
@@ -190,11 +192,12 @@ def edit(
     )
     if not typed and waits_for is None:
         raise typer.BadParameter("state what is to be changed")
+    what = _word(WaitsFor, waits_for, "--waits-for")  # refused before anything is saved
     with shop_at(shop) as opened:
         sheet = job_sheet(opened, tag)
         if typed:
-            sheet = work.edit_job(opened, tag, typed, by)
-        if (what := _word(WaitsFor, waits_for, "--waits-for")) is not None:
+            sheet = work.edit_job(opened, tag, typed, by, seen=seen)
+        if what is not None:
             sheet = work.wait_for(opened, sheet.tag, what, by)
         sheet_out(sheet, as_json)
 

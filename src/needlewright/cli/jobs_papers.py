@@ -12,6 +12,7 @@ from needlewright.cli.jobs_received import Items, Missing, Photos, box_items, op
 from needlewright.cli.shop_options import (
     AsJson,
     By,
+    Seen,
     ShopFolder,
     Tag,
     emit_view,
@@ -169,6 +170,7 @@ def give_back(
     not_yet: Annotated[
         bool, typer.Option("--not-yet", help="Only write it down; it has not left.")
     ] = False,
+    seen: Seen = None,
     by: By = None,
     shop: ShopFolder = None,
     as_json: AsJson = False,
@@ -188,7 +190,8 @@ def give_back(
     }
     with shop_at(shop) as opened:
         pictures = opened_photos(photo)
-        sheet = record_return(opened, tag, {k: v for k, v in typed.items() if v is not None}, by)
+        said = {name: value for name, value in typed.items() if value is not None}
+        sheet = record_return(opened, tag, said, by, seen=seen)
         for kind, file, content in pictures:
             add_job_photo(opened, tag, content, file.name, by, stage="returned", kind=kind)
         sheet = job_sheet(opened, tag) if not_yet else finish_stage(opened, tag, "returned", by)

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Final, get_args
 import typer
 
 from needlewright.cli.job_words import show_sheet
-from needlewright.cli.shop_options import AsJson, By, ShopFolder, Tag, emit_view, say, shop_at
+from needlewright.cli.shop_options import AsJson, By, Seen, ShopFolder, Tag, emit_view, say, shop_at
 from needlewright.errors import UsageError
 from needlewright.records.intake import add_job_photo
 from needlewright.records.intake import receive as write_down
@@ -68,6 +68,7 @@ def receive(
         ),
     ] = None,
     photo: Photos = None,
+    seen: Seen = None,
     by: By = None,
     shop: ShopFolder = None,
     as_json: AsJson = False,
@@ -88,7 +89,7 @@ def receive(
     }
     with shop_at(shop) as opened:
         pictures = opened_photos(photo)
-        write_down(opened, tag, {k: v for k, v in typed.items() if v is not None}, by)
+        write_down(opened, tag, {k: v for k, v in typed.items() if v is not None}, by, seen=seen)
         for kind, file, content in pictures:
             add_job_photo(opened, tag, content, file.name, by, stage="received", kind=kind)
         finish_if_whole(opened, tag, "received", by, as_json)
@@ -155,7 +156,7 @@ def opened_photos(typed: list[str] | None) -> list[tuple[PhotoKind, Path, bytes]
             raise UsageError(
                 f"--photo '{text}': expected KIND=FILE, with a kind of {', '.join(_KINDS)}"
             )
-        opened.append((kind, Path(name), picture_bytes(Path(name))))
+        opened.append((kind, Path(name), picture_bytes(Path(name), must_be_whole=True)))
     return opened
 
 

@@ -23,6 +23,15 @@ By: TypeAlias = Annotated[
     str | None,
     typer.Option("--by", metavar="NAME", help="Who does it, where several people work here."),
 ]
+Seen: TypeAlias = Annotated[
+    int | None,
+    typer.Option(
+        "--seen",
+        metavar="VERSION",
+        min=0,
+        help="The sheet's version you saw; refused where somebody saved the same field since.",
+    ),
+]
 AsJson: TypeAlias = Annotated[bool, typer.Option("--json", help="One JSON document.")]
 Tag: TypeAlias = Annotated[str, typer.Argument(metavar="TAG", help="The job's tag.")]
 

@@ -129,7 +129,7 @@ def add_job_photo(
     """
     typed = {"stage": stage, "kind": kind, "name": name, "note": note}
     entry = checked(_PhotoEntry, typed, f"job {tag}, photo")
-    picture = keep_picture(shop, content, entry.name)
+    picture = keep_picture(shop, content, entry.name, must_be_whole=True)
     with change(shop, tag, f"photo: {entry.kind}", by) as one:
         row = JobPhoto(
             job_id=one.job.id,

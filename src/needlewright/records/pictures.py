@@ -1,10 +1,16 @@
 """Taking a picture in: what it is comes from its content, not from its name."""
 
+import struct
+import warnings
+import zlib
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from threading import BoundedSemaphore
 from typing import Final
+
+from PIL import Image
 
 from needlewright.errors import PictureError, RecordError
 from needlewright.readings.picture import stamp_picture
@@ -14,6 +20,24 @@ from needlewright.records.trouble import said_plainly
 
 MAX_BYTES: Final = 200_000_000
 """Largest file that is taken in as a picture."""
+_SMALL: Final = (64, 64)
+_decoding = BoundedSemaphore(1)
+"""One at a time: other kinds than JPEG are decoded in full."""
+_DECODER_ERRORS: Final = (
+    OSError,
+    SyntaxError,
+    ValueError,
+    TypeError,
+    KeyError,
+    IndexError,
+    EOFError,
+    OverflowError,
+    MemoryError,
+    struct.error,
+    zlib.error,
+    Image.DecompressionBombError,
+)
+"""What decoders are known to raise on damaged files."""
 _KINDS: Final = (
     (0, b"\xff\xd8\xff", "jpg"),
     (0, b"\x89PNG", "png"),
@@ -34,8 +58,10 @@ class KeptPicture:
     """As the camera's clock stood."""
 
 
-def keep_picture(shop: Shop, content: bytes, name: str) -> KeptPicture:
-    """Look at a picture's header and store the file.
+def keep_picture(
+    shop: Shop, content: bytes, name: str, *, must_be_whole: bool = False
+) -> KeptPicture:
+    """Look at a picture and store the file.
 
     Parameters
     ----------
@@ -45,16 +71,18 @@ def keep_picture(shop: Shop, content: bytes, name: str) -> KeptPicture:
         All of the file.
     name
         As the camera or the person called it; named in sentences.
+    must_be_whole
+        Whether all of it is decoded now, because nobody reads it later; else its header alone.
 
     Returns
     -------
     KeptPicture
-        Stored; whether all of it can be decoded is known when it is read.
+        Stored.
 
     Raises
     ------
     PictureError
-        If it is empty, no picture, of a kind that cannot be read, or too large.
+        If it is empty, no picture, of a kind that cannot be read, too large, or cut short.
     RecordError
         If it cannot be stored.
     """
@@ -68,19 +96,37 @@ def keep_picture(shop: Shop, content: bytes, name: str) -> KeptPicture:
         path.write_bytes(content)
         try:
             taken = stamp_picture(path).taken
+            if must_be_whole:
+                _require_whole(path)
         except PictureError as error:
             raise PictureError(str(error).replace(str(path), name)) from error
     return KeptPicture(shop.originals.put(content, _kind(content)), taken)
 
 
-def picture_bytes(path: Path) -> bytes:
+def picture_bytes(path: Path, *, must_be_whole: bool = False) -> bytes:
     """The content of a picture's file; raises PictureError where there is none."""
     stamp_picture(path)  # says in one sentence what is wrong with it
+    if must_be_whole:
+        _require_whole(path)
     try:
         return path.read_bytes()
     except OSError as error:
         raise PictureError(
             f"{path}: cannot be read ({error.strerror or error}); check the file and its rights"
+        ) from error
+
+
+def _require_whole(path: Path) -> None:
+    """Raise PictureError unless all of a picture can be decoded; a JPEG is, at an eighth."""
+    try:
+        with warnings.catch_warnings(), _decoding:
+            warnings.simplefilter("ignore")  # its size has been looked at
+            with Image.open(path) as picture:
+                picture.draft("RGB", _SMALL)
+                picture.load()
+    except _DECODER_ERRORS as error:
+        raise PictureError(
+            f"{path}: is damaged or cut short ({error}); copy it from the camera again"
         ) from error
 
 

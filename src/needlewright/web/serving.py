@@ -11,6 +11,7 @@ from typing import Final
 import uvicorn
 
 from needlewright.errors import UsageError
+from needlewright.records.opening import open_shop
 from needlewright.records.place import shop_folder as place_of
 from needlewright.web.app import create_app
 from needlewright.web.house import Listening
@@ -68,7 +69,7 @@ def take_place(
     UsageError
         If the port is taken, or may not be used.
     RecordError
-        If the certificate cannot be kept.
+        If the shop cannot be opened, or the certificate cannot be kept.
     """
     folder = place_of(shop_folder)
     bound = _bind(EVERYWHERE if lan else LOOPBACK, port)
@@ -76,6 +77,7 @@ def take_place(
     if not lan:
         return Serving(folder, bound, Listening(port=taken), None)
     try:
+        open_shop(folder).close()  # what cannot be used is said before a certificate lies beside it
         names, addresses = own_names(), own_addresses()
         certified = certificate_for(folder, (*addresses, *names), datetime.now(UTC))
     except BaseException:
