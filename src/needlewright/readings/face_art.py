@@ -20,8 +20,9 @@ from needlewright.readings.sampling_kernel import colours_drawn
 
 ENOUGH_PX_PER_MM: Final = 5.5
 """The artwork is averaged down by whole factors as long as it stays finer than this."""
-FEATURE_FACTOR: Final = 3
-"""Features are described on artwork coarser by this factor."""
+FEATURE_FACTORS: Final = (3, 2)
+"""Features are described on artwork coarser by these factors: for the first look at a photo, and
+for a finer one."""
 EDGE_SOFTNESS_MM: Final = 0.12
 CELL_MM: Final = 6.0
 """Edge points are taken evenly: at most so many from every cell of this size."""
@@ -114,8 +115,8 @@ class FaceArt:
 
     @cached_property
     def fine_features(self) -> Features:
-        """Features described on the artwork itself, for photos that show little of it."""
-        return _features(self.grey, self.px_per_mm)
+        """Features described on finer artwork, for photos that show it small or a part of it."""
+        return _features(*_averaged(self.grey, self.px_per_mm, FEATURE_FACTORS[1]))
 
     def as_soft_as(self, softness_mm: float) -> SoftArt:
         """The artwork whose blur is nearest to a standard deviation in mm."""
@@ -189,7 +190,7 @@ def prepare_art(
         size_mm,
         grey,
         px_per_mm,
-        _features(*_averaged(grey, px_per_mm, FEATURE_FACTOR)),
+        _features(*_averaged(grey, px_per_mm, FEATURE_FACTORS[0])),
         every.of(_evenly(every.points_mm, strengths, EDGES_PER_CELL)),
         every.of(_evenly(every.points_mm, strengths, 10 * EDGES_PER_CELL)),
         _softened(colour, px_per_mm),

@@ -14,7 +14,8 @@ from needlewright.readings.projection import Array, Projection
 
 RATIO: Final = 0.8
 COARSE_PX: Final = 4.0
-MIN_INLIERS: Final = 10
+MIN_INLIERS: Final = 8
+"""Features that must agree for a pose to be worth a look at the print's edges, which decide."""
 MAX_RADIAL: Final = 0.6
 MAX_ANISOTROPY: Final = 4.0
 MIN_PX_PER_MM: Final = 0.6
@@ -23,7 +24,11 @@ MIN_GRID_POINTS: Final = 4
 
 
 def find_by_features(
-    grey: NDArray[np.uint8], art: FaceArt, features: Features, long_side_px: float
+    grey: NDArray[np.uint8],
+    art: FaceArt,
+    features: Features,
+    long_side_px: float,
+    most: int,
 ) -> Projection | None:
     """Find the face by features described in the photo at a smaller size.
 
@@ -37,6 +42,8 @@ def find_by_features(
         Its features that are looked for.
     long_side_px
         Long side at which the photo is looked at; a smaller photo is looked at as it is.
+    most
+        The strongest so many of the photo's features are described; noise makes thousands.
 
     Returns
     -------
@@ -44,7 +51,7 @@ def find_by_features(
         A plausible pose that at least `MIN_INLIERS` features bear out; None where there is none.
     """
     factor = min(1.0, long_side_px / max(grey.shape))
-    sift = cv2.SIFT_create(nfeatures=3000, contrastThreshold=0.015)  # type: ignore[attr-defined]
+    sift = cv2.SIFT_create(nfeatures=most, contrastThreshold=0.015)  # type: ignore[attr-defined]
     points, descriptors = sift.detectAndCompute(scaled(grey, factor), None)
     if descriptors is None or len(points) < MIN_INLIERS:
         return None

@@ -24,8 +24,10 @@ def light_of_print(photo: Any, art: Any, inside: Any, away: Any, stride: int) ->
 
     Parameters
     ----------
-    photo, art
-        Colours of the photo and of the artwork, float32.
+    photo
+        Colours of the photo, float32.
+    art
+        Colours of the artwork, float32.
     inside
         (directions, radii) where the photo was seen.
     away
@@ -134,8 +136,12 @@ def bar_and_flanks(colours: Any, inside: Any, half: Any, near: Any, far: Any) ->
         What the photo shows less the print, float32.
     inside
         (directions, radii) where the photo was seen.
-    half, near, far
-        (radii,) in directions: half the bar, where its flanks begin and where they end.
+    half
+        (radii,) half the bar, in directions.
+    near
+        (radii,) where its flanks begin, in directions from its middle.
+    far
+        (radii,) where they end.
 
     Returns
     -------

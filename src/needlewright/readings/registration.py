@@ -27,8 +27,9 @@ from needlewright.readings.sampling_kernel import (
 
 LARGEST_PX: Final = 2000
 """Long side above which a photo is registered at this size."""
-FIND_AT_PX: Final = (450, 1100)
-"""Long sides at which the face is looked for, in turn."""
+LOOKS: Final = ((400, 1000), (800, 1500))
+"""Long sides at which the face is looked for in turn, px, and how many features of the photo are
+described. Halves and quarters of a common photo: those are averaged fastest."""
 CLEARLY_FOUND: Final = 0.5
 """Share of the print found at which no finer look is taken."""
 MIN_SHARE_FOUND: Final = 0.45
@@ -104,9 +105,9 @@ def register(grey: NDArray[np.uint8], art: FaceArt) -> Registration | None:
     height, width = grey.shape
     work = scaled(grey, LARGEST_PX / max(height, width))
     best: Registration | None = None
-    for number, long_side_px in enumerate(FIND_AT_PX):
+    for number, (long_side_px, most) in enumerate(LOOKS):
         features = art.features if number == 0 else art.fine_features
-        first = find_by_features(work, art, features, long_side_px)
+        first = find_by_features(work, art, features, long_side_px, most)
         found = None if first is None else refine(work, art, first)
         if found is not None and (best is None or found.share_found > best.share_found):
             best = found

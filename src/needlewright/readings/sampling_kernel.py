@@ -162,8 +162,10 @@ def look_along_normals(
         Its resolution, as in `colours_drawn`.
     view
         The projection, `packed`.
-    points, normals
-        (n, 2) edges on the face, mm, and their unit normals.
+    points
+        (n, 2) edges on the face, mm.
+    normals
+        (n, 2) their unit normals, toward the brighter side.
     reach
         How far along its normal an edge is looked for, px.
 
@@ -232,9 +234,18 @@ def _across(view: Any, x: float, y: float, normal_x: float, normal_y: float) -> 
 @kernel
 def _correlate(photo: Any, drawn: Any, likeness: Any) -> int:
     """Normalised correlation of a short profile at every place of a long one; its best place."""
-    drawn -= drawn.mean()
-    photo -= photo.mean()
-    norm = np.sqrt((drawn * drawn).sum()) + 1e-6
+    drawn_mean = photo_mean = 0.0
+    for s in range(TEMPLATE):
+        drawn_mean += drawn[s] / TEMPLATE
+    for s in range(len(photo)):
+        photo_mean += photo[s] / len(photo)
+    norm = 0.0
+    for s in range(TEMPLATE):
+        drawn[s] -= drawn_mean
+        norm += drawn[s] * drawn[s]
+    for s in range(len(photo)):
+        photo[s] -= photo_mean
+    scale = 1 / (np.sqrt(norm) + 1e-6)
     places = len(likeness)
     likeness[:] = 0.0
     for s in range(TEMPLATE):  # places inside: in that order the compiler runs them side by side
@@ -247,7 +258,7 @@ def _correlate(photo: Any, drawn: Any, likeness: Any) -> int:
     best = 0
     for p in range(places):
         spread = max(energy - total * total / TEMPLATE, 0.0) + TEMPLATE * QUIET
-        likeness[p] /= norm * np.sqrt(spread)
+        likeness[p] *= scale / np.sqrt(spread)
         if likeness[p] > likeness[best]:
             best = p
         if p + 1 < places:
