@@ -1,6 +1,8 @@
 """What cannot be used, sent to the page and to programs' door: said where it happened, all kept."""
 
+import html
 import re
+import shutil
 import signal
 import socket
 from io import BytesIO
@@ -15,9 +17,10 @@ from needlewright.records.opening import Shop, open_shop
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import check_shop
-from needlewright.web import posted
+from needlewright.web import posted, sheet_measured
 from proofs.drawn_job import DATA
 from records.small_disk import Full, small_disk
+from web.bench_page import SAME
 from web.serving_process import served
 from web.sheet_desk import DEMO, TAG, Desk, desk, part_of, picture, received, words_of
 
@@ -180,6 +183,43 @@ def test_a_full_disk_is_said_where_it_was_typed_and_the_text_stays(small_disk):
         assert kept(at.shop) == before
         assert at.post(f"/jobs/{TAG}/notes", {"text": long, "form": "note"}).status_code == 303
         assert check_shop(at.shop).problems == ()
+
+
+def test_a_full_disk_without_the_familys_folder_keeps_the_typed_text_too(small_disk):
+    full = Full(small_disk, small_disk / "filler")
+    with desk(small_disk / "shop") as at:
+        token = at.token()
+        shutil.rmtree(at.shop.folder / "families", ignore_errors=True)
+        sheet_measured._family.cache_clear()
+        full.fill()
+        long = "the owner <calls> on Friday " * 40
+        fields = {"text": long, "form": "note", "seen": "1", "form_token": token}
+        shown = at.client.post(
+            f"/jobs/{TAG}/notes", data=fields, headers={"accept": "text/html", **SAME}
+        )
+        assert shown.status_code == 507
+        said = html.unescape(words_of(shown.text))
+        assert "the disk is full" in said
+        assert f"'note' on job {TAG} was not saved" in said
+        assert "What you typed is kept here and is not saved" in said
+        form = part_of(shown.text, f'<form method="post" action="/jobs/{TAG}/notes"', "</form>")
+        sent = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form))
+        assert html.unescape(sent["text"]) == long
+        assert (sent["form"], sent["seen"]) == ("note", "1")
+        assert html.escape(long.strip()) in part_of(shown.text, '<dl class="facts">', "</dl>")
+        full.free()
+        assert job_sheet(at.shop, TAG).notes == ()
+        again = {name: html.unescape(value) for name, value in sent.items()}
+        answer = at.client.post(f"/jobs/{TAG}/notes", data=again, follow_redirects=False)
+        assert answer.status_code == 303
+        assert [note.text for note in job_sheet(at.shop, TAG).notes] == [long.strip()]
+
+
+def test_an_error_page_keeps_nothing_of_a_form_that_is_not_its_own(at: Desk):
+    typed = {"text": "x" * 70_000, "form_token": "another"}
+    shown = at.client.post(f"/jobs/{TAG}/notes", data=typed, headers={"accept": "text/html"})
+    assert shown.status_code in (403, 413)
+    assert "What you typed is kept here" not in shown.text
 
 
 def test_no_room_for_what_is_being_sent_is_said(at: Desk, small_disk, monkeypatch):

@@ -7,6 +7,7 @@ For programs, and for the page's own scripts, always
 import logging
 from dataclasses import dataclass
 from enum import Enum
+from hmac import compare_digest
 from http import HTTPStatus
 from typing import Any, Final
 
@@ -27,6 +28,8 @@ from needlewright.web.posted import TOKEN, SentForm, TooMuch
 from needlewright.web.texts import language_wanted, texts_in
 
 LONGEST_PLACE: Final = 60
+NOT_TYPED: Final = (TOKEN, "seen", "form")
+"""Fields a form carries unseen."""
 STATUSES: Final[tuple[tuple[type[NeedlewrightError], HTTPStatus], ...]] = (
     (NotThereError, HTTPStatus.NOT_FOUND),
     (ConflictError, HTTPStatus.CONFLICT),
@@ -208,14 +211,31 @@ def _place(request: Request) -> str:
 
 
 def _error_page(request: Request, status: int, wrong: Wrong) -> str:
-    """With the places of the page where there is a session, else by itself."""
+    """With the places of the page where there is a session, else by itself; typed text stays."""
+    typed = _typed(request)
     if getattr(request.state, "session", None) is not None:
         try:
-            page = asking(request).page("error.html", wrong=wrong, code=status)
+            page = asking(request).page("error.html", wrong=wrong, code=status, **typed)
             return str(page.body, "utf-8")
         except Exception:  # the records themselves cannot be read
             log.warning("the records cannot be read for an error page", exc_info=True)
     texts = texts_in(language_wanted(request.headers.get("accept-language", "")))
     house: House = request.app.state.house
     template = house.templates.get_template("bare_error.html")
-    return template.render(t=texts, wrong=wrong, code=status)
+    return template.render(t=texts, wrong=wrong, code=status, **typed)
+
+
+def _typed(request: Request) -> dict[str, Any]:
+    """What a form of this page's own carried, to be shown and sent again; never a pass code."""
+    sent, session = (getattr(request.state, name, None) for name in ("sent", "session"))
+    if not isinstance(sent, SentForm) or session is None or sent.maybe("code") is not None:
+        return {"typed": ()}
+    if not compare_digest(sent.text(TOKEN).encode(), session.form_token.encode()):
+        return {"typed": ()}
+    return {
+        "typed": [(name, text) for name, text in sent.fields if text and name not in NOT_TYPED],
+        "fields": [(name, text) for name, text in sent.fields if name != TOKEN],
+        "had_files": bool(sent.all_files),
+        "where": request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+        "token": session.form_token,
+    }

@@ -77,8 +77,11 @@ def saving(
     except NeedlewrightError as error:
         if asked.is_script:
             raise
-        typed = dict(sent.fields)
-        return sheet_page(asked, tag, WrongAt(form, wrong_of(error), typed), status_of(error))
+        wrong = WrongAt(form, wrong_of(error), dict(sent.fields))
+        try:
+            return sheet_page(asked, tag, wrong, status_of(error))
+        except NeedlewrightError:  # as where a full disk has no room for the family's folder
+            raise error from None  # the page of errors keeps what was typed
     return asked.saved(f"{asked.at('/jobs', job.tag)}#{anchor or form}", version=job.version)
 
 
