@@ -24,6 +24,13 @@ CANNOT_BE_USED = {
     "beyond the dial or out of the signal's range; nothing is printed then",
     "signal capture": "the file is no capture, is damaged, or has no such line. A violation is an "
     "answer, and the code is 0",
+    "signal send": "the family, the bench's settings or a value cannot be used, a device is absent "
+    "or fails, the supply leaves the family's limits, or it is a vehicle's bus and that is not "
+    "said to be meant; everything is taken off the wires then",
+    "signal ask": "the adapter is absent, nothing answers, or it is a vehicle's bus and that is "
+    "not said to be meant",
+    "signal replay": "the recording is damaged, the adapter is absent, or it is a vehicle's bus "
+    "and that is not said to be meant",
     "signal constant": "the tyre size or a number cannot be used",
     "read": "the family or at least one photo cannot be used; the other photos are still read",
     "look": "the family or the photo cannot be used",

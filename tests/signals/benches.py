@@ -11,7 +11,7 @@ from needlewright.families.signal_file import SupplyFile
 from needlewright.signals.model import Command, FrameStimulus, ResistanceStimulus, VoltageStimulus
 from needlewright.signals.settings import BusSettings, SupplySettings
 from needlewright.signals.transports.adapter import open_adapter
-from needlewright.signals.transports.supply import SupplyTransport
+from needlewright.signals.transports.supply import SupplyTransport, open_visa
 
 SUPPLY = SupplySettings(
     resource="TCPIP0::localhost::5025::SOCKET",
@@ -27,7 +27,11 @@ def virtual() -> BusSettings:
 
 
 def supply() -> SupplyTransport:
-    """The invented supply."""
+    """The invented supply, drawing what a sound cluster draws; it remembers within a process."""
+    session = open_visa(SUPPLY)
+    session.write("TEST:CURR 0.300")
+    session.write("TEST:VOLT 13.500")
+    session.close()
     return SupplyTransport(SUPPLY, LIMITS)
 
 

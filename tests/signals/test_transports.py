@@ -15,6 +15,7 @@ from needlewright.signals.transports.adapter import open_adapter
 from needlewright.signals.transports.bus import BusTransport
 from needlewright.signals.transports.by_hand import HandTransport
 from needlewright.signals.transports.testing import ExpectedCommands
+from needlewright.signals.transports.together import TransportsTogether
 from needlewright.signals.transports.transport import Transport
 from signals.benches import (
     Plug,
@@ -103,6 +104,19 @@ def scripted() -> Bench:
     )
 
 
+def together() -> Bench:
+    power = on_supply()
+    transport = TransportsTogether([power.transport, on_bus(virtual()).transport])
+    return Bench(
+        transport,
+        power.first,
+        power.first_again,
+        frame_command("speed", 0x100, 1),
+        ohm_command("fuel", 100.0),
+        power.break_it,
+    )
+
+
 BENCHES = {
     "bus, virtual": lambda: on_bus(virtual()),
     "bus, UDP multicast": on_udp,
@@ -110,6 +124,7 @@ BENCHES = {
     "supply": on_supply,
     "by hand": by_hand,
     "expected dialogue": scripted,
+    "a supply and a bus together": together,
 }
 
 
@@ -208,3 +223,26 @@ def test_a_failure_stops_everything_until_it_is_opened_again(bench):
     if not isinstance(bench.transport, ExpectedCommands):
         with bench.transport as transport:
             assert transport.state == "open"
+
+
+def test_where_one_part_fails_the_others_are_stopped():
+    power, bus = on_supply(), on_bus(virtual())
+    with TransportsTogether([power.transport, bus.transport]) as transport:
+        transport.apply(power.first, bus.first)
+        assert transport.part_for(bus.first) is bus.transport
+        assert dict(bus.transport.on_wires) == {"speed": bus.first}
+        power.break_it()
+        with pytest.raises(TransportError, match="draws 3 A"):
+            transport.check()
+        assert dict(bus.transport.on_wires) == {}
+        with pytest.raises(TransportError, match="nothing at this bench carries what dial 'fuel'"):
+            transport.part_for(bus.foreign)
+    assert (power.transport.state, bus.transport.state) == ("closed", "closed")
+
+
+def test_what_was_opened_is_closed_where_another_part_is_absent():
+    power = on_supply()
+    absent = BusTransport(BusSettings(interface="smoke"))
+    with pytest.raises(TransportError, match="bus interface 'smoke' is not known"):
+        TransportsTogether([power.transport, absent]).open()
+    assert power.transport.state == "closed"

@@ -1,17 +1,17 @@
 """`needlewright signal`: what to put on each wire, and what a captured wire says."""
 
-from math import isfinite
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 import typer
 from rich.text import Text
 
 from needlewright.cli import console
 from needlewright.cli.signal_documents import capture_document, command_document, lamp_document
-from needlewright.errors import SignalError, UsageError
+from needlewright.cli.signal_send import ask, replay_recording, send
+from needlewright.cli.signal_told import parse_values
+from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
-from needlewright.families.model import Dial, Family
 from needlewright.signals.capture_csv import read_capture
 from needlewright.signals.dm1 import lamp_command
 from needlewright.signals.instruments import NO_INSTRUMENTS
@@ -21,8 +21,6 @@ from needlewright.signals.tyres import Tyre, pulses_a_km, pulses_a_mile
 from needlewright.signals.vpw_received import frames_in
 from needlewright.signals.wiring import signal_of
 from needlewright.signals.words import BENCH_CAUTION, instruction, value_words
-
-ITS_OWN_UNIT: Final = "nothing is converted silently"
 
 app = typer.Typer(
     help="What to put on each wire so that a dial is told a value, and back.", no_args_is_help=True
@@ -65,7 +63,7 @@ def show(
     if not told and not lamps:
         raise UsageError("name at least one dial with its value, like speed=80, or a --lamp")
     commands: list[Command] = []
-    for dial, value in _told(told or [], cluster):
+    for dial, value in parse_values(told or [], cluster):
         signal = signal_of(cluster, dial.id)
         commands.append(signal.command(value, bench=instruments, beyond_dial=beyond_dial))
     lamp_frame = lamp_command(lamps) if lamps else None
@@ -164,37 +162,13 @@ def _lamp_words(frame: FrameStimulus) -> list[str]:
     return instruction(Command("lamps", "", 0.0, 0.0, 0.0, frame))
 
 
-def _told(texts: list[str], family: Family) -> list[tuple[Dial, float]]:
-    told: dict[str, tuple[Dial, float]] = {}
-    for text in texts:
-        name, mark, said = (part.strip() for part in text.partition("="))
-        if not (name and mark and said):
-            raise UsageError(f"'{text}': expected a dial and a value, like speed=80")
-        dial = family.dial(name)
-        if dial is None:
-            known = ", ".join(d.id for d in family.dials)
-            raise UsageError(f"{text}: there is no dial '{name}' in '{family.name}': {known}")
-        if name in told:
-            raise UsageError(f"{text}: dial '{name}' is named twice; one wire has one stimulus")
-        told[name] = (dial, _number(text, said, dial))
-    return list(told.values())
-
-
-def _number(text: str, said: str, dial: Dial) -> float:
-    try:
-        value = float(said.removesuffix(dial.unit).strip())
-    except ValueError as error:
-        raise UsageError(
-            f"{text}: '{said}' is no number in {dial.unit}, the unit of dial '{dial.id}'; "
-            f"{ITS_OWN_UNIT}"
-        ) from error
-    if not isfinite(value):
-        raise SignalError(f"{text}: '{said}' is not finite; give a number in {dial.unit}")
-    return value
-
-
 def _lamp(text: str) -> tuple[str, Any]:
     name, mark, state = (part.strip() for part in text.partition("="))
     if not (name and mark and state):
         raise UsageError(f"--lamp {text}: expected a lamp and a state, like red_stop=on")
     return name, state
+
+
+app.command()(send)
+app.command()(ask)
+app.command("replay")(replay_recording)
