@@ -12,10 +12,10 @@ from needlewright.readings.projection import Array, Projection
 from needlewright.readings.sampling_kernel import colours_seen, packed
 from needlewright.readings.viewpoint import Viewpoint
 
-CAP_OVER_NEEDLE_MM: Final = 3.0
+CAP_OVER_NEEDLE_MM: Final = 2.0
 """How far the hub's cap is taken to stand over the needle's top (common practice, no source)."""
-CLEAR_OF_HUB: Final = 1.5
-"""Rows start so many blurs outside the hub: nearer, the hub's edge shines into them."""
+CLEAR_OF_HUB: Final = 0.5
+"""Rows start so many blurs outside the hub: nearer, the hub's edge hides them."""
 
 
 @dataclass(frozen=True, slots=True)

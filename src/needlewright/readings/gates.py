@@ -26,13 +26,13 @@ MIN_SIGNIFICANCE: Final = 4.0
 """Step over the spread of directions without a needle."""
 RIVAL_SHARE: Final = 0.7
 """A second direction this strong, and not the needle's own tail, makes the dial ambiguous."""
-MIN_COLOUR_LIKENESS: Final = 0.55
+MIN_COLOUR_LIKENESS: Final = 0.3
 """Cosine between the step's colour and the family's needle colour over its ground."""
 MIN_HUE_LIKENESS: Final = 0.6
 """The same with grey taken out of both, for needles with a colour of their own."""
 COLOURED_SHARE: Final = 0.3
 """Share of the needle's step that must be colour for the needle to count as coloured."""
-MIN_ACCEPTED: Final = 0.65
+MIN_ACCEPTED: Final = 0.45
 """Least share of the needle's length that must be accepted."""
 MAX_U_DEG: Final = 0.55
 """A direction less certain than this is not worth a number."""

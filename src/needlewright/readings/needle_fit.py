@@ -3,7 +3,8 @@
 A strip along the needle is sampled from the photo. Across it, every row is explained as ground
 (with the print that lies there), then needle, then ground, with both edges blurred alike; the
 levels of each row are free, so neither a gradient of light nor shading along the needle can turn
-it. What all rows share is the shape: direction, offset, width, taper and blur.
+it. What all rows share is the shape: direction, offset, width, taper, blur, and how much lighter
+the ground is on one side than on the other.
 
 Source: derivation in docs/decisions/0004-needle-fit.md.
 """
@@ -13,40 +14,39 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.needle_search import Candidate
+from needlewright.readings.needle_shape import (
+    ANGLE,
+    BLUR,
+    OFFSET,
+    WIDTH,
+    moved,
+    offset_spread_mm,
+    prior_precision,
+    usual_shape,
+)
 from needlewright.readings.projection import Array
+from needlewright.readings.row_kernel import STEP, explain_rows, say_together
+from needlewright.readings.row_steadiness import row_weights
 from needlewright.readings.strip import Strip, colour_axis, cut_strip
 
 PASSES: Final = 8
 THIN_PASSES: Final = 7
 THIN_ROWS: Final = 3
 """The first passes look at every so many rows of a long needle."""
+JUDGE_FROM: Final = 2
+"""The first passes take every row: before the shape is roughly right none can be judged."""
 SETTLED: Final = 0.04
 """The fit is done when a pass turns the needle by less than this share of its uncertainty."""
+RELIN_DEG: Final = 0.3
+"""A strip cut further than this from the needle is cut again."""
 ROBUST_AT: Final = 2.2
 MIN_STEP_SHARE: Final = 0.4
 """A row belongs to the needle when its step is at least this share of the median row's."""
 MIN_ROWS: Final = 6
 BLOCK_ROWS: Final = 3
-SIDE_LIKE_TOP: Final = 0.6
-SIDE_SPREAD: Final = 0.15
-"""Step of the needle's side as a share of its top's: usual, and prior standard deviation."""
-
-ANGLE_SPREAD: Final = 0.1
-PARALLAX_DOUBT: Final = 0.15
-"""Parallax is known to this share of itself: needle height and the camera's place."""
-OFFSET_PX: Final = 0.3
-WIDTH_PX: Final = 0.4
-WIDTH_MM: Final = 0.1
-TAPER_SPREAD: Final = 0.005
-BLUR_SPREAD: Final = 0.7
-
-ANGLE, OFFSET, WIDTH, TAPER, TAIL, BLUR, SIDE = range(7)
-LARGEST_STEP: Final = np.array([0.03, 2.0, 2.0, 0.02, 2.0, 0.5, 0.3])
-"""Per pass: radians, then pixels (taper: mm per mm)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,8 @@ class NeedleFit:
     accepted_rows
         (rows,) which.
     shape
-        (7,) the fitted parameters, relative to the strip's direction.
+        (9,) the fitted parameters, see `needle_shape`,
+        relative to the strip's direction.
     """
 
     angle_deg: float
@@ -123,7 +124,7 @@ def fit_needle(view: DialView, best: Candidate) -> NeedleFit | None:
         fit = _fit_strip(view, strip)
         if fit is None:
             return None
-        if abs(fit.angle_deg - angle_deg) < 0.3:
+        if abs(fit.angle_deg - angle_deg) < RELIN_DEG:
             break
         angle_deg = fit.angle_deg
     return fit
@@ -131,9 +132,8 @@ def fit_needle(view: DialView, best: Candidate) -> NeedleFit | None:
 
 @dataclass(frozen=True, slots=True)
 class _Pass:
-    """One Gauss-Newton step and what it rests on."""
+    """What the rows say of the shape they were explained with."""
 
-    step: Array
     normal: Array
     scores: Array
     levels: Array
@@ -141,52 +141,93 @@ class _Pass:
     noise: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """Samples explained: what is left, what the shape would change, and how much each counts."""
+
+    residual: Array
+    effect: Array
+    weights: Array
+    accepted: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sight:
+    """The strip as the kernel takes it."""
+
+    strip: Strip
+    at: Array
+    drawn: Array
+    wall_mm: float
+
+    @classmethod
+    def of(cls, view: DialView, strip: Strip) -> "_Sight":
+        needle = view.dial.needle
+        half = np.array([needle.width_at(r) for r in strip.r_mm]) / 2
+        middle = (strip.r_mm - needle.length_mm / 2) / needle.length_mm
+        drawn = strip.ground - np.median(strip.ground, axis=1, keepdims=True)
+        at = np.stack([strip.r_mm, half, middle], axis=1)
+        return cls(strip, at, drawn, view.side_wall_mm(strip.angle_deg))
+
+
 def _fit_strip(view: DialView, strip: Strip) -> NeedleFit | None:
-    scale = view.px_per_mm
-    start_blur = max(view.softness_mm, 0.6 / scale)
-    usual = np.array([0.0, 0.0, 0.0, 0.0, 0.0, start_blur, SIDE_LIKE_TOP])
-    precision = 1 / _spreads(view, start_blur) ** 2
-    largest = LARGEST_STEP / np.array([1, scale, scale, 1, scale, scale, 1])
-    shape = usual.copy()
-    thin = strip.every(THIN_ROWS) if len(strip.r_mm) > THIN_ROWS * MIN_ROWS * 2 else strip
+    usual, precision = usual_shape(view), prior_precision(view)
+    shape, unit = usual.copy(), strip.step
+    whole = _Sight.of(view, strip)
+    thin = whole
+    if len(strip.r_mm) > THIN_ROWS * MIN_ROWS * 2:
+        thin = _Sight.of(view, strip.every(THIN_ROWS))
     now: _Pass | None = None
     for number in range(THIN_PASSES + PASSES):
-        early = number < THIN_PASSES
-        now = _one_pass(
-            view, thin if early else strip, shape, precision, usual, judge_rows=number >= 2
-        )
+        sight = thin if number < THIN_PASSES else whole
+        now = _one_pass(view, sight, shape, unit, judge_rows=number >= JUDGE_FROM)
         if now is None:
             return None
-        shape = shape + np.clip(now.step, -largest, largest)
-        shape[BLUR] = np.clip(shape[BLUR], 0.4 / scale, 4 * start_blur)
-        settled = abs(now.step[ANGLE]) < SETTLED / np.sqrt(now.normal[ANGLE, ANGLE])
+        normal = now.normal + np.diag(precision)
+        step = np.linalg.solve(normal, now.scores.sum(axis=0) - precision * (shape - usual))
+        shape = moved(shape, step, view)
+        unit = float(np.median(now.levels[now.accepted, STEP]))
+        settled = abs(step[ANGLE]) < SETTLED / np.sqrt(normal[ANGLE, ANGLE])
         if settled and number >= THIN_PASSES + 1:
             break
     return None if now is None else _said(view, strip, shape, now, precision)
 
 
 def _one_pass(
-    view: DialView, strip: Strip, shape: Array, precision: Array, usual: Array, *, judge_rows: bool
+    view: DialView, sight: _Sight, shape: Array, unit: float, *, judge_rows: bool
 ) -> _Pass | None:
-    levels, residual, effect = _rows(strip, *_coverage(view, strip, shape))
+    strip = sight.strip
+    levels, residual, effect = explain_rows(
+        sight.at, strip.t_mm, strip.light, sight.drawn, strip.trust, shape, sight.wall_mm, unit
+    )
     accepted = np.ones(len(strip.r_mm), dtype=bool)
     if judge_rows:
-        accepted = _accept(levels[:, 2], residual, strip)
+        accepted = _accept(levels[:, STEP], residual, strip)
         if accepted.sum() < min(MIN_ROWS, len(strip.r_mm)):
             return None
     noise = 1.4826 * float(np.median(np.abs(residual[accepted]))) + 0.3
     weights = strip.trust / (1 + (residual / (ROBUST_AT * noise)) ** 2)
     weights = weights * accepted[:, None] / noise**2
-    flat, w = effect.reshape(-1, len(shape)), weights.reshape(-1, 1)
-    normal = flat.T @ (w * flat) + np.diag(precision)
-    scores = ((weights * residual)[:, None, :] @ effect)[:, 0, :]
-    step = np.linalg.solve(normal, scores.sum(axis=0) - precision * (shape - usual))
-    return _Pass(step, normal, scores, levels, accepted, noise)
+    if judge_rows:
+        seen = _Seen(residual, effect, weights, accepted)
+        weights = weights * _steadiness(view, strip, seen)
+    normal, scores = say_together(residual, effect, weights)
+    return _Pass(normal, scores, levels, accepted, noise)
+
+
+def _steadiness(view: DialView, strip: Strip, seen: "_Seen") -> Array:
+    """Weights of rows, (rows, 1), by how far the stretch about them lies from the line."""
+    by_offset = seen.effect[..., OFFSET]
+    information = (seen.weights * by_offset**2).sum(axis=1)
+    told = (seen.weights * seen.residual * by_offset).sum(axis=1)
+    scale = view.px_per_mm
+    shift_px = scale * told / np.maximum(information, 1e-12)
+    return row_weights(strip.r_mm * scale, shift_px, information, seen.accepted)[:, None]
 
 
 def _said(view: DialView, strip: Strip, shape: Array, last: _Pass, precision: Array) -> NeedleFit:
     scale, accepted = view.px_per_mm, last.accepted
-    inverse = np.linalg.inv(last.normal)
+    inverse = np.linalg.inv(last.normal + np.diag(precision))
     # Neighbouring samples share noise (half-pixel sampling, demosaicing, JPEG): rows in blocks.
     starts = np.arange(0, len(last.scores), BLOCK_ROWS)
     blocks = np.add.reduceat(last.scores, starts, axis=0)
@@ -199,109 +240,17 @@ def _said(view: DialView, strip: Strip, shape: Array, last: _Pass, precision: Ar
         float(shape[OFFSET]),
         float(np.degrees(np.sqrt(max(spread[0, 0], inverse[0, 0])))),
         float((accepted & (strip.r_mm > 0)).sum() / wanted),
-        float(np.median(last.levels[accepted, 2])),
+        float(np.median(last.levels[accepted, STEP])),
         last.noise,
         float(shape[BLUR] * scale),
         float(shape[WIDTH]),
-        float(1 / np.sqrt(precision[OFFSET])),
+        offset_spread_mm(view),
         float(np.std(strip.r_mm[accepted]) * np.sqrt(12) * scale),
         int(accepted.sum()),
         strip,
         accepted,
         shape,
     )
-
-
-def _spreads(view: DialView, start_blur: float) -> Array:
-    """Prior standard deviations of the shape about the family's figures.
-
-    The offset's holds the eccentricity of shaft to print and what the camera's place leaves
-    open of the parallax: an honest width, so that the direction stays the line's own.
-    """
-    scale = view.px_per_mm
-    tangent, _ = view.viewpoint.slant(view.centre_mm)
-    parallax_mm = view.dial.needle.height_mm * tangent
-    offset = np.sqrt(
-        view.eccentricity_mm**2 + (PARALLAX_DOUBT * parallax_mm) ** 2 + (OFFSET_PX / scale) ** 2
-    )
-    width = WIDTH_PX / scale + WIDTH_MM
-    return np.array(
-        [
-            ANGLE_SPREAD,
-            offset,
-            width,
-            TAPER_SPREAD,
-            2 * width,
-            BLUR_SPREAD * start_blur,
-            SIDE_SPREAD,
-        ]
-    )
-
-
-def _coverage(view: DialView, strip: Strip, shape: Array) -> tuple[Array, Array]:
-    """How much needle each sample shows, and its derivative by the shape.
-
-    Three soft edges bound the needle: the two of its top, and the foot of the side that an
-    oblique view shows; the side counts as `SIDE` of the top.
-
-    Returns
-    -------
-    tuple
-        (rows, columns) and (rows, columns, 7).
-    """
-    r = strip.r_mm[:, None]
-    tail = r < 0
-    half = np.array([view.dial.needle.width_at(x) for x in strip.r_mm])[:, None] / 2
-    half = half + (shape[WIDTH] + np.where(tail, shape[TAIL], shape[TAPER] * np.abs(r))) / 2
-    axis = shape[OFFSET] + shape[ANGLE] * r
-    half_by = (0.5, np.where(tail, 0.0, np.abs(r)) / 2, np.where(tail, 0.5, 0.0))
-    wall = view.side_wall_mm(strip.angle_deg)
-    cover = np.zeros(strip.light.shape)
-    by = np.zeros((*cover.shape, 7))
-    for way, beyond, share, side_share in _edges_of(wall, float(shape[SIDE])):
-        z = (strip.t_mm[None] - axis - way * half - beyond) / shape[BLUR]
-        past = ndtr(z)
-        density = share * np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi) / shape[BLUR]
-        cover += share * past
-        by[..., ANGLE] -= density * r
-        by[..., OFFSET] -= density
-        for which, change in zip((WIDTH, TAPER, TAIL), half_by, strict=True):
-            by[..., which] -= density * way * change
-        by[..., BLUR] -= density * z
-        by[..., SIDE] += side_share * past
-    return cover, by
-
-
-def _edges_of(wall_mm: float, side: float) -> tuple[tuple[float, float, float, float], ...]:
-    """Edges, left to right: side of the axis, beyond it, rise of cover, and that by SIDE."""
-    if wall_mm > 0:
-        return ((-1, 0.0, 1.0, 0.0), (1, 0.0, side - 1.0, 1.0), (1, wall_mm, -side, -1.0))
-    return ((-1, wall_mm, side, 1.0), (-1, 0.0, 1.0 - side, -1.0), (1, 0.0, -1.0, 0.0))
-
-
-def _rows(strip: Strip, cover: Array, by_shape: Array) -> tuple[Array, Array, Array]:
-    """Free levels of every row, what they leave, and the shape's effect that they cannot mimic.
-
-    Returns
-    -------
-    tuple
-        (rows, 3) ground level, ground slope and step; (rows, columns) residuals;
-        (rows, columns, 7) effects.
-    """
-    t = strip.t_mm / np.abs(strip.t_mm).max()
-    clear = 1 - cover
-    drawn = strip.ground - np.median(strip.ground, axis=1, keepdims=True)
-    basis = np.stack([np.ones_like(clear), clear * t[None], cover], axis=-1)
-    target = strip.light - clear * drawn
-    weighted = basis * np.maximum(strip.trust, 1e-6)[..., None]
-    turned = weighted.transpose(0, 2, 1)
-    inverse = np.linalg.inv(turned @ basis + 1e-6 * np.eye(3))
-    levels = (inverse @ (turned @ target[..., None]))[..., 0]
-    residual = target - (basis @ levels[..., None])[..., 0]
-    height = levels[:, 2:3] - levels[:, 1:2] * t[None] - drawn
-    effect = by_shape * height[..., None]
-    mimicked = inverse @ (turned @ effect)
-    return levels, residual, effect - basis @ mimicked
 
 
 def _accept(contrast: Array, residual: Array, strip: Strip) -> NDArray[np.bool_]:

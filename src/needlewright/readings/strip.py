@@ -12,10 +12,15 @@ import numpy as np
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.needle_search import Candidate
 from needlewright.readings.projection import Array
+from needlewright.readings.sampling import sample_finely
 
 STEP_PX: Final = 0.5
 FLANK_PX: Final = 5.0
 MAX_ROWS: Final = 180
+MIN_ROWS: Final = 6
+TIP_CUT_PX: Final = 1.0
+TAIL_CUT_PX: Final = 0.5
+"""Left out at the ends: the tip is narrow and often lies on print, the tail is broad and bare."""
 SHORTEST_TAIL_PX: Final = 2.0
 """A shorter piece of tail lies in the hub's own light and shadow and is left out."""
 PRINT_SHIFT_PX: Final = 0.35
@@ -52,6 +57,8 @@ class Strip:
         (rows, columns) the print there, as this photo would show it.
     trust
         (rows, columns) weights 0..1 by position: low on print edges, none where saturated.
+    step
+        The needle's step along it as the search saw it, grey levels.
     """
 
     angle_deg: float
@@ -60,6 +67,7 @@ class Strip:
     light: Array
     ground: Array
     trust: Array
+    step: float
 
     def every(self, stride: int) -> "Strip":
         """Every so many rows."""
@@ -70,6 +78,7 @@ class Strip:
             self.light[::stride],
             self.ground[::stride],
             self.trust[::stride],
+            self.step,
         )
 
 
@@ -92,36 +101,59 @@ def cut_strip(view: DialView, angle_deg: float, axis: Array, step: float) -> Str
     Strip | None
         None when too little of the needle lies inside the photo.
     """
-    needle = view.dial.needle
-    scale = view.px_per_mm
-    row_mm = max(1.0 / scale, (needle.length_mm + needle.tail_mm) / MAX_ROWS)
-    inner = view.inner_radius_mm(angle_deg)
-    tail_inner = view.inner_radius_mm(angle_deg + 180.0)
-    # The tip's end is left out as far as the blur reaches: there the bar is no bar.
-    tip = needle.length_mm - 2.0 / scale
-    tail = needle.tail_mm - 2.0 / scale
-    rows = np.arange(inner, tip, row_mm)
-    if tail > tail_inner + SHORTEST_TAIL_PX / scale:
-        rows = np.concatenate([-np.arange(tail_inner, tail, row_mm)[::-1], rows])
-    if len(rows) < 6:
-        return None
-    half = needle.base_width_mm / 2 + FLANK_PX / scale
-    columns = np.arange(-half, half + STEP_PX / scale / 2, STEP_PX / scale)
-    points = view.along_needle(angle_deg, rows[:, None], columns[None, :])
-    photo = view.photo_at(points).astype(np.float64)
-    art = view.art_at(points).astype(np.float64)
+    row_mm = max(1.0 / view.px_per_mm, (view.dial.needle.length_mm * 1.3) / MAX_ROWS)
+    rows = _row_places(view, angle_deg, row_mm)
+    width_mm = view.dial.needle.base_width_mm
+    half, column_mm = width_mm / 2 + FLANK_PX / view.px_per_mm, STEP_PX / view.px_per_mm
+    columns = np.arange(-half, half + column_mm / 2, column_mm)
+    photo, brightest = _photo_along(view, angle_deg, rows, columns, row_mm)
     inside = np.isfinite(photo).all(axis=(1, 2))
-    if inside.sum() < 6:
+    if inside.sum() < MIN_ROWS:
         return None
-    rows, photo, art = rows[inside], photo[inside], art[inside]
-    light = photo @ axis
-    ground = _gains(photo, art, rows, columns, needle.base_width_mm) @ axis
+    rows, photo, brightest = rows[inside], photo[inside], brightest[inside]
+    points = view.along_needle(angle_deg, rows[:, None], columns[None, :])
+    art = view.art_at(points).astype(np.float64)
+    ground = _gains(photo, art, rows, columns, width_mm) @ axis
     edge = np.abs(np.gradient(ground, axis=1)) / STEP_PX
     level = np.abs(ground - np.median(ground, axis=1, keepdims=True))
     doubt = (edge * PRINT_SHIFT_PX) ** 2 + (level * PRINT_GAIN_DOUBT) ** 2
     trust = 1 / (1 + doubt / (PRINT_DOUBT_SHARE * step) ** 2)
-    trust = np.where((photo.max(axis=2) > SATURATED) & (photo.min(axis=2) > 200), 0.0, trust)
-    return Strip(angle_deg, rows, columns, light, ground, trust)
+    trust = np.where((brightest > SATURATED) & (photo.min(axis=2) > 200), 0.0, trust)
+    return Strip(angle_deg, rows, columns, photo @ axis, ground, trust, step)
+
+
+def _row_places(view: DialView, angle_deg: float, row_mm: float) -> Array:
+    """Where rows are taken: from where the needle comes out of the cap to its ends.
+
+    Short of the ends by less than the blur: an end only takes light from a row, as a shadow does.
+    """
+    needle, scale = view.dial.needle, view.px_per_mm
+    tip = np.arange(view.inner_radius_mm(angle_deg), needle.length_mm - TIP_CUT_PX / scale, row_mm)
+    inner, end = view.inner_radius_mm(angle_deg + 180.0), needle.tail_mm - TAIL_CUT_PX / scale
+    if end <= inner + SHORTEST_TAIL_PX / scale:
+        return tip
+    return np.concatenate([-np.arange(inner, end, row_mm)[::-1], tip])
+
+
+def _photo_along(
+    view: DialView, angle_deg: float, rows: Array, columns: Array, row_mm: float
+) -> tuple[Array, Array]:
+    """Colours of each row over its own length, and the brightest value met there.
+
+    Where rows stand further apart than pixels each is the mean of several lines, so that nothing
+    of the photo between them goes unseen.
+
+    Returns
+    -------
+    tuple
+        (rows, columns, 3), NaN outside the photo, and (rows, columns).
+    """
+    lines = max(1, round(row_mm * view.px_per_mm))
+    shifts = ((np.arange(lines) + 0.5) / lines - 0.5) * row_mm
+    places = (rows[:, None] + shifts).reshape(-1, 1)
+    at = view.projection.to_photo(view.along_needle(angle_deg, places, columns[None, :]))
+    colours = sample_finely(view.pixels, at).reshape(len(rows), lines, len(columns), 3)
+    return colours.mean(axis=1), np.nanmax(colours.max(axis=3), axis=1, initial=0.0)
 
 
 def colour_axis(best: Candidate) -> Array:
