@@ -12,9 +12,12 @@ import uvicorn
 from playwright.sync_api import Browser, Page
 
 from needlewright.composing.issuing import issue
+from needlewright.readings.model import PhotoReadings
 from needlewright.records.intake import receive
 from needlewright.records.jobs import add_note, edit_job
 from needlewright.records.returning import record_return
+from needlewright.records.run_photos import reject_photo
+from needlewright.records.run_readings import store_outcome
 from needlewright.records.stages import finish_stage
 from needlewright.web.app import create_app
 from web.sheet_desk import TAG, desk, open_job, received, taken_run
@@ -31,19 +34,23 @@ from web.walking import (
 
 pytestmark = [needs_chromium, pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)]
 SERIOUS = ("serious", "critical")
-EMPTY, WRONG, TAKEN, WHOLE, GONE = "EX-1", "EX-2", "EX-3", TAG, "EX-5"
+EMPTY, WRONG, TAKEN, WHOLE, GONE, UNREAD = "EX-1", "EX-2", "EX-3", TAG, "EX-5", "EX-6"
 
 
 def fill(folder: Path) -> None:
     """Jobs in every part of the work."""
     with desk(folder, job=False) as at:
-        for tag in (EMPTY, WRONG, TAKEN, WHOLE, GONE):
+        for tag in (EMPTY, WRONG, TAKEN, WHOLE, GONE, UNREAD):
             open_job(at.shop, tag)
             edit_job(at.shop, tag, {"serial": f"INVENTED-{tag}"})
         add_note(at.shop, EMPTY, "a note")
         receive(at.shop, WRONG, {"sender": "A. Sample", "face_ok": False, "face_note": "mph"})
-        for tag in (TAKEN, WHOLE, GONE):
+        for tag in (TAKEN, WHOLE, GONE, UNREAD):
             received(at.shop, tag)
+        first, second, *_ = taken_run(at, "found", tag=UNREAD, mark=UNREAD).photos
+        for photo in (first, second):
+            store_outcome(at.shop, photo.id, PhotoReadings("x", False, "wrong_family", ()))
+        reject_photo(at.shop, first.id, "the lamp burnt out")
         taken_run(at, "found", {"engine": -4.0}, read=6, tag=TAKEN)
         for tag in (WHOLE, GONE):
             taken_run(at, "found", {"engine": -4.0, "fuel": 1.5}, tag=tag, mark=tag)
@@ -66,6 +73,7 @@ PAGES = {
     "empty sheet": f"jobs/{EMPTY}",
     "wrong unit": f"jobs/{WRONG}",
     "run under way": f"jobs/{TAKEN}",
+    "photos not read": f"jobs/{UNREAD}",
     "needles": f"jobs/{WHOLE}",
     "odometer differs": f"jobs/{GONE}",
     "steps": f"jobs/{WHOLE}/runs/left/steps",
@@ -138,10 +146,11 @@ def test_the_panel_of_a_why_has_no_serious_violation(at: Served, opened: Browser
     context.close()
 
 
-def test_touch_targets_are_44_pixels(at: Served, opened: Browser):
+@pytest.mark.parametrize("tag", [GONE, UNREAD])
+def test_touch_targets_are_44_pixels(at: Served, opened: Browser, tag: str):
     context = opened.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
     page = context.new_page()
-    page.goto(f"{at.url}jobs/{GONE}")
+    page.goto(f"{at.url}jobs/{tag}")
     small = page.evaluate(
         """() => [...document.querySelectorAll('button, .button, summary, select, .tick, .next a')]
         .filter(one => one.checkVisibility() && !one.closest('noscript'))
