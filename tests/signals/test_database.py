@@ -127,6 +127,43 @@ def test_a_value_the_database_keeps_for_a_name_is_refused(tmp_path):
         signal.command(50.0)
 
 
+CASCADE = """VERSION ""
+BU_: Bench
+BO_ 512 Cascade: 8 Bench
+ SG_ Outer M : 0|4@1+ (1,0) [0|0] "" Bench
+ SG_ Inner m2M : 4|4@1- (1,0) [0|0] "" Bench
+ SG_ Oil m3 : 16|16@1+ (0.3,0) [0|10] "bar" Bench
+ SG_ Always : 48|4@1+ (1,0) [0|0] "" Bench
+SG_MUL_VAL_ 512 Inner Outer 2-2;
+SG_MUL_VAL_ 512 Oil Inner 3-3;
+BA_DEF_ SG_ "GenSigStartValue" INT 0 100;
+BA_DEF_DEF_ "GenSigStartValue" 0;
+BA_ "GenSigStartValue" SG_ 512 Always 99;
+"""
+
+
+def cascaded(tmp_path):
+    signal = {"kind": "can_database", "database": "two.dbc", "message": "Cascade", "signal": "Oil"}
+    family = family_with(tmp_path, dial("oil", "bar", 0, 10, signal))
+    (tmp_path / "two.dbc").write_text(CASCADE, encoding="utf-8")
+    return signal_of(family, "oil"), load_string(CASCADE, database_format="dbc")
+
+
+def test_a_multiplexer_inside_a_multiplexer(tmp_path):
+    signal, reference = cascaded(tmp_path)
+    command = signal.command(6.0)
+    found = reference.decode_message("Cascade", command.stimulus.data)
+    assert found == {"Outer": 2, "Inner": 3, "Oil": pytest.approx(6.0), "Always": 0}
+    assert command.stimulus.page == "Outer = 2, Inner = 3"
+
+
+def test_an_end_of_the_range_is_rounded_inwards(tmp_path):
+    signal, _ = cascaded(tmp_path)  # 10 bar is raw 33.33, and 34 would be out of range
+    command = signal.command(10.0)
+    assert command.value == pytest.approx(9.9)
+    assert signal.stated_by(command.stimulus).validity == "valid"
+
+
 @pytest.mark.parametrize(
     ("name", "changed", "says"),
     [
@@ -137,6 +174,7 @@ def test_a_value_the_database_keeps_for_a_name_is_refused(tmp_path):
         ("dbc-speed", {"signal": "Sped"}, "there is no signal 'Sped'; it has Speed, Engine"),
         ("dbc-speed", {"fixed": {"Sped": 1}}, "there is no signal 'Sped'"),
         ("dbc-speed", {"signal": "Engine"}, "is in rpm, and the dial in mph"),
+        ("dbc-fuel", {"signal": "Page"}, "says which of its pages the message is, and no value"),
         ("dbc-fuel", {"signal": "Odd"}, "the unit 'furlong' of signal 'Odd' is not known"),
         ("dbc-fuel", {"fixed": {"Mode": "flying"}}, "no value named 'flying'; it has off, driving"),
         ("dbc-fuel", {"fixed": {"Mode": 99}}, "cannot be fixed at 99; its bits reach from 0 to 15"),

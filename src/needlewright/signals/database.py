@@ -1,7 +1,8 @@
 """A dial commanded by one signal of one message of the shop's own database."""
 
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol, cast
+from math import ceil, floor
+from typing import Any, ClassVar, Final, Protocol, cast
 
 import cantools
 from cantools.database.can import Message
@@ -13,6 +14,9 @@ from needlewright.signals.frame_signal import NumberSignal
 from needlewright.signals.model import Frame, FrameStimulus, Reach, Stated, Stimulus
 from needlewright.signals.signal import Wire
 from needlewright.units import convert
+
+RAW_ROUNDING: Final = 1e-6
+"""A limit that is a whole raw value is not missed for the last binary digits."""
 
 
 class _Encoder(Protocol):
@@ -31,7 +35,7 @@ def name_of(field: DatabaseField, raw: int) -> str:
     return str(field.choices[raw]) if field.choices and raw in field.choices else ""
 
 
-def encoded(message: Message, raws: dict[str, int]) -> bytes:
+def encoded(message: Message, raws: dict[str, float]) -> bytes:
     """A message's data.
 
     Parameters
@@ -69,7 +73,7 @@ class DatabaseSignal(NumberSignal):
     field: DatabaseField
     unit: str
     """Of the field."""
-    others: dict[str, int]
+    others: dict[str, float]
     """Raw values of the message's other signals."""
     mask: int
     rules: tuple[FrameRule, ...]
@@ -142,17 +146,24 @@ class DatabaseSignal(NumberSignal):
 
     def _raw_of(self, value: float) -> int:
         field = self.field
-        raw = round(
-            (convert(value, self.wire.unit, self.unit) - float(field.offset)) / float(field.scale)
-        )
-        low, high = raw_limits(field)
-        raw = min(max(raw, low), high)  # half a bit past an end is that end
+        raw = round(self._exact_raw(value))
+        low, high = self._raw_reach()
+        raw = min(max(raw, low), high)  # rounded inwards at an end
         if named := name_of(field, raw):
             raise SignalError(
                 f"dial '{self.wire.dial}': {value:g} {self.wire.unit} is raw {raw} of signal "
                 f"'{field.name}', which the database keeps for '{named}'"
             )
         return raw
+
+    def _exact_raw(self, value: float) -> float:
+        there = convert(value, self.wire.unit, self.unit)
+        return (there - float(self.field.offset)) / float(self.field.scale)
+
+    def _raw_reach(self) -> tuple[int, int]:
+        """The outermost raw values within `reach`."""
+        ends = sorted(self._exact_raw(each) for each in (self.reach.low, self.reach.high))
+        return ceil(ends[0] - RAW_ROUNDING), floor(ends[1] + RAW_ROUNDING)
 
     def _value_of_raw(self, raw: int) -> float:
         there = raw * float(self.field.scale) + float(self.field.offset)

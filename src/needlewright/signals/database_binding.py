@@ -1,7 +1,7 @@
 """Finding a dial's message, signal, unit, fixed values and rules in the shop's database."""
 
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from cantools.database.can import Message
 from cantools.database.can.signal import Signal as DatabaseField
@@ -61,6 +61,10 @@ def database_signal(wire: Wire, file: DatabaseFile, folder: Path) -> DatabaseSig
     if message.is_container or not 0 < message.length <= LONGEST_BYTES:
         raise SignalError(f"{where}: expected a plain message of 1 to {LONGEST_BYTES} bytes")
     field = _field(where, message, file.signal)
+    if field.is_multiplexer:
+        raise SignalError(
+            f"{where}: signal '{field.name}' says which of its pages the message is, and no value"
+        )
     if field.is_float or field.length > 32:
         raise SignalError(f"{where}: signal '{field.name}' is no whole number of up to 32 bits")
     others = _others(where, message, file)
@@ -82,7 +86,7 @@ def database_signal(wire: Wire, file: DatabaseFile, folder: Path) -> DatabaseSig
     )
 
 
-def _page(message: Message, others: dict[str, int]) -> str:
+def _page(message: Message, others: dict[str, float]) -> str:
     selectors = [each.name for each in message.signals if each.is_multiplexer]
     return ", ".join(f"{name} = {others[name]}" for name in selectors)
 
@@ -114,13 +118,14 @@ def _unit(where: str, field: DatabaseField, stated: str | None, wire: Wire) -> s
     return unit
 
 
-def _others(where: str, message: Message, file: DatabaseFile) -> dict[str, int]:
+def _others(where: str, message: Message, file: DatabaseFile) -> dict[str, float]:
     """Raw values of every signal that is sent along, the dial's own at raw 0."""
     for name in file.fixed:
         _field(where, message, name)
-    raws: dict[str, int] = {}
+    raws: dict[str, float] = {}
     for each in message.signals:
-        raws[each.name] = _start(where, each, file.fixed.get(each.name))
+        fixed = file.fixed.get(each.name)
+        raws[each.name] = _start(each) if fixed is None else _fixed(where, each, fixed)
     field = message.get_signal_by_name(file.signal)
     for selector, ids in _pages(message, field).items():
         if raws[selector] in ids:
@@ -146,35 +151,48 @@ def _pages(message: Message, field: DatabaseField) -> dict[str, list[int]]:
     for each in message.signals:
         if each.multiplexer_signal and each.multiplexer_ids:
             pages.setdefault(each.multiplexer_signal, []).extend(each.multiplexer_ids)
-    if field.multiplexer_signal and field.multiplexer_ids:
-        pages[field.multiplexer_signal] = list(field.multiplexer_ids)
+    needed = field
+    while needed.multiplexer_signal and needed.multiplexer_ids:  # a multiplexer may be in one too
+        pages[needed.multiplexer_signal] = list(needed.multiplexer_ids)
+        needed = message.get_signal_by_name(needed.multiplexer_signal)
     return pages
 
 
-def _start(where: str, field: DatabaseField, fixed: float | str | None) -> int:
-    value: Any = fixed if fixed is not None else field.initial
-    if value is None:
+def _start(field: DatabaseField) -> float:
+    """The raw value the database begins with, where it fits the field; else 0."""
+    raw = field.raw_initial
+    if raw is None:
         return 0
-    if isinstance(value, str) or not isinstance(value, int | float):
+    if field.is_float:
+        return raw
+    low, high = raw_limits(field)
+    return int(raw) if low <= raw <= high else 0
+
+
+def _fixed(where: str, field: DatabaseField, value: float | str) -> float:
+    """The raw value of what the family states."""
+    if isinstance(value, str):
         names = {str(named): raw for raw, named in (field.choices or {}).items()}
-        if str(value) not in names:
+        if value not in names:
             raise SignalError(
                 f"{where}: signal '{field.name}' has no value named '{value}'; it has "
                 f"{_some(list(names)) or 'none'}"
             )
-        return int(names[str(value)])
-    raw = round((value - float(field.offset)) / float(field.scale))
+        return int(names[value])
+    scale, offset = float(field.scale), float(field.offset)
+    if field.is_float:
+        return (value - offset) / scale
+    raw = round((value - offset) / scale)
     low, high = raw_limits(field)
     if not low <= raw <= high:
         raise SignalError(
             f"{where}: signal '{field.name}' cannot be fixed at {value:g}; its bits reach from "
-            f"{low * float(field.scale) + float(field.offset):g} to "
-            f"{high * float(field.scale) + float(field.offset):g}"
+            f"{low * scale + offset:g} to {high * scale + offset:g}"
         )
     return raw
 
 
-def _mask(message: Message, others: dict[str, int], field: DatabaseField) -> int:
+def _mask(message: Message, others: dict[str, float], field: DatabaseField) -> int:
     """The field's bits: those that differ between all zeros and all ones in it."""
     ones = -1 if field.is_signed else (1 << field.length) - 1
     zero = int.from_bytes(encoded(message, {**others, field.name: 0}))
@@ -182,7 +200,7 @@ def _mask(message: Message, others: dict[str, int], field: DatabaseField) -> int
 
 
 def _rule(
-    where: str, message: Message, others: dict[str, int], file: CounterFile | ChecksumFile
+    where: str, message: Message, others: dict[str, float], file: CounterFile | ChecksumFile
 ) -> FrameRule:
     field = _field(where, message, file.signal)
     if field.is_signed or field.length > 8 or (file.kind != "counter" and field.length != 8):
