@@ -11,6 +11,7 @@ from needlewright.errors import SignalError
 from needlewright.signals.crc import crc8_j1850
 from needlewright.signals.model import Frame
 from needlewright.signals.wiring import signal_of
+from signals.arxml import DASH_ARXML
 from signals.invented import DASH_DBC, DIALS, dial, family_with
 
 REFERENCE = load_string(DASH_DBC, database_format="dbc")
@@ -224,7 +225,14 @@ def test_a_damaged_database_is_one_sentence(tmp_path, file, content):
     assert "\n" not in str(refused.value)
 
 
-@pytest.mark.parametrize("form", ["kcd", "sym"])
+OTHER_FORMS = {
+    "kcd": REFERENCE.as_kcd_string(),
+    "sym": REFERENCE.as_sym_string(),
+    "arxml": DASH_ARXML,
+}
+
+
+@pytest.mark.parametrize("form", OTHER_FORMS)
 def test_other_forms_of_database(tmp_path, form):
     document = dial(
         "speed",
@@ -234,12 +242,8 @@ def test_other_forms_of_database(tmp_path, form):
         {"kind": "can_database", "database": f"dash.{form}", "message": "Dash", "signal": "Speed"},
     )
     family = family_with(tmp_path, document)
-    (tmp_path / f"dash.{form}").write_text(
-        load_string(DASH_DBC, "dbc").as_kcd_string()
-        if form == "kcd"
-        else REFERENCE.as_sym_string(),
-        encoding="utf-8",
-    )
-    command = signal_of(family, "speed").command(80.0)
-    assert command.value == 80.0
-    assert REFERENCE.decode_message("Dash", command.stimulus.data)["Speed"] == 80.0
+    (tmp_path / f"dash.{form}").write_text(OTHER_FORMS[form], encoding="utf-8")
+    stimulus = signal_of(family, "speed").command(80.0).stimulus
+    # raw 8000 of 0.01 km/h: in the first two bytes, in the AUTOSAR one in the next, turned round
+    expected = "00401F0000000000" if form == "arxml" else "1F40000000000000"
+    assert (stimulus.arbitration_id, stimulus.data.hex().upper()) == (256, expected)
