@@ -38,3 +38,10 @@ class FakeReader:
 
 def faceless(family: Family) -> FakeReader:
     raise FamilyError(f"{family.folder}: has no face")
+
+
+class ThreadTeller(FakeReader):
+    """Refuses every photo with the number of threads its process's linear algebra may start."""
+
+    def read_photo(self, path: Path, as_given: str | None = None) -> PhotoReadings:
+        raise PictureError(os.environ.get("OPENBLAS_NUM_THREADS", "as many as it likes"))

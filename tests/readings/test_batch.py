@@ -12,7 +12,7 @@ from needlewright.errors import FamilyError
 from needlewright.families.folder import load_family
 from needlewright.readings.batch import Outcome, PictureProblem, read_photos
 from needlewright.readings.model import PhotoReadings
-from readings.fake_reader import FakeReader, faceless
+from readings.fake_reader import FakeReader, ThreadTeller, faceless
 
 TESTS = Path(__file__).parents[1]
 FAMILY = load_family(TESTS / "data" / "families" / "fam-d")
@@ -72,6 +72,15 @@ def test_a_process_that_dies_leaves_a_sentence() -> None:
     assert "ended from outside" in killed.reason
     for outcome in (outcomes[0], outcomes[2]):
         assert isinstance(outcome, PhotoReadings | PictureProblem)
+
+
+def test_processes_keep_to_one_thread_each(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "7")
+    monkeypatch.delenv("MKL_NUM_THREADS", raising=False)
+    outcomes = read_photos(FAMILY, ["p1.jpg", "p2.jpg"], None, 2, ThreadTeller)
+    assert [o.reason for o in outcomes if isinstance(o, PictureProblem)] == ["1", "1"]
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "7"
+    assert "MKL_NUM_THREADS" not in os.environ
 
 
 SLOW = """

@@ -23,6 +23,8 @@ from needlewright.readings.model import PhotoReadings
 
 POOL_FROM_PHOTOS: Final = 3
 """Fewer photos are read sooner in this process than new ones start."""
+THREAD_COUNTS: Final = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
+"""Environment variables by which NumPy's linear algebra learns how many threads to start."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ def _read_in_pool(
         initargs=(make_reader, replace(family, raw=None), given_up),
     )
     try:
-        with _interrupts_held():
+        with _interrupts_held(), _one_thread_each():
             places = {pool.submit(_Worker.read, str(path)): i for i, path in enumerate(paths)}
         for future in as_completed(places):
             place = places[future]
@@ -166,6 +168,24 @@ def _interrupts_held() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Let processes that start here do linear algebra on one thread: they already fill the cores.
+
+    The libraries read these as they are loaded, before any code of this project runs.
+    """
+    before = {name: os.environ.get(name) for name in THREAD_COUNTS}
+    os.environ.update(dict.fromkeys(THREAD_COUNTS, "1"))
+    try:
+        yield
+    finally:
+        for name, count in before.items():
+            if count is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = count
 
 
 def _died(path: str | Path) -> str:
