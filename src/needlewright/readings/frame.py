@@ -55,7 +55,7 @@ class Frame:
 
     def shrunk(self, name: Plane) -> float:
         """How many pixels of the light lie side by side in one of the plane's."""
-        return float(self.light.shape[1] / self.plane(name).shape[1])
+        return float(round(self.light.shape[1] / self.plane(name).shape[1]))
 
     def seen_in(self, name: Plane, projection: Projection) -> Projection:
         """The projection to a plane's pixels, from that to the light's."""

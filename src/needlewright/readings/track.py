@@ -2,12 +2,17 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+
+SPEED_HALF_S: Final = 0.05
+GAP_S: Final = 0.5
+"""No speed is given across a gap this long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,24 @@ class DialTrack:
     def share_seen(self) -> float:
         """Share of the frames the needle was read in."""
         return float(np.mean(self.seen)) if len(self.seen) else 0.0
+
+    def speeds_deg_s(self) -> FloatArray:
+        """Speed of the needle for a drawing: slope over about a tenth of a second, NaN if unseen.
+
+        Smoothed, so nothing is judged by it.
+        """
+        speeds = np.full(len(self.t_s), np.nan)
+        t_s, angle = self.t_s[self.seen], self.angle_deg[self.seen]
+        firsts = np.searchsorted(t_s, t_s - SPEED_HALF_S, "left")
+        lasts = np.searchsorted(t_s, t_s + SPEED_HALF_S, "right")
+        found = np.full(len(t_s), np.nan)
+        for i in range(len(t_s)):
+            few = slice(min(firsts[i], max(i - 1, 0)), max(lasts[i], min(i + 2, len(t_s))))
+            near = t_s[few] - t_s[few].mean()
+            if len(near) >= 2 and near[-1] - near[0] < GAP_S:
+                found[i] = near @ angle[few] / (near @ near)
+        speeds[self.seen] = found
+        return speeds
 
 
 @dataclass(frozen=True, slots=True)
