@@ -24,6 +24,7 @@ from rich.console import Console
 from rich.progress import track
 
 from benchmarks import tables
+from benchmarks.batch_rate import measured
 from benchmarks.photo_set import (
     FAMILIES,
     Said,
@@ -45,6 +46,8 @@ Cache = dict[str, dict[str, Any]]
 WARM_UP = 1
 """Photos of a family read once, untimed, before its times count."""
 COLD_RUNS = 3
+FOUR_DIALS = "fam-a"
+"""The family whose photos are read over and over on one core and on two."""
 
 out = Console(width=max(100, Console().width), highlight=False)
 
@@ -64,7 +67,12 @@ def main() -> None:
     strangers = _needles(cache["needlewright"], crossed, families)
     warm = {name: _warm(cache[name], shots, families) for name in cache}
     cold = None if options.no_cold else _cold(shots[0])
-    printed = list(tables.report(ours, strangers, theirs, warm, cold))
+    wrong_face = _times(cache["needlewright"], crossed)
+    batch = None
+    if hasattr(os, "sched_setaffinity") and not options.no_batch:
+        batch = measured(family_folder(FOUR_DIALS), _photos(shots, FOUR_DIALS))
+    speed = tables.speed(warm["needlewright"], wrong_face, cold, batch)
+    printed = [*tables.report(ours, strangers, theirs, warm), speed]
     for table in printed:
         out.print(table)
     if options.json:
@@ -83,6 +91,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--dials", action="store_true", help="list every dial of every photo")
     parser.add_argument("--errors", type=int, metavar="N", help="list the N worst readings")
     parser.add_argument("--no-cold", action="store_true", help="skip timing the cold command")
+    parser.add_argument("--no-batch", action="store_true", help="skip reading 200 photos twice")
     return parser.parse_args()
 
 
@@ -152,9 +161,17 @@ def _needles(known: dict[str, Any], shots: list[Shot], families: dict[str, Famil
     return needles
 
 
+def _photos(shots: list[Shot], family: str) -> list[Path]:
+    return [shot.path for shot in shots if shot.name.startswith(family)]
+
+
 def _warm(known: dict[str, Any], shots: list[Shot], families: dict[str, Family]) -> Times:
     """Times of photos of families with at least four dials."""
-    timed = [known[s.name] for s in shots if len(families[s.family].dials) >= 4]
+    return _times(known, [s for s in shots if len(families[s.family].dials) >= 4])
+
+
+def _times(known: dict[str, Any], shots: list[Shot]) -> Times:
+    timed = [known[s.name] for s in shots]
     return Times([t["cpu_s"] for t in timed], [t["wall_s"] for t in timed])
 
 

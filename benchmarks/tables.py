@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from rich.table import Table
 
+from benchmarks.batch_rate import BatchRate
 from benchmarks.scoring import (
     STATES,
     Needle,
@@ -31,9 +32,8 @@ def report(
     strangers: Sequence[Needle],
     theirs: Sequence[Needle],
     warm: dict[str, Times],
-    cold: Times | None,
 ) -> Iterator[Table]:
-    """Every table, in the order they are printed."""
+    """Every table about what was read, in the order they are printed."""
     yield _statistics("per condition", grouped(ours, lambda n: n.tags), ours)
     yield _statistics("per family", grouped(ours, lambda n: (n.family,)), ours)
     by_length = grouped(
@@ -45,7 +45,6 @@ def report(
     yield _coverage(ours)
     yield _side_by_side(ours, theirs, warm)
     yield _gate([*ours, *strangers], ours)
-    yield _speed(warm["needlewright"], cold)
 
 
 def as_document(table: Table) -> dict[str, Any]:
@@ -203,20 +202,34 @@ def _gate(everything: Sequence[Needle], ours: Sequence[Needle]) -> Table:
     return table
 
 
-def _speed(warm: Times, cold: Times | None) -> Table:
+def speed(warm: Times, wrong_face: Times, cold: Times | None, batch: BatchRate | None) -> Table:
     """Processor time on one core decides; the clock's time shows what else the machine did."""
     table = _table(
         "speed on one core, four dials and more, 1600 x 1067", "", "reached", "required", ""
     )
     median_s = float(np.median(warm.cpu_s))
-    _line(table, "median warm photo, s", median_s, "<= 0.5")
-    _line(table, "slowest warm photo, s", max(warm.cpu_s), "<= 0.5")
+    _line(table, "median warm photo, s", median_s, "<= 0.15")
+    _line(table, "slowest warm photo, s", max(warm.cpu_s), "<= 0.15")
     table.add_row("median by the clock, s", f"{np.median(warm.wall_s):.3g}", "", "")
+    table.add_row("median photo of another face, s", f"{np.median(wrong_face.cpu_s):.3g}", "", "")
+    _line(table, "slowest photo of another face, s", max(wrong_face.cpu_s), "<= 0.5")
     if cold is not None:
         more_s = float(np.median(cold.cpu_s)) - median_s
         _line(table, "cold command, s more than a warm photo", more_s, "<= 2.0")
         table.add_row("whole command by the clock, s", f"{np.median(cold.wall_s):.3g}", "", "")
+    if batch is not None:
+        _batch_rows(table, batch)
     return table
+
+
+def _batch_rows(table: Table, batch: BatchRate) -> None:
+    name = f"{batch.photos} photos, the whole command"
+    _line(table, f"{name}: largest process, MB", batch.memory_mb, "<= 400")
+    table.add_row(f"{name}: a second on one core", f"{batch.one_core_per_s:.3g}", "", "")
+    if batch.two_cores_per_s is not None:
+        table.add_row(f"{name}: a second on two", f"{batch.two_cores_per_s:.3g}", "", "")
+        ratio = batch.two_cores_per_s / batch.one_core_per_s
+        _line(table, f"{name}: two cores over one", ratio, ">= 1.7")
 
 
 def _line(
