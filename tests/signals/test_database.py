@@ -169,6 +169,8 @@ def test_an_end_of_the_range_is_rounded_inwards(tmp_path):
     ("name", "changed", "says"),
     [
         ("dbc-speed", {"database": "gone.dbc"}, "gone.dbc: cannot be opened"),
+        ("dbc-speed", {"database": "a\0.dbc"}, "cannot be opened: embedded null"),
+        ("dbc-speed", {"database": "folder.dbc"}, "folder.dbc: cannot be opened"),
         ("dbc-speed", {"database": "dash.txt"}, "expected a message database: .dbc, .kcd"),
         ("dbc-speed", {"database": "../dash.dbc"}, "inside the family's folder"),
         ("dbc-speed", {"message": "Dish"}, "there is no message 'Dish'; it has Dash, Paged"),
@@ -198,6 +200,7 @@ def test_an_end_of_the_range_is_rounded_inwards(tmp_path):
     ],
 )
 def test_wrong_names_are_one_sentence(tmp_path, name, changed, says):
+    (tmp_path / "folder.dbc").mkdir()
     with pytest.raises(SignalError) as refused:
         bound(tmp_path, name, **changed)
     assert says in str(refused.value)

@@ -2,18 +2,25 @@
 
 import copy
 import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from families.places import plain, put
-from needlewright.errors import SignalError
+from needlewright.errors import FamilyError, SignalError
 from needlewright.families.folder import check_family, load_family, write_family
+from needlewright.families.model import Family
 from needlewright.families.schema import json_schema
 from needlewright.families.signal_words import SIGNAL_EXPECTED, SIGNAL_INSIDE, SIGNAL_KINDS
 from needlewright.signals.settings import load_settings
+from needlewright.signals.wiring import signals_of
 from signals.invented import DIALS, family_with
+from strategies import json_values
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -60,6 +67,16 @@ DOCS = Path(__file__).parents[2] / "docs"
             "vpw-speed",
             {"kind": "j1850_vpw", "frame": "4829", "first_byte": 1, "factor": 0, "period_ms": 9},
             "3 to 11 bytes before the CRC, found 2",
+        ),
+        (
+            "dbc-speed",
+            DIALS["dbc-speed"]["signal"] | {"fixed": {"Mode": None}},
+            "signal.fixed.Mode: expected a number, or the name of a value, found null",
+        ),
+        (
+            "dbc-speed",
+            DIALS["dbc-speed"]["signal"] | {"signal": 3},
+            "signal.signal: expected the name of a signal of the message, found 3",
         ),
         (
             "dbc-speed",
@@ -172,3 +189,64 @@ def test_settings_may_be_empty(tmp_path):
     path.write_bytes(b"#" * 200_000)
     with pytest.raises(SignalError, match="no settings file"):
         load_settings(path)
+
+
+def places_in(node: Any, place: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Every place inside a document."""
+    if place:
+        yield place
+    items: Any = ()
+    if isinstance(node, dict):
+        items = node.items()
+    elif isinstance(node, list | tuple):
+        items = enumerate(node)
+    for key, inside in items:
+        yield from places_in(inside, (*place, key))
+
+
+SLIPS = [
+    (name, place)
+    for name, each in DIALS.items()
+    for place in places_in(each["signal"], ("signal",))
+    if len(place) <= 4
+]
+BASE = plain() | {"supply": {"limit_a": 2}}
+
+
+@pytest.fixture(scope="module")
+def slipped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("slipped")
+    family_with(folder, DIALS["pair"])
+    return folder
+
+
+@settings(max_examples=150, deadline=None)
+@given(slip=st.sampled_from(SLIPS), value=json_values(), gone=st.booleans())
+def test_any_slip_in_a_signal_is_one_sentence_or_none(slipped, slip, value, gone):
+    name, place = slip
+    document = copy.deepcopy(BASE | {"dials": [DIALS[name]]})
+    node: Any = document["dials"][0]
+    for step in place[:-1]:
+        node = node[step]
+    if gone:
+        del node[place[-1]]
+    else:
+        node[place[-1]] = value
+    (slipped / "family.json").write_text(json.dumps(document), encoding="utf-8")
+    notes = check_family(slipped)
+    assert all("\n" not in note.sentence for note in notes)
+    if any(note.kind == "error" for note in notes):
+        with pytest.raises(FamilyError):
+            load_family(slipped)
+        return
+    assert "\n" not in commanded(load_family(slipped))
+
+
+def commanded(family: Family) -> str:
+    """Command every dial to its last mark; why not, or nothing."""
+    try:
+        for signal in signals_of(family).values():
+            signal.command(signal.wire.last_mark)
+    except SignalError as error:
+        return str(error)
+    return ""

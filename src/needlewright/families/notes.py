@@ -171,8 +171,11 @@ def shape_notes(file: str, raw: Any, error: ValidationError, base: Place = ()) -
 
 def _wish(place: Place, field: str, *, inside: bool) -> str:
     """What belongs there; the parts of a signal and of the supply have words of their own."""
-    own = place[0] == "supply" or (place[0] == "dials" and "signal" in place)
-    if own and field not in ("signal", "supply"):
+    if "fixed" in place[:-1]:
+        return "a number, or the name of a value"
+    inside_signal = place[0] == "dials" and "signal" in place[:-1]
+    inside_supply = place[0] == "supply" and len(place) > 1
+    if inside_signal or inside_supply:
         return SIGNAL_INSIDE[field] if inside else SIGNAL_EXPECTED[field]
     return EXPECTED_INSIDE[field] if inside else EXPECTED[field]
 

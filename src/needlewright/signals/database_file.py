@@ -17,6 +17,8 @@ def _loaded(path: Path, modified_ns: int) -> Database:
     del modified_ns  # only makes a changed file another entry
     try:
         found = cantools.database.load_file(path, database_format=path.suffix[1:].lower())
+    except OSError as error:
+        raise SignalError(f"{path}: cannot be opened: {error.strerror or error}") from error
     except UnicodeDecodeError as error:
         raise SignalError(f"{path}: is not text of a message database") from error
     except (cantools.Error, ValueError, KeyError, AttributeError, TypeError, SyntaxError) as error:
@@ -50,10 +52,15 @@ def open_database(folder: Path, name: str) -> Database:
     path = folder / name
     if path.suffix.lower() not in SUFFIXES:
         raise SignalError(f"{path}: expected a message database: {', '.join(SUFFIXES)}")
-    if not path.resolve().is_relative_to(folder.resolve()):
-        raise SignalError(f"{path}: expected a database inside the family's folder")
     try:
-        modified_ns = path.stat().st_mtime_ns
-    except OSError as error:
-        raise SignalError(f"{path}: cannot be opened: {error.strerror or error}") from error
+        inside = path.resolve().is_relative_to(folder.resolve())
+        modified_ns = path.stat().st_mtime_ns if inside else 0
+    except (OSError, ValueError) as error:
+        raise SignalError(f"{path}: cannot be opened: {_why(error)}") from error
+    if not inside:
+        raise SignalError(f"{path}: expected a database inside the family's folder")
     return _loaded(path, modified_ns)
+
+
+def _why(error: Exception) -> str:
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)
