@@ -34,7 +34,7 @@ COLOURED_SHARE: Final = 0.3
 """Share of the needle's step that must be colour for the needle to count as coloured."""
 MIN_ACCEPTED: Final = 0.45
 """Least share of the needle's length that must be accepted."""
-MAX_U_DEG: Final = 0.55
+MAX_U_DEG: Final = 0.3
 """A direction less certain than this is not worth a number."""
 MAX_OFFSET: Final = 5.0
 """Largest sideways offset, in its own standard uncertainties."""

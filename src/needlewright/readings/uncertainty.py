@@ -1,7 +1,8 @@
 """The standard uncertainty of a needle's direction, from named components.
 
-Constants were set on pictures of two families and judged on two others, every way round; see
-docs/decisions/0005-uncertainty.md and `benchmarks/reading.py`, which prints both.
+Constants were set on drawn faces and on photos of two families, and judged on other faces and on
+two other families, every way round; see docs/decisions/0005-uncertainty.md, and
+`benchmarks/reading.py` and `benchmarks/coverage.py`, which print both.
 
 Source: derivation in docs/decisions/0005-uncertainty.md.
 """
@@ -15,12 +16,12 @@ from needlewright.readings.needle_fit import NeedleFit
 from needlewright.readings.projection import Array
 from needlewright.readings.second_look import SecondLook
 
-FIT_FACTOR: Final = 1.7
+FIT_FACTOR: Final = 2.2
 """The scatter of residuals understates: neighbouring samples err together."""
-MODEL_PX: Final = 0.1
+MODEL_PX: Final = 0.04
 """How far the needle's two ends lie from the line the model sees: shading of the needle, light
 at the hub, print below the tip; pixels over the lever."""
-AGREEMENT_SHARE: Final = 0.15
+AGREEMENT_SHARE: Final = 0.1
 """Share of the two estimates' difference that counts as uncertainty."""
 
 
