@@ -22,6 +22,8 @@ CANNOT_BE_USED = {
     "family schema": "",
     "signal show": "the family, its signal or the bench's settings cannot be used, or a value is "
     "beyond the dial or out of the signal's range; nothing is printed then",
+    "signal stated": "the family or its signal cannot be used, or what was measured is of another "
+    "form. A frame that states no value is an answer, and the code is 0",
     "signal capture": "the file is no capture, is damaged, or has no such line. A violation is an "
     "answer, and the code is 0",
     "signal send": "the family, the bench's settings or a value cannot be used, a device is absent "

@@ -75,6 +75,49 @@ def test_the_benchs_instruments_give_the_uncertainty(capsys, folder, tmp_path):
     assert command["u_value"] == pytest.approx(0.5 / 3**0.5 / 207)
 
 
+def test_the_way_back(capsys, folder):
+    told = {
+        "pair": ("75", "valid", 165 / 207),
+        "pair-rising": ("100", "out_of_range", None),
+        "pulses-km": ("100", "valid", 90.0),
+        "duty": ("0.6", "valid", 0.5),
+        "j1939-speed": ("18FEF131#F7FFFF07CCFFFFFF", "not_available", None),
+        "j1939-fuel": ("18FEFC00#FF7DFFFFFFFFFFFF", "valid", 0.5),
+        "vpw-speed": ("48 29 10 02 28 00 79", "valid", 80.0),
+        "vpw-falling": ("48491000FF", "error", None),
+    }
+    texts = [f"{dial}={said}" for dial, (said, _, _) in told.items()]
+    code, out, _ = call(capsys, "stated", "--family", folder, *texts, "--json")
+    assert code == 0
+    for each in checked("stated", out)["stated"]:
+        said, validity, value = told[each["dial"]]
+        assert (each["measured"], each["validity"]) == (said, validity)
+        assert each["value"] == (None if value is None else pytest.approx(value))
+        assert bool(each["words"]) == (value is None)
+    out = call(capsys, "stated", "--family", folder, *texts)[1]
+    assert "pair: 75 states 0.797101 of full" in out
+    assert "j1939-speed: 18FEF131#F7FFFF07CCFFFFFF states SPN 84" in out
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "says"),
+    [
+        ("pair=-1", 1, "dial 'pair': expected a number ohm, 0 or more, found '-1'"),
+        ("pulses-km=fast", 1, "expected a number Hz, 0 or more, found 'fast'"),
+        ("vpw-speed=48 2", 1, "dial 'vpw-speed': expected bytes in hex"),
+        ("vpw-speed=48 29 10 03 28 00 79", 1, "is not the dial's, 48 29 10 02 00 00"),
+        ("j1939-speed=80", 1, "dial 'j1939-speed': '80' is no frame"),
+        ("thermistor=0", 1, "thermistor"),
+        ("nothing=1", 2, "there is no dial 'nothing'"),
+    ],
+)
+def test_a_wrong_measurement_is_one_sentence(capsys, folder, text, code, says):
+    left, out, err = call(capsys, "stated", "--family", folder, text)
+    assert (left, out) == (code, "")
+    assert err.count("\n") == 1
+    assert says in err
+
+
 def test_a_capture_with_its_violation(capsys, tmp_path):
     good = with_check(bytes.fromhex("48 29 10 02 28 00"))
     path = write_vcd(tmp_path / "bus.vcd", [good, good[:-1] + b"\x00"])

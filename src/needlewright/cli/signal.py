@@ -7,20 +7,27 @@ import typer
 from rich.text import Text
 
 from needlewright.cli import console
-from needlewright.cli.signal_documents import capture_document, command_document, lamp_document
+from needlewright.cli.signal_documents import (
+    capture_document,
+    command_document,
+    lamp_document,
+    stated_document,
+)
 from needlewright.cli.signal_send import ask, replay_recording, send
-from needlewright.cli.signal_told import parse_values
+from needlewright.cli.signal_told import parse_assignments, parse_values
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.signals.capture_csv import read_capture
 from needlewright.signals.dm1 import lamp_command
 from needlewright.signals.instruments import NO_INSTRUMENTS
+from needlewright.signals.measured import stimulus_from
 from needlewright.signals.model import Command, FrameStimulus
 from needlewright.signals.settings import load_settings
 from needlewright.signals.tyres import Tyre, pulses_a_km, pulses_a_mile
 from needlewright.signals.vpw_received import frames_in
 from needlewright.signals.wiring import signal_of
 from needlewright.signals.words import BENCH_CAUTION, instruction, value_words
+from needlewright.units import unit_for_people
 
 app = typer.Typer(
     help="What to put on each wire so that a dial is told a value, and back.", no_args_is_help=True
@@ -82,6 +89,36 @@ def show(
     if lamp_frame is not None:
         _say(", ".join(f"{name} {state}" for name, state in lamps.items()), _lamp_words(lamp_frame))
     console.out.print(BENCH_CAUTION, markup=False)
+
+
+@app.command()
+def stated(
+    measured: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="DIAL=MEASURED...",
+            help="Hz, ohm, V, a share, or a frame: fuel=75 speed=18FEF100#FF0050FFFFFFFFFF.",
+        ),
+    ],
+    *,
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    as_json: AsJson = False,
+) -> None:
+    """Say what was measured or heard on a wire states: the way back of `show`."""
+    cluster = load_family(family)
+    found = []
+    for _, dial, said in parse_assignments(measured, cluster):
+        signal = signal_of(cluster, dial.id)
+        found.append((dial, said, signal.stated_by(stimulus_from(signal, said))))
+    if as_json:
+        console.emit_json(
+            {"family": cluster.name, "stated": [stated_document(*each) for each in found]}
+        )
+        return
+    for dial, said, each in found:
+        unit = unit_for_people(dial.unit)
+        words = each.words if each.value is None else f"{each.value:.6g} {unit}"
+        console.out.print(f"{dial.id}: {said} states {words}", markup=False)
 
 
 @app.command()

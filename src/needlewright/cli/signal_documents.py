@@ -3,12 +3,14 @@
 from pathlib import Path
 from typing import Any
 
+from needlewright.families.model import Dial
 from needlewright.signals.captures import Trace
 from needlewright.signals.model import (
     Command,
     FrameStimulus,
     PulseStimulus,
     ResistanceStimulus,
+    Stated,
     Stimulus,
     VoltageStimulus,
     VpwStimulus,
@@ -28,6 +30,18 @@ def command_document(command: Command) -> dict[str, Any]:
         "u_value": command.u_value,
         "stimulus": _stimulus(command.stimulus),
         "words": instruction(command),
+    }
+
+
+def stated_document(dial: Dial, measured: str, stated: Stated) -> dict[str, Any]:
+    """What was measured on a dial's wire, and what it states."""
+    return {
+        "dial": dial.id,
+        "unit": dial.unit,
+        "measured": measured,
+        "value": stated.value,
+        "validity": stated.validity,
+        "words": stated.words,
     }
 
 

@@ -31,7 +31,32 @@ def parse_values(texts: list[str], family: Family) -> list[tuple[Dial, float]]:
     SignalError
         If a value is not finite.
     """
-    told: dict[str, tuple[Dial, float]] = {}
+    return [
+        (dial, _number(text, said, dial)) for text, dial, said in parse_assignments(texts, family)
+    ]
+
+
+def parse_assignments(texts: list[str], family: Family) -> list[tuple[str, Dial, str]]:
+    """Understand the dials of `DIAL=SOMETHING`, each once.
+
+    Parameters
+    ----------
+    texts
+        As typed.
+    family
+        The cluster design.
+
+    Returns
+    -------
+    list
+        The text, its dial, and what follows the sign, in the order given.
+
+    Raises
+    ------
+    UsageError
+        If one cannot be understood, or a dial is named twice.
+    """
+    told: dict[str, tuple[str, Dial, str]] = {}
     for text in texts:
         name, mark, said = (part.strip() for part in text.partition("="))
         if not (name and mark and said):
@@ -42,7 +67,7 @@ def parse_values(texts: list[str], family: Family) -> list[tuple[Dial, float]]:
             raise UsageError(f"{text}: there is no dial '{name}' in '{family.name}': {known}")
         if name in told:
             raise UsageError(f"{text}: dial '{name}' is named twice; one wire has one stimulus")
-        told[name] = (dial, _number(text, said, dial))
+        told[name] = (text, dial, said)
     return list(told.values())
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import ClassVar, Final
 
+from needlewright.errors import SignalError
 from needlewright.signals.instruments import InstrumentKind
 from needlewright.signals.line_table import LineTable
 from needlewright.signals.model import Frame, Reach, ResistanceStimulus, Stimulus
@@ -92,6 +93,10 @@ class ThermistorSignal(LevelSignal):
         return ResistanceStimulus(level)
 
     def _level_in(self, stimulus: Stimulus | Frame) -> float:
-        if not isinstance(stimulus, ResistanceStimulus) or stimulus.ohm <= 0:
+        if not isinstance(stimulus, ResistanceStimulus):
             raise self._foreign(stimulus)
+        if stimulus.ohm <= 0:
+            raise SignalError(
+                f"dial '{self.wire.dial}': a thermistor is never {stimulus.ohm:g} ohm"
+            )
         return stimulus.ohm

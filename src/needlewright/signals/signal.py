@@ -164,6 +164,10 @@ class LevelSignal(Signal):
         """See `Signal`: the instrument's step, in the dial's unit."""
         return bench.of_kind(self.instrument).step * self._slope(self._level_of(value))
 
+    def stimulus_of(self, level: float) -> Stimulus:
+        """The stimulus of a level that was measured: hertz, share, ohm or volts."""
+        return self._stimulus(level)
+
     def stated_by(self, stimulus: Stimulus | Frame) -> Stated:
         """See `Signal`."""
         value = self._value_at(self._level_in(stimulus))
