@@ -144,7 +144,7 @@ def art_of(family: Family) -> FaceArt:
     """
     face = open_face(family.face_path)
     return prepare_art(
-        np.ascontiguousarray(face[..., ::-1]),
+        np.asarray(cv2.cvtColor(face, cv2.COLOR_RGB2BGR), np.uint8),
         family.px_per_mm,
         family.face_size_mm,
         np.array([d.centre_mm for d in family.dials]),

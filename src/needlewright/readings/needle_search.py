@@ -18,7 +18,7 @@ from needlewright.readings.projection import Array
 STEP_DEG: Final = 0.5
 RADII: Final = 22
 PRINT_STRIDE: Final = 7
-ART_STRIDE: Final = 2
+ART_STRIDE: Final = 8
 MIN_SEEN: Final = 0.05
 """Share of the needle's circle below which nothing is judged."""
 FARTHEST_DEG: Final = 89.0
