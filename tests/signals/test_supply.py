@@ -1,5 +1,8 @@
 """The bench supply: what is sent, what is read, and what ends a run."""
 
+import socket
+import threading
+
 import pytest
 
 from needlewright.errors import TransportError
@@ -82,6 +85,19 @@ def test_a_supply_that_does_not_switch_off_is_told_loudly():
         transport.close()
     assert transport.state == "closed"
     assert dialogue.closed
+
+
+def test_a_failure_that_cannot_be_switched_off_says_both():
+    measuring = [("MEAS:VOLT?", "13.5"), ("MEAS:CURR?", "2.5")]
+    stuck = [("OUTP OFF", None), ("OUTP?", "1")]
+    dialogue, transport = scripted(*SETTING, *measuring, *stuck, *OFF)
+    with transport:
+        transport.apply(transport.power())
+        with pytest.raises(
+            TransportError, match=r"draws 2.5 A.*and stopping failed: .*by hand NOW"
+        ):
+            transport.check()
+    dialogue.finish()
 
 
 @pytest.mark.parametrize("volts", [8.99, 16.01, 24.0])
@@ -173,3 +189,52 @@ def test_a_person_is_shown_what_to_do_and_may_give_up():
             transport.apply(ohm_command("fuel", 33.0))
         assert transport.state == "failed"
     assert "take everything off the wires" in shown[-1][0]
+
+
+class SocketSupply(threading.Thread):
+    """An invented supply behind a socket of this machine, line by line."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listening.getsockname()[1]
+        self.lines: list[str] = []
+
+    def run(self) -> None:
+        volts, output = "0", "0"
+        connection, _ = self._listening.accept()
+        with self._listening, connection, connection.makefile("rw", newline="\n") as stream:
+            for line in stream:
+                said = line.strip()
+                self.lines.append(said)
+                volts = said.removeprefix("VOLT ") if said.startswith("VOLT ") else volts
+                output = {"OUTP ON": "1", "OUTP OFF": "0"}.get(said, output)
+                answers = {"*IDN?": "INVENTED", "VOLT?": volts, "MEAS:VOLT?": volts}
+                answers |= {"MEAS:CURR?": "+2.5E-01", "OUTP?": output, "SYST:ERR?": "0"}
+                if said.endswith("?"):
+                    stream.write(answers[said] + "\n")
+                    stream.flush()
+
+
+def test_a_supply_behind_a_socket_by_the_library_that_benches_use():
+    server = SocketSupply()
+    server.start()
+    settings = SupplySettings(resource=f"TCPIP0::127.0.0.1::{server.port}::SOCKET", library="@py")
+    with SupplyTransport(settings, LIMITS) as transport:
+        transport.apply(transport.power(12.6))
+        transport.check()
+        assert transport.reading().amperes == 0.25
+    server.join(20.0)
+    assert server.lines[:3] == ["*IDN?", "OUTP OFF", "CURR 2.000"]
+    assert server.lines[-2:] == ["OUTP OFF", "OUTP?"]
+
+
+def test_a_supply_that_falls_silent_ends_the_run(monkeypatch):
+    server = SocketSupply()
+    server.start()
+    monkeypatch.setattr("needlewright.signals.transports.supply.TIMEOUT_MS", 50)
+    settings = SupplySettings(resource=f"TCPIP0::127.0.0.1::{server.port}::SOCKET", library="@py")
+    transport = SupplyTransport(settings, LIMITS).open()
+    with pytest.raises(TransportError, match=r"does not take 'SILENT': .*check its cable"):
+        transport._ask("SILENT")
+    transport.close()

@@ -148,17 +148,14 @@ class Transport(ABC):
         """Do something with the device; a failure stops everything that is on the wires."""
         try:
             action()
-        except TransportError:
+        except TransportError as error:
             self._state = "failed"
             self._on_wires = {}
-            self._stop_after_failure()
+            try:
+                self._stop()
+            except TransportError as also:
+                raise TransportError(f"{error}; and stopping failed: {also}") from error
             raise
-
-    def _stop_after_failure(self) -> None:
-        try:
-            self._stop()
-        except TransportError:
-            return  # the failure that led here is the one to tell
 
     @abstractmethod
     def _open(self) -> None: ...
