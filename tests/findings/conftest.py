@@ -1,0 +1,6 @@
+"""Makes the benchmark's modules importable, which are no part of the package."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))

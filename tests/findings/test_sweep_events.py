@@ -1,0 +1,156 @@
+"""Events in sweeps: rendered clips with exact truth, and needles turned by physics."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import ruptures
+from benchmarks.events import scored, sound_score
+from benchmarks.sweep_cases import CASES, dial_of, fallen_back
+
+from needlewright.families.model import Dial, Movement, Needle
+from needlewright.families.scale import Scale
+from needlewright.findings.commanded import followed
+from needlewright.findings.event import Event
+from needlewright.findings.motion import motion_of
+from needlewright.findings.reference import commands_from_others
+from needlewright.findings.sweep_events import find_events
+from needlewright.readings.track import DialTrack, track_of_angles
+from needlewright.rehearsal.movement.watched import Watching, watch
+
+CLIPS = json.loads((Path(__file__).parents[1] / "data/sweeps/truth.json").read_text())
+WITHIN_S, WITHIN_DEG = 0.15, 0.3
+
+
+def clip_dials(name: str) -> dict[str, Dial]:
+    found = {}
+    for dial_id, facts in CLIPS[name]["dials"].items():
+        first, last = facts["scale_deg"]
+        found[dial_id] = Dial(
+            id=dial_id,
+            quantity="",
+            unit="%",
+            centre_mm=(0.0, 0.0),
+            scale=Scale((0.0, 100.0), (first, last)),
+            direction="cw" if facts["sense"] > 0 else "ccw",
+            rest_angle_deg=facts["stop_deg"],
+            rest_pin=True,
+            needle=Needle(40.0, 10.0, 2.0, 1.0, 6.0, 3.0, 1.0),
+            movement=Movement(cycle_deg=2.0),
+        )
+    return found
+
+
+def clip_tracks(name: str, noise_deg: float, seed: int) -> dict[str, DialTrack]:
+    rng = np.random.default_rng(seed)
+    tracks = {}
+    for dial_id, facts in CLIPS[name]["dials"].items():
+        true = np.array(facts["angle_deg"])
+        t_s = np.arange(len(true)) / CLIPS[name]["frames_hz"]
+        read = watch(t_s, true, Watching(noise_deg=noise_deg), rng)
+        tracks[dial_id] = track_of_angles(dial_id, t_s, read, noise_deg, noise_deg)
+    return tracks
+
+
+def agrees(event: Event, t_s: float, size_deg: float) -> bool:
+    return abs(event.t_s - t_s) <= WITHIN_S and abs(event.size_deg - size_deg) <= WITHIN_DEG
+
+
+@pytest.mark.parametrize("noise_deg", [0.01, 0.03, 0.08])
+def test_every_slip_of_the_clip_and_nothing_else(noise_deg: float) -> None:
+    dials = clip_dials("lost_steps")
+    for seed in range(4):
+        for dial_id, track in clip_tracks("lost_steps", noise_deg, seed).items():
+            events = find_events(track, dials[dial_id])
+            true = [e for e in CLIPS["lost_steps"]["events"] if e["dial"] == dial_id]
+            assert [event.fault for event in events] == ["lost_steps"] * len(true)
+            for event, truth in zip(events, true, strict=True):
+                assert agrees(event, truth["t_s"], truth["slip_deg"])
+
+
+@pytest.mark.parametrize("noise_deg", [0.01, 0.03, 0.08, 0.15])
+def test_the_sound_clip_has_no_event(noise_deg: float) -> None:
+    dials = clip_dials("sound")
+    for seed in range(4):
+        for dial_id, track in clip_tracks("sound", noise_deg, seed).items():
+            assert find_events(track, dials[dial_id]) == ()
+
+
+def test_the_other_needles_of_the_clip_are_the_command_of_the_faulty_one() -> None:
+    dials = clip_dials("lost_steps")
+    tracks = clip_tracks("lost_steps", 0.03, 7)
+    commands = commands_from_others(tracks, dials)
+    t_s, angle_deg = commands["speed"]
+    events = find_events(tracks["speed"], dials["speed"], commands["speed"])
+    true = CLIPS["lost_steps"]["events"]
+    assert len(events) == len(true)
+    for event, truth in zip(events, true, strict=True):
+        assert agrees(event, truth["t_s"], truth["slip_deg"])
+    # before the first slip that is where the needle is
+    before = t_s < true[0]["t_s"] - 0.02
+    apart = angle_deg[before] - tracks["speed"].angle_deg[before]
+    assert np.median(np.abs(apart)) < 0.3
+
+
+def test_ruptures_finds_the_same_change_points_offline() -> None:
+    rng = np.random.default_rng(5)
+    compared = 0
+    for _ in range(6):
+        case = fallen_back(Watching(noise_deg=0.05), rng)
+        motion = motion_of(case.track, case.dial)
+        above = case.dial.scale.sense * (case.command[1] - case.dial.stop_angle_deg)
+        beside = followed(motion, case.command[0], above)
+        used = np.flatnonzero(motion.angle_deg > 3.0)
+        search = ruptures.Pelt(model="l2", min_size=3, jump=1).fit(beside.off_deg[used])
+        changes = motion.t_s[used[[at for at in search.predict(pen=4.0) if at < len(used)]]]
+        for event in find_events(case.track, case.dial, case.command):
+            assert np.min(np.abs(changes - event.t_s)) < 0.1
+            compared += 1
+    assert compared >= 8
+
+
+def test_minutes_of_sound_sweeps_have_no_event() -> None:
+    for noise in ((0.03, 0.08), (0.1, 0.0), (0.15, 0.15)):
+        for commanded in (False, True):
+            score = sound_score(noise, 3.0, commanded, seed=11)
+            assert score.watched_s >= 180.0
+            assert score.false == 0
+
+
+@pytest.mark.parametrize(
+    ("kind", "commanded", "least"),
+    [
+        ("lost steps, smooth sweep", False, 0.9),
+        ("lost steps, cut in", True, 1.0),
+        ("lost steps, snag (physics)", True, 1.0),
+        ("dragging, cut in", True, 1.0),
+        ("dragging, air core (physics)", True, 1.0),
+        ("blocked, stepper (physics)", True, 0.9),
+        ("stalled (physics)", True, 1.0),
+        ("backlash (physics)", True, 1.0),
+    ],
+)
+def test_faults_are_found_with_time_and_size(kind: str, commanded: bool, least: float) -> None:
+    score = scored(kind, (0.03, 0.0), 12, commanded, seed=23)
+    assert score.happened >= 12
+    assert score.found >= least * score.happened
+
+
+def test_the_mirrored_dial_has_the_mirrored_event() -> None:
+    case = CASES["lost steps, cut in"](Watching(), np.random.default_rng(3))
+    events = find_events(case.track, case.dial)
+    assert events
+    turned = dial_of(sense=-case.dial.scale.sense, cycle_deg=case.dial.movement.cycle_deg)
+    track = track_of_angles("speed", case.track.t_s, -case.track.angle_deg, 0.05, 0.05)
+    assert [(e.t_s, -e.size_deg) for e in find_events(track, turned)] == [
+        (e.t_s, e.size_deg) for e in events
+    ]
+
+
+def test_too_short_a_video_says_nothing() -> None:
+    t_s = np.arange(5) / 25
+    track = track_of_angles("speed", t_s, np.zeros(5), 0.1, 0.1)
+    assert find_events(track, dial_of()) == ()
+    hidden = track_of_angles("speed", np.arange(50) / 25, np.full(50, np.nan), 0.1, 0.1)
+    assert find_events(hidden, dial_of()) == ()
