@@ -104,7 +104,7 @@ def stated(
     family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
     as_json: AsJson = False,
 ) -> None:
-    """Say what was measured or heard on a wire states: the way back of `show`."""
+    """Say which value a measured or heard stimulus states: the way back of `show`."""
     cluster = load_family(family)
     found = []
     for _, dial, said in parse_assignments(measured, cluster):
