@@ -65,6 +65,17 @@ def test_the_document_of_every_kind(capsys, folder):
     assert document["lamps"]["stimulus"]["frame"] == "18FECA00#10FF00000000FFFF"
 
 
+def test_dials_of_one_frame_are_shown_with_the_whole_frame(capsys, folder):
+    told = ("dbc-speed=50", "dbc-engine=3000", "dbc-fuel=25", "dbc-coolant=90")
+    out = call(capsys, "show", "--family", folder, *told, "--json")[1]
+    frames = [each["stimulus"]["frame"] for each in checked("show", out)["commands"]]
+    # 80.47 km/h is raw 8047 = 1F6F, most significant byte first; 3000 rpm raw 6000 = 1770
+    assert frames[0] == frames[1]
+    assert frames[0].startswith("100#1F6F7017")
+    assert frames[2] != frames[3]  # two pages of one message are two frames
+    assert frames[2].partition("#")[0] == frames[3].partition("#")[0]
+
+
 def test_the_benchs_instruments_give_the_uncertainty(capsys, folder, tmp_path):
     bench = tmp_path / "bench.toml"
     bench.write_text("[decade_box]\nstep = 1\naccuracy = {constant = 0.5}\n", encoding="utf-8")

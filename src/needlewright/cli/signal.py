@@ -23,6 +23,7 @@ from needlewright.signals.instruments import NO_INSTRUMENTS
 from needlewright.signals.measured import stimulus_from
 from needlewright.signals.model import Command, FrameStimulus
 from needlewright.signals.settings import load_settings
+from needlewright.signals.sharing import with_shared_frames
 from needlewright.signals.tyres import Tyre, pulses_a_km, pulses_a_mile
 from needlewright.signals.vpw_received import frames_in
 from needlewright.signals.wiring import signal_of
@@ -73,6 +74,7 @@ def show(
     for dial, value in parse_values(told or [], cluster):
         signal = signal_of(cluster, dial.id)
         commands.append(signal.command(value, bench=instruments, beyond_dial=beyond_dial))
+    commands = with_shared_frames(commands)
     lamp_frame = lamp_command(lamps) if lamps else None
     if as_json:
         console.emit_json(

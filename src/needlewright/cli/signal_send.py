@@ -16,6 +16,7 @@ from needlewright.families.folder import load_family
 from needlewright.signals.model import Command, Frame
 from needlewright.signals.obd import ANSWER, PIDS, payload_of, request, value_in
 from needlewright.signals.settings import BenchSettings, load_settings
+from needlewright.signals.sharing import with_shared_frames
 from needlewright.signals.transports.bench import Bench
 from needlewright.signals.transports.bus import BusTransport
 from needlewright.signals.transports.bus_link import BusStatus
@@ -72,6 +73,7 @@ def send(
         )
         for dial, value in parse_values(told, cluster)
     ]
+    commands = with_shared_frames(commands)
     _caution(in_vehicle, BENCH_CAUTION)
     recorder = None if record is None else _recorder(settings, record)
     transport = Bench(

@@ -202,4 +202,5 @@ class ObdSignal(NumberSignal):
         data += bytes((FILLING,)) * (8 - len(data))
         low = FIRST_ANSWER_11 + self.ecu if self.bits == 11 else ANSWER_29 | self.ecu
         mask = int.from_bytes(b"\x00\x00\x00" + b"\xff" * len(number) + bytes(5 - len(number)))
-        return FrameStimulus(low, self.bits == 29, data, mask, None, self.bitrate)
+        page = f"PID {self.pid.number:02X}"  # answers share an identifier, and are never joined
+        return FrameStimulus(low, self.bits == 29, data, mask, None, self.bitrate, page=page)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from needlewright.errors import TransportError
 from needlewright.signals.model import Frame, FrameStimulus
+from needlewright.signals.sharing import Slot, shared_frames
 
 
 @dataclass(slots=True)
@@ -19,7 +20,7 @@ class Schedule:
     """The frames that are repeated, each at its own rate."""
 
     def __init__(self) -> None:
-        self._slots: dict[tuple[int, bool, str], _Slot] = {}
+        self._slots: dict[Slot, _Slot] = {}
 
     def replace(self, stimuli: Iterable[FrameStimulus], now_s: float) -> None:
         """Repeat these from now on and no others.
@@ -39,12 +40,8 @@ class Schedule:
         SignalError
             If two dials contradict each other in one frame.
         """
-        joined: dict[tuple[int, bool, str], FrameStimulus] = {}
-        for stimulus in stimuli:
-            there = joined.get(stimulus.slot)
-            joined[stimulus.slot] = stimulus if there is None else there.joined(stimulus)
-        slots: dict[tuple[int, bool, str], _Slot] = {}
-        for key, stimulus in joined.items():
+        slots: dict[Slot, _Slot] = {}
+        for key, stimulus in shared_frames(stimuli).items():
             if stimulus.period_s is None:
                 raise TransportError(f"frame {stimulus.frame().text} has no rate to repeat it at")
             before = self._slots.get(key)
