@@ -35,7 +35,7 @@ CLEARLY_FOUND: Final = 0.5
 MIN_SHARE_FOUND: Final = 0.45
 """Share of the print's edges that must lie within half a pixel of their places for the face to
 count as found."""
-PASSES: Final = ((8.0, False, 3), (4.0, True, 2), (3.0, True, 1), (2.5, True, 1))
+PASSES: Final = ((8.0, False, 3), (4.0, True, 2), (3.0, True, 2), (2.5, True, 1))
 """By pass: how far along its normal an edge is looked for (px), whether the lens may bend, and
 which share of the edges is used (every so many)."""
 CHOOSE_SOFTNESS_AT: Final = (0, 2)
@@ -49,7 +49,6 @@ MIN_LIKENESS: Final = 0.35
 """Correlation below which an edge counts as not found."""
 GOOD_LIKENESS: Final = 0.6
 GOOD_PX: Final = 0.5
-JUDGE_REACH_PX: Final = 2.0
 FEW_EDGES: Final = 400
 MIN_EDGES: Final = 60
 
@@ -153,15 +152,27 @@ def refine(grey: NDArray[np.uint8], art: FaceArt, first: Projection) -> Registra
             return None
     if fit is None:
         return None
-    return _judge(grey, art.as_soft_as(softness), art, projection, fit)
+    return Registration(
+        projection,
+        fit.edges,
+        fit.near / fit.edges,
+        fit.scatter_px,
+        fit.covariance,
+        fit.dilation_px,
+        art.as_soft_as(softness).softness_mm,
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
+    """One step, and how many of the edges looked for lie near their places after it."""
+
     step: Array
     dilation_px: float
     covariance: Array
     scatter_px: float
+    edges: int
+    near: int
 
 
 def _edges_in_frame(
@@ -216,31 +227,15 @@ def _fit_step(
     good = found[:, LIKENESS] > MIN_LIKENESS
     if good.sum() < MIN_EDGES:
         return None
-    found = found[good]
+    count, found = len(found), found[good]
     design = design_of(
         packed(projection), projection.tangent, edges.points_mm[good], found, free_radial
     )
     done, step, covariance, scatter = robust_step(design, found, projection.radial, RADIAL_SPREAD)
     if not done:
         return None
-    return _Fit(step[:9], float(step[9]), covariance[:9, :9], float(scatter))
-
-
-def _judge(
-    grey: NDArray[np.uint8], soft: SoftArt, art: FaceArt, projection: Projection, fit: _Fit
-) -> Registration | None:
-    edges = _edges_in_frame(art, projection, grey.shape, JUDGE_REACH_PX)
-    if edges is None:
-        return None
-    found = _look(grey, soft, projection, edges, JUDGE_REACH_PX)
-    near = np.abs(found[:, SHIFT] - fit.dilation_px) < GOOD_PX
+    near = np.abs(found[:, SHIFT] - design @ step) < GOOD_PX
     near &= found[:, LIKENESS] > GOOD_LIKENESS
-    return Registration(
-        projection,
-        len(near),
-        float(near.mean()),
-        fit.scatter_px,
-        fit.covariance,
-        fit.dilation_px,
-        soft.softness_mm,
+    return _Fit(
+        step[:9], float(step[9]), covariance[:9, :9], float(scatter), count, int(near.sum())
     )
