@@ -111,7 +111,7 @@ def _reading(view: DialView, fit: NeedleFit, parts: tuple[tuple[str, float], ...
     dial = view.dial
     angle = dial.scale.on_branch(fit.angle_deg)
     u_angle = combined_deg(parts)
-    value, u_value = _value(dial, angle, u_angle, view.eccentricity_mm)
+    value, u_value = value_shown(dial, angle, u_angle, view.eccentricity_mm)
     ends = np.array([-dial.needle.tail_mm, dial.needle.length_mm])
     line = view.projection.to_photo(
         view.along_needle(fit.angle_deg, ends, np.full(2, fit.offset_mm))
@@ -132,10 +132,27 @@ def _reading(view: DialView, fit: NeedleFit, parts: tuple[tuple[str, float], ...
     )
 
 
-def _value(
+def value_shown(
     dial: Dial, angle_deg: float, u_angle_deg: float, eccentricity_mm: float
 ) -> tuple[float | None, float | None]:
-    """Value and its uncertainty: what a driver sees also holds the shaft's eccentricity."""
+    """Value and its uncertainty: what a driver sees also holds the shaft's eccentricity.
+
+    Parameters
+    ----------
+    dial
+        The dial.
+    angle_deg
+        Direction of its needle, on the scale's own branch.
+    u_angle_deg
+        Its standard uncertainty.
+    eccentricity_mm
+        Standard deviation of where shafts sit beside the printed centre.
+
+    Returns
+    -------
+    tuple
+        Both None where the scale can state no value.
+    """
     try:
         value = dial.scale.value_at(angle_deg)
     except ScaleError:
