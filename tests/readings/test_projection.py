@@ -33,6 +33,14 @@ def test_the_jacobian_is_the_derivative() -> None:
         assert p.jacobian(POINTS)[..., axis] == pytest.approx(numeric, rel=1e-6, abs=1e-6)
 
 
+@pytest.mark.parametrize("radial", [-0.15, 0.0, 0.12])
+def test_the_scale_is_the_root_of_the_jacobian_s_determinant(radial: float) -> None:
+    p = camera(radial)
+    for point in POINTS:
+        expected = np.sqrt(np.linalg.det(p.jacobian(point)))
+        assert p.px_per_mm_at(point) == pytest.approx(expected, rel=1e-12)
+
+
 def test_the_parameters_effect_is_the_derivative() -> None:
     p = camera()
     effect = p.by_parameters(POINTS)

@@ -56,7 +56,7 @@ class DialView:
     @property
     def px_per_mm(self) -> float:
         """Scale of the photo at the dial's centre, geometric mean of both directions."""
-        return float(np.sqrt(abs(np.linalg.det(self.projection.jacobian(self.centre_mm)))))
+        return self.projection.px_per_mm_at(self.centre_mm)
 
     @property
     def shows_hub(self) -> bool:

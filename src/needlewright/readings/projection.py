@@ -6,6 +6,7 @@ coordinates, and one radial term about the image's centre bends those as a lens 
 Source: derivation in docs/decisions/0002-registration.md.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -99,6 +100,34 @@ class Projection:
             [np.stack([da_dx, da_dy], axis=-1), np.stack([db_dx, db_dy], axis=-1)], axis=-2
         )
         return np.asarray(self.half_diagonal_px * (bend @ flat))
+
+    def px_per_mm_at(self, point_mm: Array) -> float:
+        """Scale of the photo at a face point, the geometric mean over all directions.
+
+        Parameters
+        ----------
+        point_mm
+            Shape (2,).
+
+        Returns
+        -------
+        float
+            Root of the determinant of `jacobian`. In plain numbers, as it is asked for often: the
+            homography's part of it is its own determinant over the cube of the depth, the bend's
+            that of a radial map.
+        """
+        x, y = float(point_mm[0]), float(point_mm[1])
+        (m00, m01, m02), (m10, m11, m12), (m20, m21, m22) = self.matrix.tolist()
+        depth = m20 * x + m21 * y + m22
+        a, b = (m00 * x + m01 * y + m02) / depth, (m10 * x + m11 * y + m12) / depth
+        determinant = (
+            m00 * (m11 * m22 - m12 * m21)
+            - m01 * (m10 * m22 - m12 * m20)
+            + m02 * (m10 * m21 - m11 * m20)
+        )
+        bent = self.radial * (a * a + b * b)
+        area = determinant / depth**3 * (1 + bent) * (1 + 3 * bent)
+        return self.half_diagonal_px * math.sqrt(abs(area))
 
     def to_face(self, points_px: Array) -> Array:
         """Face points (mm) of pixels: the inverse of `to_photo`, by fixed-point unbending."""
