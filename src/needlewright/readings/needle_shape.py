@@ -30,7 +30,9 @@ WIDTH_MM: Final = 0.1
 TAPER_SPREAD: Final = 0.005
 BLUR_SPREAD: Final = 0.7
 UNEVEN_SPREAD: Final = 0.03
-"""Ground beside a needle differs from side to side by its shadow: share of the needle's step."""
+UNEVEN_ALONG_SPREAD: Final = 0.01
+"""Ground beside a needle differs from side to side by its shadow, and less so from hub to tip:
+shares of the needle's step."""
 CORRELATED: Final = 2.0
 """Samples of one picture err together, so the data tell less than they claim: the priors count
 for so many times what independent samples would leave them."""
@@ -71,7 +73,7 @@ def prior_precision(view: DialView) -> Array:
             BLUR_SPREAD * expected_blur_mm(view),
             SIDE_SPREAD,
             UNEVEN_SPREAD,
-            UNEVEN_SPREAD,
+            UNEVEN_ALONG_SPREAD,
         ]
     )
 

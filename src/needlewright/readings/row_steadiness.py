@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from needlewright.readings.projection import Array
 
 STRETCH_PX: Final = 4.0
-ASIDE: Final = 2.5
+ASIDE: Final = 4.0
 """Spreads beyond which a stretch counts less than half (Cauchy weights)."""
 LEAST_SPREAD_PX: Final = 0.03
 PASSES: Final = 4
