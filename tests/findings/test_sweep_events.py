@@ -14,7 +14,6 @@ from needlewright.families.scale import Scale
 from needlewright.findings.commanded import followed
 from needlewright.findings.event import Event
 from needlewright.findings.motion import motion_of
-from needlewright.findings.reference import commands_from_others
 from needlewright.findings.sweep_events import find_events
 from needlewright.readings.track import DialTrack, track_of_angles
 from needlewright.rehearsal.movement.watched import Watching, watch
@@ -75,22 +74,6 @@ def test_the_sound_clip_has_no_event(noise_deg: float) -> None:
     for seed in range(4):
         for dial_id, track in clip_tracks("sound", noise_deg, seed).items():
             assert find_events(track, dials[dial_id]) == ()
-
-
-def test_the_other_needles_of_the_clip_are_the_command_of_the_faulty_one() -> None:
-    dials = clip_dials("lost_steps")
-    tracks = clip_tracks("lost_steps", 0.03, 7)
-    commands = commands_from_others(tracks, dials)
-    t_s, angle_deg = commands["speed"]
-    events = find_events(tracks["speed"], dials["speed"], commands["speed"])
-    true = CLIPS["lost_steps"]["events"]
-    assert len(events) == len(true)
-    for event, truth in zip(events, true, strict=True):
-        assert agrees(event, truth["t_s"], truth["slip_deg"])
-    # before the first slip that is where the needle is
-    before = t_s < true[0]["t_s"] - 0.02
-    apart = angle_deg[before] - tracks["speed"].angle_deg[before]
-    assert np.median(np.abs(apart)) < 0.3
 
 
 def test_ruptures_finds_the_same_change_points_offline() -> None:

@@ -23,6 +23,13 @@ _LEAST_DEG_S: Final = 5.0
 _LEAST_LAG_DEG: Final = 0.3
 _SURE: Final = 5.0
 _BEYOND: Final = 2.0
+_RESTLESS_DEG: Final = 0.35
+"""A needle that scatters so from frame to frame stands and jumps by chance."""
+_LONG_SIDE: Final = 8
+_STOOD_S: Final = 0.1
+_LEAST_AT_END_DEG: Final = 1.0
+_AT_END: Final = 2.0
+"""A jump onto a resting command has to be so much harder: two points near each other look alike."""
 _FASTER: Final = 1.4
 _HELD: Final = 0.5
 _AT_STOP_DEG: Final = 3.0
@@ -56,14 +63,51 @@ def drags(motion: Motion, standing: list[Stand]) -> list[Drag]:
     list[Drag]
         In time order.
     """
+    away = [stand for stand in standing if stand.angle_deg >= _AT_STOP_DEG]
+    if not away or float(np.median(motion.u_deg)) > _RESTLESS_DEG:
+        return []
+    elsewhere = np.zeros(len(motion.t_s) - 1, dtype=np.bool_)
+    for stand in away:
+        elsewhere[max(0, stand.first - 3) : stand.first + 1] = True
+        elsewhere[max(0, stand.last - 1) : stand.last + 4] = True
+    hardest = hardest_deg_s2(motion, elsewhere, surely=False)
     found = []
-    for stand in standing:
-        if stand.angle_deg < _AT_STOP_DEG or stand.first < min(_SIDES):
+    for stand in away:
+        if stand.first < min(_SIDES) or stand.last + 2 >= len(motion.t_s):
             continue
-        best = _held(motion, stand)
-        if best is not None:
-            found.append(best)
-    return _harder(motion, found)
+        drag = _held(motion, stand)
+        if drag is not None and _hardness(motion, stand.last - 1, drag.caught_up) > hardest:
+            found.append(drag)
+        elif drag is None:
+            late = _held_at_the_end(motion, stand, standing, _AT_END * hardest)
+            found += [late] if late is not None else []
+    return found
+
+
+def _held_at_the_end(
+    motion: Motion, stand: Stand, standing: list[Stand], harder_deg_s2: float
+) -> Drag | None:
+    """A needle held until its command had come to rest: it jumps from one stand to the next."""
+    t_s = motion.t_s
+    after = [s for s in standing if s.first > stand.last]
+    if not after or t_s[after[0].first] - t_s[stand.last] > _JUMP_S:
+        return None
+    goal = after[0]
+    jump_deg, u_deg = goal.angle_deg - stand.angle_deg, goal.u_angle_deg + stand.u_angle_deg
+    stood_s = float(t_s[stand.last] - t_s[stand.first])
+    if stand.first < _LONG_SIDE or not _STOOD_S <= stood_s <= _LONGEST_S:
+        return None
+    before = smooth_through(motion, np.arange(stand.first - _LONG_SIDE, stand.first), 3)
+    rate, u_rate = before.rate_at(float(t_s[stand.first - 1]))
+    stopped = (abs(rate) - 2 * u_rate) / float(t_s[stand.first] - t_s[stand.first - 1])
+    thrown = _hardness(motion, stand.last - 1, goal.first + 1)
+    if not before.fits or rate * jump_deg <= 0.0:
+        return None
+    if min(stopped, thrown) < harder_deg_s2 or abs(jump_deg) < max(
+        _LEAST_AT_END_DEG, _SURE * u_deg
+    ):
+        return None
+    return Drag(stand, goal.first, _lets_go(motion, stand), abs(jump_deg), u_deg)
 
 
 def _held(motion: Motion, stand: Stand) -> Drag | None:
@@ -124,18 +168,9 @@ def _lets_go(motion: Motion, stand: Stand) -> float:
     return float(motion.t_s[stand.last] + motion.t_s[stand.last + 1]) / 2
 
 
-def _harder(motion: Motion, drags_seen: list[Drag]) -> list[Drag]:
-    """Of those, the ones stopped or thrown harder than the motor is seen to work elsewhere."""
-    if not drags_seen:
-        return []
-    elsewhere = np.zeros(len(motion.t_s) - 1, dtype=np.bool_)
-    for drag in drags_seen:
-        elsewhere[max(0, drag.stand.first - 3) : drag.caught_up + 2] = True
-    hardest = hardest_deg_s2(motion, elsewhere, surely=False)
+def _hardness(motion: Motion, first: int, last: int) -> float:
+    """Largest sure change of rate between two frames, deg/s^2."""
     hard, u_hard, stride = changes_deg_s2(motion)
     surely = hard - _BEYOND * u_hard
-    return [
-        drag
-        for drag in drags_seen
-        if np.max(surely[max(0, drag.stand.last - 1 - stride) : drag.caught_up + 1]) > hardest
-    ]
+    near = surely[max(0, first - stride) : max(0, last - stride) + 1]
+    return float(np.max(near, initial=0.0))
