@@ -277,6 +277,20 @@ def test_a_slipping_needle_creeps_home_over_key_ons() -> None:
     assert rests == pytest.approx([max(0.0, slipped - 4.0 * n) for n in range(6)], abs=0.12)
 
 
+def test_the_firmware_commands_microsteps_within_its_rate_and_acceleration() -> None:
+    stepper = Stepper()
+    stepper.key_on()
+    run = stepper.follow(np.repeat([100.0, 20.0], 700))
+    steps = stepper.microsteps(run)
+    assert stepper.microstep_deg == pytest.approx(1 / 12, abs=1e-12)
+    assert (steps[699], steps[-1]) == (1200, 240)
+    rate = np.diff(run.driver_deg) / stepper.tick_s
+    assert np.max(np.abs(rate)) <= DRIVER.rate_deg_s * (1 + 1e-9)
+    assert np.max(np.abs(rate)) > 0.8 * np.sqrt(80.0 * DRIVER.acceleration_deg_s2)
+    hardest = np.max(np.abs(np.diff(rate))) / stepper.tick_s
+    assert hardest == pytest.approx(DRIVER.acceleration_deg_s2, rel=0.1)
+
+
 def test_without_current_nothing_moves() -> None:
     stepper = Stepper(faults=MovementFaults(dead=True), at_deg=35.0)
     stepper.key_on()

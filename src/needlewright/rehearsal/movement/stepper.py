@@ -74,6 +74,27 @@ class Stepper:
         return self.driver.tick_s
 
     @property
+    def microstep_deg(self) -> float:
+        """Needle angle of one microstep."""
+        steps = full_steps(self.figures.coil_axes_deg) * self.driver.microsteps
+        return self.figures.cycle_deg / steps
+
+    def microsteps(self, run: Run) -> NDArray[np.int64]:
+        """Microsteps the firmware had commanded at the ticks of a run, counted from its zero.
+
+        Parameters
+        ----------
+        run
+            What this movement did.
+
+        Returns
+        -------
+        NDArray[np.int64]
+            One a tick.
+        """
+        return np.floor(run.driver_deg / self.microstep_deg + 0.5).astype(np.int64)
+
+    @property
     def holding_nm(self) -> float:
         """Torque that pulls the rotor out of a standing field, at the rotor."""
         p = self.parameters
@@ -170,11 +191,10 @@ class Stepper:
 
     def _drive(self, targets_deg: NDArray[np.float64], rate_deg_s: float) -> Run:
         tick = self.driver.tick_s
-        microstep = self.figures.cycle_deg / (self._full_steps * self.driver.microsteps)
         d = np.array(
             [
                 self.figures.cycle_deg,
-                microstep,
+                self.microstep_deg,
                 rate_deg_s,
                 self.driver.acceleration_deg_s2,
                 tick / self.substeps,
@@ -186,10 +206,6 @@ class Stepper:
         t_s = ticks_s(self.time_s, tick, len(wanted))
         self.time_s += tick * len(wanted)
         return Run(t_s, out[:, 0], out[:, 1], out[:, 2])
-
-    @property
-    def _full_steps(self) -> int:
-        return full_steps(self.figures.coil_axes_deg)
 
 
 def full_steps(coil_axes_deg: float) -> int:
