@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from needlewright.families.folder import load_family
-from needlewright.readings.axle import Axle, FreeLine
+from needlewright.readings.axle import Axle, FreeLine, Siting
 from needlewright.readings.following import Follower, FrameReadings
 from needlewright.readings.frame import Frame, frame_of_colours
 from needlewright.rehearsal.camera import Camera, place_camera
@@ -94,7 +94,7 @@ def test_a_camera_that_goes_dark_is_told_and_comes_back(
 
 
 def test_the_axle_is_learned_and_narrows_a_line() -> None:
-    axle = Axle(0.2, 0.01, 0.05)
+    axle = Axle(0.2, 0.01, Siting.unknown(0.1))
     for angle in range(-120, 121, 4):
         a = np.radians(angle)
         offset = 0.05 + 0.1 * np.cos(a) - 0.08 * np.sin(a)

@@ -51,8 +51,9 @@ SATURATED: Final = 251.0
     R_SPREAD,
     R_SECOND,
     R_OK,
-) = range(SHAPE, SHAPE + 9)
-RESULT: Final = SHAPE + 9
+    R_MIDDLE,
+) = range(SHAPE, SHAPE + 10)
+RESULT: Final = SHAPE + 10
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -254,6 +255,7 @@ def fit_bar(
     out[R_SECOND] = _line_of_centroids(
         light, bare, unsure, rows, halves, cols, accepted, shape, noise
     )
+    out[R_MIDDLE] = mean
     out[R_OK] = 1.0
     return out
 

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from needlewright.readings.axle import FreeLine
+from needlewright.readings.axle import Axle, FreeLine, Siting
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.frame import Frame, Plane, plane_of
 from needlewright.readings.needle_in_plane import FaceInFrame, Line, NeedleInPlane
@@ -27,6 +27,14 @@ FIRST_RATIO: Final = 1.25
 APART_SIGMAS: Final = 4.0
 APART_FLOOR_DEG: Final = 0.3
 """Two planes may differ by so many standard uncertainties and this."""
+PARALLAX_DOUBT: Final = 0.15
+"""Share by which a needle's parallax may be off."""
+OFFSET_FLOOR_PX: Final = 0.06
+"""What the axle's three numbers leave open of a line's offset."""
+SITING_PX: Final = 0.3
+"""How wrongly a colour difference may be taken to lie over the light, in the light's pixels."""
+ALIKE: Final = 0.5
+"""Correlation of what two planes are wrong by: they share axle, registration and the frame."""
 FRESH_FRAMES: Final = 12
 """After so many frames unseen nothing is predicted any more."""
 
@@ -64,7 +72,9 @@ class FollowedDial:
         self._centre = np.asarray(view.dial.centre_mm, float)
         colour = plane_of(view.dial.needle.colour, frame)
         planes: tuple[Plane, ...] = ("light",) if colour == "light" else (colour, "light")
-        self._planes = tuple(NeedleInPlane(view, frame, plane) for plane in planes)
+        self._view = view
+        self._axle = self._new_axle(None)
+        self._planes = tuple(NeedleInPlane(view, frame, plane, self._axle) for plane in planes)
         self._past: list[tuple[float, float]] = []
         self._unseen = 0
 
@@ -73,22 +83,33 @@ class FollowedDial:
         """The needle's length."""
         return self._dial.needle.length_mm
 
-    def settle(self, first: Shade | None) -> Shade:
-        """Learn ground and shadow from what was seen so far.
+    def settle(self, first: Shade | None, siting: Siting | None) -> tuple[Shade, Siting]:
+        """Learn ground, shadow and axle from what was seen so far.
 
         Parameters
         ----------
         first
             A shadow found for another needle in the same light.
+        siting
+            How colour lies over light, as far as other needles told.
 
         Returns
         -------
-        Shade
-            This needle's.
+        tuple[Shade, Siting]
+            This needle's shadow, and the siting with what this needle told.
         """
         self._past = []
-        found = [plane.settle(first) for plane in self._planes]
-        return next((shade for shade in found if shade.depth > 0), NO_SHADE)
+        self._axle = self._new_axle(siting)
+        found = [plane.settle(first, self._axle) for plane in self._planes]
+        shade = next((shade for shade in found if shade.depth > 0), NO_SHADE)
+        return shade, self._axle.siting
+
+    def _new_axle(self, siting: Siting | None) -> Axle:
+        scale = self._view.px_per_mm
+        tangent, _ = self._view.viewpoint.slant(self._centre)
+        parallax = PARALLAX_DOUBT * self._dial.needle.height_mm * tangent
+        spread = hypot(self._view.eccentricity_mm, parallax)
+        return Axle(spread, OFFSET_FLOOR_PX / scale, siting or Siting.unknown(SITING_PX / scale))
 
     def look(self, face: FaceInFrame, t_s: float) -> NeedleSeen:
         """Read the needle in a frame."""
@@ -148,11 +169,15 @@ class FollowedDial:
         return NeedleSeen(self._dial.id, reason=reason)
 
     def _taken(self, face: FaceInFrame, lines: dict[int, Line], t_s: float) -> NeedleSeen:
-        weights = np.array([1 / line.u_angle_deg**2 for line in lines.values()])
+        each = tuple(lines.values())
+        weights = np.array([1 / line.u_angle_deg**2 for line in each])
         weights /= weights.sum()
-        angle = float(weights @ [line.angle_deg for line in lines.values()])
-        offset = float(weights @ [line.offset_mm for line in lines.values()])
-        u_deg = float(np.linalg.norm(weights * [line.u_angle_deg for line in lines.values()]))
+        angle = float(weights @ [line.angle_deg for line in each])
+        offset = float(weights @ [line.offset_mm for line in each])
+        alike = ALIKE + (1 - ALIKE) * np.eye(len(each))
+        parts = weights * [line.u_angle_deg for line in each]
+        u_deg = float(np.sqrt(parts @ alike @ parts))
+        u_apart = float(np.linalg.norm(weights * [line.u_apart_deg for line in each]))
         for number, line in lines.items():
             self._planes[number].learn(face, line, angle)
         self._unseen = 0
@@ -161,10 +186,10 @@ class FollowedDial:
             self._dial.id,
             angle,
             u_deg,
-            u_deg,
+            min(u_apart, u_deg),
             None,
             self._drawn(face, angle, offset),
-            tuple(line.free for line in lines.values()),
+            tuple(line.free for line in each),
         )
 
     def _drawn(

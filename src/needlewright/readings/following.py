@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from needlewright.families.model import Family
+from needlewright.readings.axle import Siting
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.face_art import art_of
 from needlewright.readings.followed_dial import FollowedDial, NeedleSeen
@@ -104,8 +105,9 @@ class Follower:
     def settle(self) -> None:
         """Learn what the frames so far show of the ground, the light and the needles."""
         shade: Shade | None = None
+        siting: Siting | None = None
         for dial in sorted(self._dials, key=lambda one: -one.length_mm):
-            found = dial.settle(shade)
+            found, siting = dial.settle(shade, siting)
             shade = found if found.depth > 0 else shade
 
     def _lose(self) -> None:

@@ -50,7 +50,7 @@ def follow_video(
         If the face's picture cannot be used.
     """
     follower = Follower(family)
-    _learn(follower, path)
+    learn(follower, path)
     with Video(path) as video:
         about = video.about_frames
         readings: list[FrameReadings] = []
@@ -103,8 +103,16 @@ def track_of(family: Family, readings: Iterable[FrameReadings], size_px: tuple[i
     return Track(family.name, dials, size_px)
 
 
-def _learn(follower: Follower, path: Path) -> None:
-    """Look over the beginning, every so many frames, and learn what does not change."""
+def learn(follower: Follower, path: Path) -> None:
+    """Look over a video's beginning, every so many frames, and learn what does not change.
+
+    Parameters
+    ----------
+    follower
+        What learns.
+    path
+        The video file.
+    """
     with Video(path) as video:
         rate = video.about_rate
         every = max(1, round(min(video.about_frames or np.inf, LEARN_S * rate) / LEARN_FRAMES))
