@@ -16,7 +16,7 @@ from needlewright.readings.needle_fit import NeedleFit
 from needlewright.readings.projection import Array
 from needlewright.readings.second_look import SecondLook
 
-FIT_FACTOR: Final = 2.2
+FIT_FACTOR: Final = 2.0
 """The scatter of residuals understates: neighbouring samples err together."""
 MODEL_PX: Final = 0.04
 """How far the needle's two ends lie from the line the model sees: shading of the needle, light
