@@ -35,6 +35,8 @@ CANNOT_BE_USED = {
     "and that is not said to be meant",
     "signal constant": "the tyre size or a number cannot be used",
     "read": "the family or at least one photo cannot be used; the other photos are still read",
+    "sweep": "the family or the video cannot be used, the family's face is in none of its frames, "
+    "or the file is damaged, in which case what comes before is still given",
     "look": "the family or the photo cannot be used",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",

@@ -28,6 +28,7 @@ STOPPED_CODE: Final = 130
 
 
 LATE: Final = {
+    "sweep": "needlewright.cli.sweep",
     "signal": "needlewright.cli.signal",
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
