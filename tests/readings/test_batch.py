@@ -83,6 +83,32 @@ def test_processes_keep_to_one_thread_each(monkeypatch: pytest.MonkeyPatch) -> N
     assert "MKL_NUM_THREADS" not in os.environ
 
 
+UNGUARDED = """
+import sys
+from pathlib import Path
+from needlewright.families.folder import load_family
+from needlewright.readings.batch import read_photos
+from readings.fake_reader import FakeReader
+
+outcomes = read_photos(load_family(Path(sys.argv[1])), ["p1.jpg", "p2.jpg"], None, 2, FakeReader)
+print([outcome.photo for outcome in outcomes], __file__ is not None)
+"""
+
+
+def test_a_script_without_a_guard_is_not_run_anew(tmp_path: Path) -> None:
+    script = tmp_path / "unguarded.py"
+    script.write_text(UNGUARDED)
+    said = subprocess.run(
+        [sys.executable, str(script), str(FAMILY.folder)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONPATH": str(TESTS)},
+    )
+    assert said.stdout == "['p1.jpg', 'p2.jpg'] True\n"
+    assert said.stderr == ""
+
+
 SLOW = """
 import sys, time
 from pathlib import Path

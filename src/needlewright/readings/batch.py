@@ -5,6 +5,7 @@ The reader keeps what it has prepared of a family's face, so each worker process
 
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -25,6 +26,8 @@ POOL_FROM_PHOTOS: Final = 3
 """Fewer photos are read sooner in this process than new ones start."""
 THREAD_COUNTS: Final = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
 """Environment variables by which NumPy's linear algebra learns how many threads to start."""
+NAMES_OF_PROGRAM: Final = ("__spec__", "__file__")
+"""By these a process that starts finds the program to import first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +140,7 @@ def _read_in_pool(
         initargs=(make_reader, replace(family, raw=None), given_up),
     )
     try:
-        with _interrupts_held(), _one_thread_each():
+        with _interrupts_held(), _one_thread_each(), _program_left_out(make_reader):
             places = {pool.submit(_Worker.read, str(path)): i for i, path in enumerate(paths)}
         for future in as_completed(places):
             place = places[future]
@@ -186,6 +189,26 @@ def _one_thread_each() -> Iterator[None]:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = count
+
+
+@contextmanager
+def _program_left_out(make_reader: MakeReader) -> Iterator[None]:
+    """Let processes that start here not import the program that was started, only what they use.
+
+    They would import every command of it, and run a script that does not guard against that anew.
+    A reader that is defined in the program itself needs it.
+    """
+    program = sys.modules["__main__"]
+    kept = {name: vars(program)[name] for name in NAMES_OF_PROGRAM if name in vars(program)}
+    if getattr(make_reader, "__module__", None) == "__main__":
+        kept = {}
+    for name in kept:
+        setattr(program, name, None)
+    try:
+        yield
+    finally:
+        for name, value in kept.items():
+            setattr(program, name, value)
 
 
 def _died(path: str | Path) -> str:
