@@ -153,11 +153,6 @@ def is_benign(tags: Iterable[str]) -> bool:
     return bool(conditions) and conditions <= BENIGN
 
 
-def has_benign_tag(tags: Iterable[str]) -> bool:
-    """Whether a photo has one of the benign tags, whatever else it has."""
-    return bool(set(tags) & BENIGN)
-
-
 def summary(needles: Sequence[Needle]) -> Row:
     """Statistics of a group of needles; None where there is nothing to count."""
     clear = [n for n in needles if n.duty == "read"]

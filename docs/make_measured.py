@@ -16,9 +16,9 @@ BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 
 HELD = ("the gate", "speed on one core, four dials and more, 1600 x 1067")
 BESIDE = "beside a plain textbook reader, on needles both read"
-LEFT_OUT = re.compile(r"^any benign tag|by the clock")
+LEFT_OUT = re.compile(r"by the clock")
 WORDS = {
-    "benign photos: clear needles read": "benign photos: share of clear needles read",
+    "clear needles read": "share of clear needles read",
     "accepted and more than 1 deg off, all photos": "all photos: readings more than 1 deg off",
     "refusals wrong": "all photos: needles read that had to be refused",
 }

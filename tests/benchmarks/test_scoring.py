@@ -13,7 +13,6 @@ from benchmarks.scoring import (
     allowed_misses,
     duty_of,
     error_by_length,
-    has_benign_tag,
     is_benign,
     is_clear,
     length_class,
@@ -102,10 +101,8 @@ def test_benign_conditions() -> None:
     assert is_benign(["rolled", "warm-white-balance"])
     assert is_benign(["far", "at-rest", "past-full-scale"])
     assert not is_benign(["tilt-10-20", "glare"])
-    assert has_benign_tag(["tilt-10-20", "glare"])
     assert not is_benign(["close-crop"])
     assert not is_benign(["below-zero"])
-    assert not has_benign_tag(["close-crop"])
 
 
 def test_a_summary_counted_by_hand() -> None:

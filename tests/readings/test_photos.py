@@ -68,6 +68,17 @@ def test_clear_needles_in_benign_photos(needles: list[Needle]) -> None:
     assert found["p95_deg"] <= 0.3
 
 
+def test_clear_needles_in_all_conditions(needles: list[Needle]) -> None:
+    clear = [n for n in needles if n.duty == "read"]
+    found = summary(clear)
+    assert found["clear"] == 139
+    assert found["read_share"] >= 0.95
+    assert found["median_deg"] <= 0.04
+    large = [abs(n.error_deg or 0.0) for n in clear if n.accepted and (n.visible_px or 0) > 150]
+    assert len(large) >= 25
+    assert max(large) <= 0.25
+
+
 @pytest.mark.parametrize("family", FAMILIES)
 def test_no_family_carries_the_others(needles: list[Needle], family: str) -> None:
     mine = [n for n in needles if n.family == family and n.duty == "read" and is_benign(n.tags)]
