@@ -15,13 +15,15 @@ Source: derivation in docs/decisions/0016-following-a-needle.md.
 """
 
 from dataclasses import dataclass
-from math import hypot
+from math import cos, hypot, radians, sin, sqrt
 from typing import Final
 
 import numpy as np
 
 from needlewright.readings.projection import Array
 
+SETTLE_EVERY: Final = 8
+"""Lines of known bins are taken in together."""
 LEAST_MM: Final = 1e-3
 BIN_DEG: Final = 15.0
 """Lines seen within so many degrees of each other err together and count as one."""
@@ -80,6 +82,7 @@ class Axle:
     def __init__(self, spread_mm: float, floor_mm: float, siting: Siting) -> None:
         self._floor = floor_mm
         self._bins: dict[tuple[int, bool], Array] = {}
+        self._waiting = 0
         self._prior_mean = np.concatenate([np.zeros(3), siting.shift_mm, np.zeros(2)])
         covariance = np.diag([(spread_mm / np.sqrt(2)) ** 2] * 3 + 4 * [LEAST_MM**2])
         covariance[3:5, 3:5] = siting.covariance
@@ -106,15 +109,22 @@ class Axle:
     def learn(self, line: FreeLine) -> None:
         """Take in a line."""
         key = int(np.floor(line.angle_deg / BIN_DEG)), line.coloured
-        old = self._bins.get(key, np.zeros(4))
-        share = 1 / min(old[0] + 1, 50.0)
-        new = np.array([line.angle_deg, line.offset_mm, line.u_offset_mm])
-        self._bins[key] = np.array([old[0] + 1, *(old[1:] + share * (new - old[1:]))])
-        self._settle()
+        old = self._bins.get(key)
+        new = np.array([1.0, line.angle_deg, line.offset_mm, line.u_offset_mm])
+        if old is not None:
+            share = 1 / min(old[0] + 1, 50.0)
+            new = np.array([old[0] + 1, *(old[1:] + share * (new[1:] - old[1:]))])
+        self._bins[key] = new
+        self._waiting += 1
+        if old is None or self._waiting >= SETTLE_EVERY:
+            self._settle()
 
     def _settle(self) -> None:
+        self._waiting = 0
         values = np.array(list(self._bins.values()))
-        by = _basis(values[:, 1], np.array([coloured for _, coloured in self._bins]))
+        by = np.array(
+            [_basis(v[1], coloured) for v, (_, coloured) in zip(values, self._bins, strict=True)]
+        )
         weight = 1 / values[:, 3] ** 2
         information = by.T @ (weight[:, None] * by) + self._prior_information
         self._covariance = np.linalg.inv(information)
@@ -123,9 +133,9 @@ class Axle:
 
     def at(self, angle_deg: float, coloured: bool = False) -> tuple[float, float]:
         """Offset a line has in a direction, and its standard uncertainty, mm."""
-        by = _basis(np.array([angle_deg]), np.array([coloured]))[0]
+        by = _basis(angle_deg, coloured)
         by[5:] = 0.0  # the axle itself is pulled by nothing
-        spread = float(np.sqrt(by @ self._covariance @ by))
+        spread = sqrt(by @ self._covariance @ by)
         return float(by @ self._mean), hypot(spread, self._floor)
 
     def strange(self, line: FreeLine) -> float:
@@ -158,21 +168,12 @@ class Axle:
         """How far a shadow pulls a line, and its standard uncertainty, mm."""
         if line.coloured:
             return 0.0, 0.0
-        a = np.radians(line.angle_deg)
-        by = np.array([np.cos(a), np.sin(a)])
-        return float(by @ self._mean[5:]), float(np.sqrt(by @ self._covariance[5:, 5:] @ by))
+        by = _basis(line.angle_deg, False)[5:]
+        return float(by @ self._mean[5:]), sqrt(by @ self._covariance[5:, 5:] @ by)
 
 
-def _basis(angles_deg: Array, coloured: Array) -> Array:
-    a = np.radians(angles_deg)
-    turning = np.stack([np.cos(a), np.sin(a)], axis=1)
-    return np.concatenate(
-        [
-            np.ones((len(a), 1)),
-            turning,
-            turning * (1.0 * coloured[:, None]),
-            turning * (1.0 - coloured[:, None]),
-        ],
-        axis=1,
-        dtype=np.float64,
-    )
+def _basis(angle_deg: float, coloured: bool) -> Array:
+    """How the seven numbers enter the offset of a line."""
+    a = radians(angle_deg)
+    c, s = cos(a), sin(a)
+    return np.array([1.0, c, s, c, s, 0.0, 0.0] if coloured else [1.0, c, s, 0.0, 0.0, c, s])

@@ -300,7 +300,9 @@ class NeedleInPlane:
         """Fit the needle near a direction; angles of the answer are about 12 o'clock, radians."""
         rows, halves, ends, cols = self._rows.about(angle_deg, 0.0, self._prior.blur_mm)
         strip, inside = self._cut(pixels, view, angle_deg, rows, cols)
-        level = float(np.median(strip[1])) + self._signs()[0] * score
+        level = 0.0
+        if not self.known:
+            level = float(np.median(strip[1])) + self._signs()[0] * score
         usual, precision = self._prior.usual(level)
         fit = kernel.fit_bar(
             strip,

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from needlewright.families.model import Needle
 from needlewright.readings import bar_kernel as kernel
@@ -32,8 +31,11 @@ SOFTNESS: Final = (0.2, 0.15)
 LEAST_SOFT: Final = 0.03
 MOST_LOOKS: Final = 16
 MOST_STEPS: Final = 8
-STEPS: Final = (0.02,)
-SCALES: Final = (0.3, 0.3, 0.2, 0.1, 0.1, 0.1)
+STEP: Final = 0.01
+LARGEST: Final = np.array([0.3, 0.3, 0.2, 0.1, 0.1, 0.1])
+DAMPING: Final = 0.01
+ENOUGH_GAIN: Final = 0.002
+"""Steps stop once one explains no more than this share of what was left."""
 MEANS: Final = np.array([0.0, 0.0, DEPTH[0], SOFTNESS[0], 0.0, SOFTNESS[0]])
 SPREADS: Final = np.array([LEAN_SPREAD, LEAN_SPREAD, DEPTH[1], *3 * [SOFTNESS[1]]])
 LEAST_GAIN: Final = 0.02
@@ -141,11 +143,27 @@ def learn_shade(
 
     if first is None or first.depth == 0.0:
         few = looks[::2]
-        tried = [Shade(x, y, DEPTH[0], (SOFTNESS[0], 0.0, SOFTNESS[0])) for x, y in STARTS]
-        first = min(tried, key=lambda shade: cost(shade, few))
-    start = np.array([first.right, first.down, first.depth, *first.soft])
-    found = least_squares(residuals, start, diff_step=STEPS, max_nfev=MOST_STEPS, x_scale=SCALES)
-    shade = _shade(found.x)
+        guesses = [Shade(x, y, DEPTH[0], (SOFTNESS[0], 0.0, SOFTNESS[0])) for x, y in STARTS]
+        first = min(guesses, key=lambda shade: cost(shade, few))
+    numbers = np.array([first.right, first.down, first.depth, *first.soft])
+    left = residuals(numbers)
+    damping = DAMPING
+    for _ in range(MOST_STEPS):
+        slopes = np.stack(
+            [(residuals(numbers + step) - left) / STEP for step in STEP * np.eye(len(numbers))]
+        )
+        normal = slopes @ slopes.T
+        move = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes @ left)
+        tried = numbers + np.clip(move, -LARGEST, LARGEST)
+        then = residuals(tried)
+        gain = 1 - (then @ then) / (left @ left)
+        if gain > 0:
+            numbers, left, damping = tried, then, damping / 4
+        else:
+            damping *= 8
+        if 0 < gain < ENOUGH_GAIN:
+            break
+    shade = _shade(numbers)
     without, with_it = cost(NO_SHADE, looks), cost(shade, looks)
     return shade if with_it < (1 - LEAST_GAIN) * without else NO_SHADE
 
