@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from needlewright.findings.motion import Motion, hardest_deg_s2
+from needlewright.findings.motion import STRIDE_S, Motion, hardest_deg_s2
 from needlewright.findings.standing import Stand, smooth_through
 
 _SIDE: Final = 6
@@ -72,7 +72,7 @@ def _may_be(motion: Motion, stand: Stand) -> bool:
 
 
 def _braked_deg_s2(motion: Motion, stand: Stand) -> float:
-    """Acceleration by which it stopped within one frame; 0 where that is not known."""
+    """Acceleration by which it stopped at once; 0 where that is not known."""
     frames = np.arange(stand.first - _SIDE, stand.first)
     before = smooth_through(motion, frames, 2)
     last = stand.first - 1
@@ -80,4 +80,5 @@ def _braked_deg_s2(motion: Motion, stand: Stand) -> float:
     surely = abs(rate) - 2 * u_rate
     if not before.fits or surely < _LEAST_DEG_S:
         return 0.0
-    return float(surely / (motion.t_s[stand.first] - motion.t_s[last]))
+    # no shorter time than that over which the motor is watched accelerating
+    return float(surely / max(motion.t_s[stand.first] - motion.t_s[last], STRIDE_S))

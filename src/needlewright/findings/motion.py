@@ -26,7 +26,8 @@ _LEAST_HARD_DEG_S2: Final = 400.0
 """Any movement can accelerate so (common practice, no source)."""
 _ROOM: Final = 1.5
 _SURE: Final = 3.0
-_STRIDE_S: Final = 0.032
+STRIDE_S: Final = 0.032
+"""Accelerations are taken over at least this."""
 _STILL_DEG: Final = 0.5
 _AT_STOP_DEG: Final = 3.0
 """A needle that falls and is this near to its lower stop is stopped by it, not by the motor."""
@@ -141,7 +142,7 @@ def changes_deg_s2(motion: Motion) -> tuple[FloatArray, FloatArray, int]:
         how many frames those few are.
     """
     t_s, angle_deg, u_deg = motion.t_s, motion.angle_deg, motion.u_deg
-    stride = max(1, round(_STRIDE_S / float(np.median(np.diff(t_s)))))
+    stride = max(1, round(STRIDE_S / float(np.median(np.diff(t_s)))))
     stride = min(stride, (len(t_s) - 1) // 2)
     left, mid, right = slice(0, -2 * stride), slice(stride, -stride), slice(2 * stride, None)
     before, after = t_s[mid] - t_s[left], t_s[right] - t_s[mid]

@@ -14,7 +14,7 @@ from needlewright.findings.sound_kernel import bend_chi2, dip_chi2
 
 _SIGNIFICANT: Final = 6.0
 _GAIN: Final = 25.0
-_SOUND: Final = 16.0
+_SOUND: Final = 9.0
 """A motion without a slip has to fit so much worse, in chi squared."""
 _LEAST_DEG_S: Final = 5.0
 _SLOWER: Final = 0.25
