@@ -15,6 +15,8 @@ from needlewright.readings.projection import Array, Projection
 
 POINTS: Final = 160
 MIN_POINTS: Final = 24
+FEW_POINTS: Final = 48
+"""As many, the plainest, tell whether a camera that stood still still does."""
 APART_PX: Final = 6.0
 WINDOW_PX: Final = 13
 LEVELS: Final = 2
@@ -73,6 +75,7 @@ class PrintFollower:
         self._projection = projection
         self._points = self._choose(grey, size_mm, needle_circles_mm)
         self._last = self._points.copy()
+        self._stood_still = False
 
     @property
     def usable(self) -> bool:
@@ -83,11 +86,24 @@ class PrintFollower:
         """Find the face in another frame of the same size; None when its print cannot be."""
         if not self.usable:
             return None
-        found = self._followed(grey)
+        small = self._small(grey)
+        still = self._still(small) if self._stood_still else None
+        return self._carried(small) if still is None else still
+
+    def _still(self, small: NDArray[np.uint8]) -> Shift | None:
+        """The face where it was, if few points say so."""
+        few = self._followed(small, FEW_POINTS)
+        moved = np.inf if few is None else _moved(*few)
+        return Shift(self._projection, moved, moved) if moved < STILL_PX else None
+
+    def _carried(self, small: NDArray[np.uint8]) -> Shift | None:
+        """The face where all points carry it."""
+        found = self._followed(small, len(self._points))
         if found is None:
             return None
         was, now = found
-        moved = float(np.median(np.linalg.norm(now - was, axis=1)))
+        moved = _moved(was, now)
+        self._stood_still = moved < STILL_PX
         if moved < STILL_PX:
             return Shift(self._projection, moved, moved)
         judging = np.arange(len(was)) % 3 == 2
@@ -148,22 +164,24 @@ class PrintFollower:
         return np.asarray((at + 0.5) * self._factor - 0.5)
 
     def _followed(
-        self, grey: NDArray[np.uint8]
+        self, small: NDArray[np.uint8], count: int
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
+        """The first so many points in the frame they were chosen in, and where they are now."""
+        points, last = self._points[:count], self._last[:count]
         now, status, _ = cv2.calcOpticalFlowPyrLK(
             self._first,
-            self._small(grey),
-            self._points,
-            self._last.copy(),
+            small,
+            points,
+            last.copy(),
             winSize=(WINDOW_PX, WINDOW_PX),
             maxLevel=LEVELS,
             criteria=(cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 12, 0.01),
             flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
         )
         good = status.ravel() == 1
-        if good.sum() < max(MIN_POINTS, len(self._points) // 3):
+        if good.sum() < max(MIN_POINTS, len(points) // 3):
             return None
-        return self._points[good], now[good]
+        return points[good], now[good]
 
     def _ideal(self, points: NDArray[np.float32]) -> NDArray[np.float64]:
         """Undistorted places in half diagonals, of points in the small frame."""
@@ -180,3 +198,8 @@ class PrintFollower:
         r2 = np.sum(ideal**2, axis=1, keepdims=True)
         bent = ideal * (1 + self._projection.radial * r2) * self._half_px + centre
         return np.asarray(bent, np.float32)
+
+
+def _moved(was: NDArray[np.float32], now: NDArray[np.float32]) -> float:
+    """Median movement of points, pixels."""
+    return float(np.median(np.linalg.norm(now - was, axis=1)))

@@ -28,7 +28,7 @@ from needlewright.readings.projection import Array, Projection
 from needlewright.readings.seen_ground import ENOUGH, SeenGround
 from needlewright.readings.viewpoint import Viewpoint
 
-PASSES: Final = 5
+PASSES: Final = 4
 FIT_FACTOR: Final = 3.0
 """The scatter of residuals understates: neighbouring samples err together (coding, sampling)."""
 MODEL_PX: Final = (0.05, 0.15)
