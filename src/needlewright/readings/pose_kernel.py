@@ -128,13 +128,19 @@ def robust_step(design: Any, found: Any, radial: float, radial_spread: float) ->
         Whether it succeeded, (10,) step, (10, 10) sandwich covariance, and the robust standard
         deviation of what is left, px.
     """
-    shift, sure = found[:, SHIFT].copy(), found[:, LIKENESS] ** 2
+    count = len(design)
+    shift, sizes = found[:, SHIFT].copy(), np.empty(count)
     solution, covariance = np.zeros(UNKNOWNS), np.zeros((UNKNOWNS, UNKNOWNS))
     factor, right = np.empty((UNKNOWNS, UNKNOWNS)), np.empty(UNKNOWNS)
-    residual, weights = shift.copy(), sure.copy()
-    scatter = 1.4826 * np.median(np.abs(shift - np.median(shift))) + MIN_SCATTER_PX
+    residual, weights = shift.copy(), np.empty(count)
+    middle = np.median(shift)
+    for e in range(count):
+        sizes[e] = abs(shift[e] - middle)
+    scatter = 1.4826 * np.median(sizes) + MIN_SCATTER_PX
     for _ in range(ROBUST_PASSES):
-        weights[:] = sure / (1 + (residual / (ROBUST_AT * scatter)) ** 2)
+        for e in range(count):
+            off = residual[e] / (ROBUST_AT * scatter)
+            weights[e] = found[e, LIKENESS] * found[e, LIKENESS] / (1 + off * off)
         _normal_equations(design, weights, shift, factor, right)
         # The radial term is a lens's: its prior pulls toward none, from where it now stands.
         prior = (scatter / radial_spread) ** 2
@@ -147,13 +153,16 @@ def robust_step(design: Any, found: Any, radial: float, radial_spread: float) ->
             return False, solution, covariance, scatter
         _solve(factor, right)
         solution[:] = right
-        for e in range(len(shift)):
+        for e in range(count):
             told = 0.0
             for i in range(UNKNOWNS):
                 told += design[e, i] * solution[i]
             residual[e] = shift[e] - told
-        scatter = max(1.4826 * np.median(np.abs(residual)), MIN_SCATTER_PX)
-    _sandwich(design, (weights * residual) ** 2, factor, covariance)
+            sizes[e] = abs(residual[e])
+        scatter = max(1.4826 * np.median(sizes), MIN_SCATTER_PX)
+    for e in range(count):
+        sizes[e] = weights[e] * weights[e] * residual[e] * residual[e]
+    _sandwich(design, sizes, factor, covariance)
     return True, solution, covariance, scatter
 
 
@@ -172,14 +181,19 @@ def _normal_equations(design: Any, weights: Any, shift: Any, matrix: Any, right:
 
 @kernel
 def _sandwich(design: Any, squares: Any, factor: Any, covariance: Any) -> None:
-    """Inverse x (design' squares design) x inverse, by solving for its columns twice."""
+    """Inverse x (design' squares design) x inverse, by solving for its columns twice.
+
+    The matrix between is symmetric: its rows are its columns, and rows lie together in memory.
+    """
     spread = np.zeros((UNKNOWNS, UNKNOWNS))
     for e in range(len(design)):
         for i in range(UNKNOWNS):
             for j in range(UNKNOWNS):
                 spread[i, j] += squares[e] * design[e, i] * design[e, j]
     for i in range(UNKNOWNS):
-        _solve(factor, spread[:, i])
-    covariance[:] = spread.T
+        _solve(factor, spread[i])
     for i in range(UNKNOWNS):
-        _solve(factor, covariance[:, i])
+        for j in range(UNKNOWNS):
+            covariance[i, j] = spread[j, i]
+    for i in range(UNKNOWNS):
+        _solve(factor, covariance[i])
