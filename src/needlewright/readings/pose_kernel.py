@@ -136,7 +136,7 @@ def robust_step(design: Any, found: Any, radial: float, radial_spread: float) ->
     middle = np.median(shift)
     for e in range(count):
         sizes[e] = abs(shift[e] - middle)
-    scatter = 1.4826 * np.median(sizes) + MIN_SCATTER_PX
+    scatter = float(1.4826 * np.median(sizes) + MIN_SCATTER_PX)
     for _ in range(ROBUST_PASSES):
         for e in range(count):
             off = residual[e] / (ROBUST_AT * scatter)
@@ -159,7 +159,7 @@ def robust_step(design: Any, found: Any, radial: float, radial_spread: float) ->
                 told += design[e, i] * solution[i]
             residual[e] = shift[e] - told
             sizes[e] = abs(residual[e])
-        scatter = max(1.4826 * np.median(sizes), MIN_SCATTER_PX)
+        scatter = max(float(1.4826 * np.median(sizes)), MIN_SCATTER_PX)
     for e in range(count):
         sizes[e] = weights[e] * weights[e] * residual[e] * residual[e]
     _sandwich(design, sizes, factor, covariance)
