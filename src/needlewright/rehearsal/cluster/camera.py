@@ -1,0 +1,164 @@
+"""The drawn camera before a simulated cluster: frames in the process, and a video file."""
+
+import os
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from pathlib import Path
+from typing import Final
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from needlewright.errors import PictureError
+from needlewright.families.model import Family
+from needlewright.rehearsal.camera import Camera, place_camera
+from needlewright.rehearsal.cluster.cluster import SimulatedCluster
+from needlewright.rehearsal.fixed_view import FixedView
+from needlewright.rehearsal.outline import seat_needles
+
+SIZE_PX: Final = (960, 640)
+FRAMES_HZ: Final = 10.0
+"""Frames a second of the cluster's time, enough to see a needle settle."""
+FILL: Final = 0.88
+"""Share of the frame the face takes."""
+FOCAL_WIDTHS: Final = 1.2
+"""Focal length in widths of the frame: a phone's own, from memory."""
+YAW_DEG: Final = 6.0
+PITCH_DEG: Final = -4.0
+"""Where the camera stands beside the straight line, as a hand puts it."""
+TICKS: Final = 90_000
+"""Of a video's time, a second; common in files."""
+Picture = NDArray[np.uint8]
+
+
+def view_of(family: Family, *, size_px: tuple[int, int] = SIZE_PX, seed: int = 0) -> FixedView:
+    """A camera that stands before a unit of a family; shafts and needles sit as chance has it.
+
+    Parameters
+    ----------
+    family
+        The design.
+    size_px
+        Width and height of the frames.
+    seed
+        Of the unit and of the camera's noise.
+
+    Returns
+    -------
+    FixedView
+        Ready to draw.
+    """
+    wide, high = size_px
+    focal = FOCAL_WIDTHS * wide
+    camera = Camera(wide, high, focal, (wide - 1) / 2, (high - 1) / 2)
+    across, down = family.face_size_mm
+    distance = focal * max(across / (FILL * wide), down / (FILL * high))
+    pose = place_camera(
+        distance_mm=distance,
+        target_mm=(across / 2, down / 2),
+        yaw_deg=YAW_DEG,
+        pitch_deg=PITCH_DEG,
+    )
+    seats = seat_needles(family, np.random.default_rng([seed, 23]))
+    return FixedView(family, camera, pose, seats=seats, seed=seed)
+
+
+class ClusterCamera:
+    """Looks at a simulated cluster; the time between two frames passes while one is waited for.
+
+    Parameters
+    ----------
+    cluster
+        What is looked at.
+    pass_time
+        Lets the cluster's time pass, seconds.
+    view
+        The camera; None: `view_of`.
+    frames_hz
+        Frames a second of the cluster's time.
+    """
+
+    def __init__(
+        self,
+        cluster: SimulatedCluster,
+        pass_time: Callable[[float], None] | None = None,
+        *,
+        view: FixedView | None = None,
+        frames_hz: float = FRAMES_HZ,
+    ) -> None:
+        self.cluster = cluster
+        self._pass = pass_time or cluster.run
+        self._view = view or view_of(cluster.family)
+        self._apart_s = 1.0 / frames_hz
+
+    def frame(self) -> tuple[Picture, float]:
+        """Wait for the next frame.
+
+        Returns
+        -------
+        tuple
+            Height x width x 3, blue, green, red; and its time, seconds of the cluster's clock.
+        """
+        self._pass(self._apart_s)
+        seen = self._view.frame(self.cluster.angles_deg())
+        return np.ascontiguousarray(seen[..., ::-1]), self.cluster.now_s
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+def write_video(path: Path, frames: Iterable[tuple[Picture, float]]) -> int:
+    """Code frames as a video file that appears whole or not at all.
+
+    Parameters
+    ----------
+    path
+        Where to; its ending names the container, as `.mp4` or `.mkv`.
+    frames
+        Blue, green, red, and times in seconds, rising.
+
+    Returns
+    -------
+    int
+        How many frames it holds.
+
+    Raises
+    ------
+    PictureError
+        If it cannot be written.
+    """
+    part = path.with_name(f".{path.stem}.{os.getpid()}.part{path.suffix}")
+    try:
+        number = _code(part, frames)
+        part.replace(path)
+    except (av.FFmpegError, OSError, ValueError) as error:
+        words = getattr(error, "strerror", None) or " ".join(str(error).split())
+        raise PictureError(
+            f"{path}: the video cannot be written ({words}); name a file like sweep.mp4 in a "
+            "folder that is there"
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)
+    return number
+
+
+def _code(path: Path, frames: Iterable[tuple[Picture, float]]) -> int:
+    number, first_s = 0, 0.0
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("libx264", rate=25)
+        stream.pix_fmt, stream.time_base = "yuv420p", Fraction(1, TICKS)
+        stream.codec_context.time_base = Fraction(1, TICKS)
+        stream.options = {"crf": "18", "preset": "veryfast"}
+        for seen, t_s in frames:
+            # colour is kept at half size, so a video's sides are even
+            picture = np.ascontiguousarray(seen[: len(seen) // 2 * 2, : seen.shape[1] // 2 * 2])
+            if not number:
+                stream.height, stream.width = picture.shape[:2]
+                first_s = t_s
+            coded = av.VideoFrame.from_ndarray(picture, format="bgr24")
+            coded.pts, coded.time_base = round((t_s - first_s) * TICKS), Fraction(1, TICKS)
+            container.mux(stream.encode(coded))
+            number += 1
+        container.mux(stream.encode())
+    return number

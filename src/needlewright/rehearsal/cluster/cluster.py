@@ -1,0 +1,162 @@
+"""A whole simulated cluster: it hears a bus and its own wires, and turns its needles in time."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Final
+
+import can
+import numpy as np
+
+from needlewright.families.model import Dial, Family
+from needlewright.families.signal_file import ResistanceFile
+from needlewright.rehearsal.cluster.faults import Injected, faults_of
+from needlewright.rehearsal.cluster.firmware import DialFirmware
+from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
+from needlewright.signals.model import Command
+from needlewright.signals.transports.adapter import frame_of
+from needlewright.signals.wiring import signals_of
+
+SLICE_S: Final = 0.01
+"""How often the bus is listened to."""
+INVENTED_OHM: Final = (240.0, 33.0)
+"""Of the sender that is invented for a dial whose family states no signal."""
+
+
+class SimulatedCluster:
+    """One cluster on the bench.
+
+    Parameters
+    ----------
+    family
+        The design.
+    injected
+        What is wrong with this unit.
+    temperature_degc
+        Of its movements.
+    seed
+        Of what is left to chance.
+    bus
+        Where it listens; None: it hears its own wires only.
+
+    Raises
+    ------
+    UsageError
+        If a movement cannot have its fault.
+    SignalError
+        If a signal of the family cannot be used.
+    """
+
+    def __init__(
+        self,
+        family: Family,
+        injected: Iterable[Injected] = (),
+        *,
+        temperature_degc: float = REFERENCE_DEGC,
+        seed: int = 0,
+        bus: can.BusABC | None = None,
+    ) -> None:
+        self.family, self.temperature_degc = family, temperature_degc
+        self.now_s = 0.0
+        self._bus = bus
+        signals, faults = signals_of(family), tuple(injected)
+        self.dials = {
+            dial.id: DialFirmware(
+                dial,
+                signals.get(dial.id),
+                faults_of(dial, faults),
+                temperature_degc=temperature_degc,
+                rng=np.random.default_rng([seed, 11, place]),
+            )
+            for place, dial in enumerate(family.dials)
+        }
+        self.key = False
+
+    def key_on(self) -> None:
+        """Switch on; every movement finds its zero."""
+        self.key = True
+        for dial in self.dials.values():
+            dial.key_on()
+
+    def key_off(self) -> None:
+        """Switch off; needles are driven to rest first."""
+        self.key = False
+        for dial in self.dials.values():
+            dial.key_off()
+
+    def wire(self, commands: Iterable[Command]) -> None:
+        """Put stimuli on the dials' own wires, where they stay.
+
+        Parameters
+        ----------
+        commands
+            One a dial.
+        """
+        for command in commands:
+            dial = self.dials.get(command.dial)
+            if dial is not None:
+                dial.hear(command.stimulus, self.now_s, steady=True)
+
+    def unwire(self) -> None:
+        """Take everything off the dials' own wires."""
+        for dial in self.dials.values():
+            dial.hear_nothing()
+
+    def run(self, seconds: float) -> None:
+        """Let time pass.
+
+        Parameters
+        ----------
+        seconds
+            How much; nothing new comes to the bus meanwhile.
+        """
+        left = round(seconds / SLICE_S)
+        while left > 0:
+            self._listen()
+            for dial in self.dials.values():
+                dial.run(round(SLICE_S / dial.tick_s), self.now_s)
+            self.now_s += SLICE_S
+            left -= 1
+
+    def angles_deg(self) -> Mapping[str, float]:
+        """Where every needle stands now, degrees clockwise from 12 o'clock."""
+        return {name: dial.angle_deg for name, dial in self.dials.items()}
+
+    def _listen(self) -> None:
+        if self._bus is None:
+            return
+        while (message := self._bus.recv(0)) is not None:
+            frame = frame_of(message)
+            if frame is None or not self.key:
+                continue
+            for dial in self.dials.values():
+                dial.hear(frame, self.now_s)
+
+
+def with_signals(family: Family) -> Family:
+    """A family whose every dial can be told something.
+
+    Parameters
+    ----------
+    family
+        The design.
+
+    Returns
+    -------
+    Family
+        A dial that states no signal has an invented sender: its resistance falls as the value
+        rises.
+    """
+    dials = tuple(
+        dial if dial.signal is not None else replace(dial, signal=_sender())
+        for dial in family.dials
+    )
+    return replace(family, dials=dials)
+
+
+def invented_senders(family: Family) -> tuple[Dial, ...]:
+    """The dials for which `with_signals` invents a sender."""
+    return tuple(dial for dial in family.dials if dial.signal is None)
+
+
+def _sender() -> ResistanceFile:
+    return ResistanceFile(kind="resistance", pair=INVENTED_OHM, table=None, steinhart_hart=None)

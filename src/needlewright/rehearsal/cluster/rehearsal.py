@@ -1,0 +1,109 @@
+"""A bench to rehearse on: cluster, bus, wires and camera, with one clock that is let loose."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import can
+
+from needlewright.families.model import Family
+from needlewright.rehearsal.cluster.camera import FRAMES_HZ, SIZE_PX, ClusterCamera, view_of
+from needlewright.rehearsal.cluster.cluster import SLICE_S, SimulatedCluster, with_signals
+from needlewright.rehearsal.cluster.faults import Injected
+from needlewright.rehearsal.cluster.wires import LooseBus, OwnWires, virtual_bus
+from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
+from needlewright.signals.settings import BusSettings
+from needlewright.signals.transports.adapter import open_adapter
+from needlewright.signals.transports.together import TransportsTogether
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """Which cluster is rehearsed on."""
+
+    injected: tuple[Injected, ...] = ()
+    temperature_degc: float = REFERENCE_DEGC
+    seed: int = 0
+
+
+class Rehearsal:
+    """Everything a bench needs, simulated. Time passes only while a frame is waited for.
+
+    Parameters
+    ----------
+    family
+        The design; a dial without a signal gets an invented sender.
+    unit
+        What is wrong with the cluster, and how cold it is.
+    size_px
+        Of the camera's frames.
+    frames_hz
+        Frames a second of the cluster's time.
+    opened_by
+        Opens the bench's adapter; another in tests.
+
+    Raises
+    ------
+    UsageError
+        If a movement cannot have its fault.
+    SignalError
+        If a signal of the family cannot be used.
+    """
+
+    def __init__(
+        self,
+        family: Family,
+        unit: Unit | None = None,
+        *,
+        size_px: tuple[int, int] = SIZE_PX,
+        frames_hz: float = FRAMES_HZ,
+        opened_by: Callable[[BusSettings], can.BusABC] = open_adapter,
+    ) -> None:
+        unit = unit or Unit()
+        self.family, self.unit = with_signals(family), unit
+        settings = virtual_bus()
+        self._ear = open_adapter(settings)
+        self.cluster = SimulatedCluster(
+            self.family,
+            unit.injected,
+            temperature_degc=unit.temperature_degc,
+            seed=unit.seed,
+            bus=self._ear,
+        )
+        self.bus = LooseBus(settings, lambda: self.cluster.now_s, opened_by=opened_by)
+        self.transport = TransportsTogether([self.bus, OwnWires(self.cluster)])
+        view = view_of(self.family, size_px=size_px, seed=unit.seed)
+        self.camera = ClusterCamera(self.cluster, self.pass_time, view=view, frames_hz=frames_hz)
+
+    def key(self, on: bool) -> None:
+        """Turn the key.
+
+        Parameters
+        ----------
+        on
+            Whether it is on then.
+        """
+        if on:
+            self.cluster.key_on()
+        else:
+            self.cluster.key_off()
+
+    def pass_time(self, seconds: float) -> None:
+        """Let time pass on the bus and in the cluster.
+
+        Parameters
+        ----------
+        seconds
+            How much.
+        """
+        for _ in range(round(seconds / SLICE_S)):
+            self.bus.send_due()
+            self.cluster.run(SLICE_S)
+
+    def close(self) -> None:
+        """Let go of the bus."""
+        self._ear.shutdown()
+
+
+def faults_said(injected: Iterable[Injected]) -> str:
+    """What is wrong with a unit, for people."""
+    return ", ".join(fault.text for fault in injected) or "sound"
