@@ -137,3 +137,21 @@ def test_too_short_a_video_says_nothing() -> None:
     assert find_events(track, dial_of()) == ()
     hidden = track_of_angles("speed", np.arange(50) / 25, np.full(50, np.nan), 0.1, 0.1)
     assert find_events(hidden, dial_of()) == ()
+
+
+def test_a_command_without_times_is_refused() -> None:
+    t_s = np.arange(50) / 25
+    track = track_of_angles("speed", t_s, np.zeros(50), 0.1, 0.1)
+    with pytest.raises(ValueError, match="command of dial 'speed' has 1 times and 1 angles"):
+        find_events(track, dial_of(), (t_s[:1], np.zeros(1)))
+
+
+def test_a_hidden_stretch_does_not_make_a_slip() -> None:
+    rng = np.random.default_rng(12)
+    dials = clip_dials("sound")
+    for begin in range(20, 130, 10):
+        for dial_id, track in clip_tracks("sound", 0.05, begin).items():
+            hidden = track.angle_deg.copy()
+            hidden[begin : begin + int(rng.integers(1, 9))] = np.nan
+            seen = track_of_angles(dial_id, track.t_s, hidden, 0.05, 0.05)
+            assert find_events(seen, dials[dial_id]) == ()

@@ -21,6 +21,8 @@ FloatArray = NDArray[np.float64]
 Command = tuple[FloatArray, FloatArray]
 """Times in seconds on the video's clock, and angles in degrees clockwise from 12 o'clock."""
 
+_LEAST_TIMES: Final = 2
+_LEAST_FRAMES: Final = 8
 _TOGETHER_S: Final = 0.12
 _WHOLE: Final = 4.0
 _WHOLE_DEG: Final = 0.3
@@ -59,10 +61,20 @@ def find_events(track: DialTrack, dial: Dial, command: Command | None = None) ->
     Returns
     -------
     tuple[Event, ...]
-        In time order.
+        In time order; none where the needle is seen in fewer than eight frames.
+
+    Raises
+    ------
+    ValueError
+        If the command has fewer than two times, or not one angle for each.
     """
     motion = motion_of(track, dial)
-    if len(motion.t_s) < 8:
+    if command is not None and not len(command[0]) == len(command[1]) >= _LEAST_TIMES:
+        raise ValueError(
+            f"the command of dial '{dial.id}' has {len(command[0])} times and {len(command[1])} "
+            "angles: give one angle for each of at least two times, or no command"
+        )
+    if len(motion.t_s) < _LEAST_FRAMES:
         return ()
     if command is None:
         return _uncommanded(motion)
