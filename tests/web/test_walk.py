@@ -68,7 +68,7 @@ def photograph(page: Page, side: str, run: str, then: str) -> None:
 
 
 def set_needles(page: Page) -> None:
-    next_is(page, "Set the engine needle: 3.4 ± 0.3° clockwise")
+    next_is(page, "Set the engine needle: 3.4 ± 0.2° clockwise")
     assert "1.7" in page.inner_text("#needle-engine .measures")
     page.click("#needle-engine form[data-wrong] button")
     next_is(page, "See to speed")

@@ -47,6 +47,11 @@ MIN_STEP_SHARE: Final = 0.4
 """A row belongs to the needle when its step is at least this share of the median row's."""
 MIN_ROWS: Final = 6
 BLOCK_ROWS: Final = 3
+OTHER_GROUND: Final = 0.3
+"""A row counts half when its ground differs from the median row's by this share of the needle's
+step: it lies in the hub's shadow, on print or in glare."""
+FLANK: Final = 0.75
+"""Share of the strip's half width beyond which there is ground alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +163,7 @@ class _Sight:
     strip: Strip
     at: Array
     drawn: Array
+    usual_ground: Array
     wall_mm: float
 
     @classmethod
@@ -167,7 +173,16 @@ class _Sight:
         middle = (strip.r_mm - needle.length_mm / 2) / needle.length_mm
         drawn = strip.ground - np.median(strip.ground, axis=1, keepdims=True)
         at = np.stack([strip.r_mm, half, middle], axis=1)
-        return cls(strip, at, drawn, view.side_wall_mm(strip.angle_deg))
+        usual = _usual_ground(strip, drawn)
+        return cls(strip, at, drawn, usual, view.side_wall_mm(strip.angle_deg))
+
+
+def _usual_ground(strip: Strip, drawn: Array) -> Array:
+    """Weights of rows, (rows, 1), by how like the others' their ground is, print taken off."""
+    flank = np.abs(strip.t_mm) > FLANK * np.abs(strip.t_mm).max()
+    ground = np.median((strip.light - drawn)[:, flank], axis=1)
+    differs = (ground - np.median(ground)) / (OTHER_GROUND * max(abs(strip.step), 1.0))
+    return np.asarray(1 / (1 + differs**2))[:, None]
 
 
 def _fit_strip(view: DialView, strip: Strip) -> NeedleFit | None:
@@ -207,7 +222,7 @@ def _one_pass(
             return None
     noise = 1.4826 * float(np.median(np.abs(residual[accepted]))) + 0.3
     weights = strip.trust / (1 + (residual / (ROBUST_AT * noise)) ** 2)
-    weights = weights * accepted[:, None] / noise**2
+    weights = weights * accepted[:, None] * sight.usual_ground / noise**2
     if judge_rows:
         seen = _Seen(residual, effect, weights, accepted)
         weights = weights * _steadiness(view, strip, seen)

@@ -49,14 +49,21 @@ def row_weights(
     last = np.searchsorted(r_px, r_px + STRETCH_PX / 2 + 1e-9)
     weighed = _sums(heavy, first, last) + 1e-12
     weights = np.ones(len(r_px))
-    design = np.stack([np.ones_like(r_px), r_px / np.abs(r_px).max()], axis=1)
     for _ in range(PASSES):
-        counted = (weights * heavy)[:, None] * design
-        line = np.linalg.lstsq(design.T @ counted, counted.T @ shift_px, rcond=None)[0]
-        aside = _sums(heavy * (shift_px - design @ line), first, last) / weighed
+        aside = _sums(heavy * (shift_px - _line(r_px, shift_px, weights * heavy)), first, last)
+        aside /= weighed
         spread = max(1.4826 * float(np.median(np.abs(aside[accepted]))), LEAST_SPREAD_PX)
         weights = 1 / (1 + (aside / (ASIDE * spread)) ** 2)
     return np.asarray(weights)
+
+
+def _line(r_px: Array, shift_px: Array, weights: Array) -> Array:
+    """The weighted straight line through the shifts, at every row."""
+    total = weights.sum() + 1e-12
+    middle, level = weights @ r_px / total, weights @ shift_px / total
+    away = r_px - middle
+    slope = (weights * away) @ shift_px / ((weights * away) @ away + 1e-12)
+    return np.asarray(level + slope * away)
 
 
 def _sums(values: Array, first: NDArray[np.intp], last: NDArray[np.intp]) -> Array:
