@@ -17,6 +17,8 @@ from needlewright.readings.dial_view import DialView
 from needlewright.readings.frame import Frame, Plane, plane_of
 from needlewright.readings.needle_in_plane import FaceInFrame, Line, NeedleInPlane
 from needlewright.readings.needle_shade import NO_SHADE, Shade
+from needlewright.readings.projection import Array
+from needlewright.readings.uncertainty import pitch_deg, registration_deg
 
 WINDOW_DEG: Final = 18.0
 """How far about the predicted direction a needle is looked for first."""
@@ -33,6 +35,8 @@ OFFSET_FLOOR_PX: Final = 0.06
 """What the axle's three numbers leave open of a line's offset."""
 SITING_PX: Final = 0.3
 """How wrongly a colour difference may be taken to lie over the light, in the light's pixels."""
+FIXED_DEG: Final = 5.0
+"""What stays the same in every frame is worked out once for so many degrees."""
 ALIKE: Final = 0.5
 """Correlation of what two planes are wrong by: they share axle, registration and the frame."""
 FRESH_FRAMES: Final = 12
@@ -65,9 +69,13 @@ class FollowedDial:
         The dial in the frame the face was registered in.
     frame
         That frame.
+    spread
+        9 x 9 covariance of the registration, of `Projection.by_parameters`.
     """
 
-    def __init__(self, view: DialView, frame: Frame) -> None:
+    def __init__(self, view: DialView, frame: Frame, spread: Array) -> None:
+        self._spread = spread
+        self._fixed_deg: dict[int, float] = {}
         self._dial = view.dial
         self._centre = np.asarray(view.dial.centre_mm, float)
         colour = plane_of(view.dial.needle.colour, frame)
@@ -130,17 +138,28 @@ class FollowedDial:
             turned = radians(next(iter(lines.values())).angle_deg - predicted)
             if abs(turned) * self.length_mm * self._planes[0].px_per_mm < PULL_PX:
                 return lines, ""
-        near = self._planes[0].hunt(face, predicted, WINDOW_DEG)
-        return self._judged(face, *near[0]) if near else ({}, "needle_missing")
+        reason = "needle_missing"
+        for plane in self._planes:
+            near = plane.hunt(face, predicted, WINDOW_DEG)
+            if near:
+                lines, reason = self._judged(face, *near[0])
+            if near and lines:
+                return lines, ""
+        return {}, reason
 
     def _anew(self, face: FaceInFrame, reason: str) -> tuple[dict[int, Line], str]:
-        """The needle anywhere, if one direction outdoes every other."""
-        found = self._planes[0].hunt(face, 0.0, 180.0)
-        if not found:
-            return {}, reason
-        if len(found) > 1 and found[0][1] < FIRST_RATIO * found[1][1]:
-            return {}, reason if self._planes[0].known else "ambiguous"
-        return self._judged(face, *found[0])
+        """The needle anywhere, if in a plane one direction outdoes every other."""
+        for plane in self._planes:
+            found = plane.hunt(face, 0.0, 180.0)
+            if not found:
+                continue
+            if len(found) > 1 and found[0][1] < FIRST_RATIO * found[1][1]:
+                reason = reason if plane.known else "ambiguous"
+                continue
+            lines, reason = self._judged(face, *found[0])
+            if lines:
+                return lines, ""
+        return {}, reason
 
     def _judged(
         self, face: FaceInFrame, angle_deg: float, score: float
@@ -176,7 +195,7 @@ class FollowedDial:
         offset = float(weights @ [line.offset_mm for line in each])
         alike = ALIKE + (1 - ALIKE) * np.eye(len(each))
         parts = weights * [line.u_angle_deg for line in each]
-        u_deg = float(np.sqrt(parts @ alike @ parts))
+        u_deg = hypot(float(np.sqrt(parts @ alike @ parts)), self._fixed(angle))
         u_apart = float(np.linalg.norm(weights * [line.u_apart_deg for line in each]))
         for number, line in lines.items():
             self._planes[number].learn(face, line, angle)
@@ -191,6 +210,16 @@ class FollowedDial:
             self._drawn(face, angle, offset),
             tuple(line.free for line in each),
         )
+
+    def _fixed(self, angle_deg: float) -> float:
+        """What registration and the needle's pitch leave open of a direction, in every frame."""
+        about = round(angle_deg / FIXED_DEG)
+        if about not in self._fixed_deg:
+            angle = about * FIXED_DEG
+            self._fixed_deg[about] = hypot(
+                registration_deg(self._view, angle, self._spread), pitch_deg(self._view, angle)
+            )
+        return self._fixed_deg[about]
 
     def _drawn(
         self, face: FaceInFrame, angle_deg: float, offset_mm: float

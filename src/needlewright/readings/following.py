@@ -146,6 +146,7 @@ class Follower:
                     self.family.eccentricity_mm,
                 ),
                 frame,
+                found.covariance,
             )
             for dial in self.family.dials
         )
