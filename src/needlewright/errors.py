@@ -72,6 +72,10 @@ class TransportError(UnusableInput):
     """What puts a stimulus on the wires is absent, has failed, or must not be used."""
 
 
+class CameraError(UnusableInput):
+    """A camera that is absent, is used elsewhere, has gone, or sends no pictures."""
+
+
 class JobError(UnusableInput):
     """The facts of a job that cannot be used."""
 

@@ -135,7 +135,7 @@ class LiveReader:
         shaken = (seen.moved_px or 0.0) > SHAKEN_PX
         for needle in seen.needles:
             self._watch(needle, t_s, shaken=shaken)
-        if self._second.is_due(t_s, self._is_wanted()):
+        if self._is_check_due(t_s):
             self._second.look(pixels, seen)
         if not self._kept or t_s - self._kept[-1].t_s >= self.hold_s / FRAMES_TAKEN:
             self._kept.append(KeptFrame(t_s, pixels, file))
@@ -217,12 +217,14 @@ class LiveReader:
             standing = Standing("moving")
         self._standing[needle.dial] = standing
 
-    def _is_wanted(self) -> bool:
-        """Whether a needle has come to stand that the photo reader has not seen stand."""
-        return any(
-            one.state == "steady" and not self._is_confirmed(dial, one)
-            for dial, one in self._standing.items()
-        )
+    def _is_check_due(self, t_s: float) -> bool:
+        """Whether this frame is read as a photo too: not while all that is seen is confirmed."""
+        seen = {d: one for d, one in self._standing.items() if one.state != "unseen"}
+        open_ones = [one for d, one in seen.items() if not self._is_confirmed(d, one)]
+        wanted = any(one.state == "steady" for one in open_ones)
+        if seen and not open_ones:
+            return False
+        return self._second.is_due(t_s, wanted=wanted)
 
     def _is_confirmed(self, dial: str, standing: Standing) -> bool:
         since = standing.since_s

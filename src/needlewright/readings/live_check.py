@@ -19,7 +19,7 @@ from needlewright.readings.reader import FaceReader
 from needlewright.readings.uncertainty import combined_deg
 
 AGAIN_S: Final = 2.0
-"""A face in view is read as a photo at least so often."""
+"""A face with needles that move is read as a photo at least so often."""
 SOON_S: Final = 0.4
 """And not more often than this, however many needles come to stand."""
 DIFFER_DEG: Final = 0.75
@@ -53,7 +53,7 @@ class SecondOpinion:
         self.at_s = -np.inf
         """Time of the frame looked at last."""
 
-    def is_due(self, t_s: float, wanted: bool) -> bool:
+    def is_due(self, t_s: float, *, wanted: bool) -> bool:
         """Whether a frame should be looked at; `wanted` where a needle has come to stand."""
         return t_s - self.at_s > (SOON_S if wanted else AGAIN_S)
 

@@ -26,8 +26,8 @@ APART_FLOOR_DEG: Final = 0.05
 SLOPE_SIGMAS: Final = 4.0
 SLOPE_FLOOR_DEG: Final = 0.03
 """The looks together may climb or fall by so many standard uncertainties and this."""
-GAP_S: Final = 0.3
-"""A needle unseen for longer may have moved meanwhile."""
+GAP_S: Final = 1.0
+"""A needle unseen for longer may have been somewhere else meanwhile."""
 MOST_HOLDS: Final = 2.0
 """Looks older than so many times the time to hold no longer count."""
 

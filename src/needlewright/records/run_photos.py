@@ -6,16 +6,27 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
+from needlewright.readings.batch import Outcome
 from needlewright.records.changes import Change, change
 from needlewright.records.find import photo_with, run_with
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import KeptPicture, keep_picture
+from needlewright.records.run_readings import put_outcome, put_readings
 from needlewright.records.run_views import photo_and_readings, sheet_of_run
 from needlewright.records.runs import tag_of_run
 from needlewright.records.tables import BenchRun, RunPhoto, RunRowTold
 from needlewright.records.unread_photos import is_unread
 from needlewright.records.views import RunPhotoView, RunSheet
+
+
+@dataclass(frozen=True, slots=True)
+class ReadPhoto:
+    """What was read in a photo before it came into the records."""
+
+    outcome: Outcome
+    overlay: bytes | None
+    """JPEG with the fit drawn over the photo; None: there is none."""
 
 
 def add_run_photo(
@@ -26,8 +37,9 @@ def add_run_photo(
     by: str | None = None,
     *,
     step: int | None = None,
+    read: ReadPhoto | None = None,
 ) -> RunPhotoView:
-    """Keep a photo of a run; it is read later (`waiting_photos.photos_to_read`).
+    """Keep a photo of a run; unless it was read, it is later (`waiting_photos.photos_to_read`).
 
     Parameters
     ----------
@@ -43,11 +55,13 @@ def add_run_photo(
         Who does it.
     step
         Which step it shows; None: the first one without a photo.
+    read
+        What was read in it already; None: nobody has.
 
     Returns
     -------
     RunPhotoView
-        As stored, not read yet.
+        As stored.
 
     Raises
     ------
@@ -69,11 +83,17 @@ def add_run_photo(
                 "again in its place, or name another step"
             )
         one.what = f"run {run.name}: photo of step {place}"
-        return _new_photo(one, run, picture, name, step=place)
+        return _new_photo(one, run, picture, name, step=place, read=read)
 
 
 def retake_photo(
-    shop: Shop, photo_id: int, content: bytes, name: str, by: str | None = None
+    shop: Shop,
+    photo_id: int,
+    content: bytes,
+    name: str,
+    by: str | None = None,
+    *,
+    read: ReadPhoto | None = None,
 ) -> RunPhotoView:
     """Put a newer photo in the place of an older one, which stays kept.
 
@@ -89,11 +109,13 @@ def retake_photo(
         As the camera or the person called it.
     by
         Who does it.
+    read
+        What was read in the newer one already; None: nobody has.
 
     Returns
     -------
     RunPhotoView
-        The newer one, not read yet.
+        The newer one.
 
     Raises
     ------
@@ -118,7 +140,7 @@ def retake_photo(
         older.shown = False
         one.session.flush()  # the step is free before the newer photo takes it
         one.what = f"run {run.name}: photo of step {older.step} taken again"
-        return _new_photo(one, run, picture, name, step=older.step, replaces_id=older.id)
+        return _new_photo(one, run, picture, name, step=older.step, replaces_id=older.id, read=read)
 
 
 def reject_photo(shop: Shop, photo_id: int, why: str, by: str | None = None) -> RunSheet:
@@ -231,6 +253,7 @@ def _new_photo(
     *,
     step: int,
     replaces_id: int | None = None,
+    read: ReadPhoto | None = None,
 ) -> RunPhotoView:
     photo = RunPhoto(
         run_id=run.id,
@@ -242,6 +265,14 @@ def _new_photo(
         person=one.person,
         replaces_id=replaces_id,
     )
+    if read is not None:
+        put_outcome(one.shop, photo, read.outcome)
+        if read.overlay is not None:
+            drawn = one.shop.originals.put(read.overlay, "jpg")
+            photo.overlay_sha256 = keep(one.shop, one.session, drawn)
     one.add(photo)
     one.session.flush()
+    if read is not None:
+        put_readings(one.shop, one.session, photo, read.outcome)
+        one.session.flush()
     return photo_and_readings(one.session, photo)

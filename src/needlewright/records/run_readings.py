@@ -1,5 +1,7 @@
 """What was read in the photos of a run, and what is not to be trusted."""
 
+from sqlalchemy.orm import Session
+
 from needlewright.errors import RecordError
 from needlewright.readings.batch import Outcome, PictureProblem
 from needlewright.records.changes import change
@@ -14,6 +16,7 @@ from needlewright.records.reading_rows import (
 )
 from needlewright.records.run_views import photo_and_readings, sheet_of_run
 from needlewright.records.runs import tag_of_run
+from needlewright.records.tables import RunPhoto
 from needlewright.records.views import RunPhotoView, RunSheet
 
 
@@ -46,21 +49,54 @@ def store_outcome(
     drawn = None if overlay is None else shop.originals.put(overlay, "jpg")
     with shop.writing(f"storing the readings of photo {photo_id}") as session:
         photo = photo_with(session, photo_id)
-        photo.read_at = shop.now()
+        put_outcome(shop, photo, outcome)
         photo.overlay_sha256 = None if drawn is None else keep(shop, session, drawn)
-        older = put_away_readings(session, photo)
-        if isinstance(outcome, PictureProblem):
-            photo.found, photo.reason, photo.projection = None, None, None
-            photo.problem = own_name(outcome.reason, outcome.photo, photo.name)
-        else:
-            photo.found, photo.reason, photo.problem = outcome.found, outcome.reason, None
-            photo.projection = projection_of(outcome)
-            session.add_all(
-                reading_row(shop, photo, reading, older.get(reading.dial))
-                for reading in outcome.readings
-            )
+        put_readings(shop, session, photo, outcome)
         session.flush()
         return photo_and_readings(session, photo)
+
+
+def put_outcome(shop: Shop, photo: RunPhoto, outcome: Outcome) -> None:
+    """Put into a photo's row that it was read, and where its face was.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    photo
+        Its row.
+    outcome
+        What was read, or why nothing was.
+    """
+    photo.read_at = shop.now()
+    if isinstance(outcome, PictureProblem):
+        photo.found, photo.reason, photo.projection = None, None, None
+        photo.problem = own_name(outcome.reason, outcome.photo, photo.name)
+    else:
+        photo.found, photo.reason, photo.problem = outcome.found, outcome.reason, None
+        photo.projection = projection_of(outcome)
+
+
+def put_readings(shop: Shop, session: Session, photo: RunPhoto, outcome: Outcome) -> None:
+    """Put the readings of a photo in the place of what an earlier look said.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    session
+        Of the change.
+    photo
+        Its row, which has its number.
+    outcome
+        What was read, or why nothing was.
+    """
+    older = put_away_readings(session, photo)
+    if not isinstance(outcome, PictureProblem):
+        session.add_all(
+            reading_row(shop, photo, reading, older.get(reading.dial))
+            for reading in outcome.readings
+        )
 
 
 def reject_reading(shop: Shop, reading_id: int, why: str, by: str | None = None) -> RunSheet:

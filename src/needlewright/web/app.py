@@ -9,20 +9,32 @@ from typing import Final
 
 from fastapi import Depends, FastAPI
 from fastapi.telemetry import TelemetryConfig
+from starlette.concurrency import run_in_threadpool
 
 from needlewright import __version__
 from needlewright.records.opening import Shop, open_shop
-from needlewright.web import families, join, originals, session_pages, shelf, shop, static
+from needlewright.web import (
+    families,
+    join,
+    live,
+    live_socket,
+    originals,
+    session_pages,
+    shelf,
+    shop,
+    static,
+)
 from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
 from needlewright.web.house import House, Listening
+from needlewright.web.live_desk import LiveDesk
 from needlewright.web.refusals import install_refusals
 from needlewright.web.security import Guard, check_form_token
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
 from needlewright.web.templating import make_templates
 
-PLACES: Final = (static, shelf, families, shop, join, session_pages, originals)
+PLACES: Final = (static, shelf, families, shop, join, session_pages, originals, live, live_socket)
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,
     "metrics": False,
@@ -38,6 +50,7 @@ def create_app(
     listening: Listening | None = None,
     *,
     read_photos: bool = True,
+    live_desk: LiveDesk | None = None,
 ) -> FastAPI:
     """The page of a shop.
 
@@ -49,6 +62,8 @@ def create_app(
         How it is reached; None: from this machine only.
     read_photos
         Whether photos are read in the background.
+    live_desk
+        What opens live pictures; None: one with the cameras of this machine.
 
     Returns
     -------
@@ -61,13 +76,14 @@ def create_app(
         If the shop cannot be opened.
     """
     opened = open_shop(shop_folder)
-    house = make_house(opened, listening or Listening())
+    house = make_house(opened, listening or Listening(), live_desk)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         if read_photos:
             house.reading.start()
         yield
+        await run_in_threadpool(house.live.stop)
         house.reading.stop()
         opened.close()
 
@@ -92,7 +108,7 @@ def create_app(
     return app
 
 
-def make_house(shop: Shop, listening: Listening) -> House:
+def make_house(shop: Shop, listening: Listening, live: LiveDesk | None = None) -> House:
     """What a page of this shop works with."""
     return House(
         shop=shop,
@@ -101,4 +117,5 @@ def make_house(shop: Shop, listening: Listening) -> House:
         listening=listening,
         codes=None if listening.code is None else CodeCheck(listening.code),
         reading=ReadingQueue(shop),
+        live=live or LiveDesk(),
     )

@@ -6,6 +6,7 @@ from jinja2 import Environment
 
 from needlewright.records.opening import Shop
 from needlewright.web.background import ReadingQueue
+from needlewright.web.live_desk import LiveDesk
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
 
@@ -60,3 +61,5 @@ class House:
     """None: no code is asked for."""
     reading: ReadingQueue
     """Reads photos while people go on; `wake` it when some were added."""
+    live: LiveDesk
+    """The live pictures that are open."""

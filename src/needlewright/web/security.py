@@ -10,6 +10,7 @@ from typing import Final
 from urllib.parse import quote
 
 from fastapi import Request
+from fastapi.requests import HTTPConnection
 from starlette.datastructures import MutableHeaders
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -20,7 +21,7 @@ from needlewright.web.posted import MULTIPART, TOKEN, URLENCODED, SentForm, read
 from needlewright.web.refusals import Refusal, accident, refuse
 from needlewright.web.security_bodies import counted, is_too_long, most_bytes
 from needlewright.web.security_headers import put_headers
-from needlewright.web.security_hosts import is_host_known, is_origin_own
+from needlewright.web.security_hosts import is_host_known, is_line_own, is_origin_own
 from needlewright.web.session import Session
 
 SAFE: Final = {"GET", "HEAD"}
@@ -51,7 +52,7 @@ class Guard:
             await self.app(scope, receive, send)
             return
         if scope["type"] != "http":
-            await send({"type": "websocket.close", "code": 1008})
+            await self._line(scope, receive, send)
             return
         request = Request(scope, receive)
         scope.setdefault("state", {})
@@ -80,6 +81,20 @@ class Guard:
             sent = scope["state"].get("sent")
             if isinstance(sent, SentForm):
                 sent.close()
+
+    async def _line(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a line be opened from a page of ours by a session that may; else refuse it."""
+        line = HTTPConnection(scope)
+        session = self.house.sessions.find(line.cookies.get(self.house.listening.cookie, ""))
+        is_in = session is not None and (self.house.codes is None or session.signed_in)
+        is_ours = is_host_known(line.headers.get("host", ""), self.house.listening) and is_line_own(
+            line.headers.get("origin"), line
+        )
+        if not is_in or not is_ours:
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        scope.setdefault("state", {})["session"] = session
+        await self.app(scope, receive, send)
 
     def _refused(self, request: Request, had: str) -> Response | None:
         """An answer for those who may not; gives the others their session."""
@@ -129,10 +144,10 @@ class Guard:
         )
 
 
-async def check_form_token(request: Request) -> None:
+async def check_form_token(request: HTTPConnection) -> None:
     """Refuse a plain form that does not carry the session's token; every route depends on this."""
-    if not getattr(request.state, "token_is_due", False):
-        return
+    if not isinstance(request, Request) or not getattr(request.state, "token_is_due", False):
+        return  # a line says the token in its first word
     sent = await read_form(request)
     if not _is_token(request.state.session, sent.text(TOKEN)):
         raise Refusal.TOKEN.error()

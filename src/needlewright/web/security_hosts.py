@@ -8,7 +8,7 @@ from ipaddress import ip_address
 from typing import Final
 from urllib.parse import urlsplit
 
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 
 from needlewright.web.house import Listening
 
@@ -48,6 +48,14 @@ def is_origin_own(origin: str | None, request: Request) -> bool:
         return True
     host = request.headers.get("host", "").lower()
     return origin.lower() == f"{request.scope['scheme']}://{host}"
+
+
+def is_line_own(origin: str | None, line: HTTPConnection) -> bool:
+    """Whether a line is opened from a page of ours; browsers always say where from."""
+    if origin is None:
+        return False
+    scheme = {"ws": "http", "wss": "https"}.get(line.scope["scheme"], "")
+    return origin.lower() == f"{scheme}://{line.headers.get('host', '').lower()}"
 
 
 def _name_of(host: str) -> str | None:

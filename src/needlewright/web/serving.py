@@ -15,6 +15,7 @@ from needlewright.records.opening import open_shop
 from needlewright.records.place import shop_folder as place_of
 from needlewright.web.app import create_app
 from needlewright.web.house import Listening
+from needlewright.web.live_frames import LARGEST_FRAME
 from needlewright.web.serving_addresses import own_addresses, own_names
 from needlewright.web.serving_memory import give_memory_back
 from needlewright.web.session_codes import checked_code, new_code
@@ -114,7 +115,9 @@ def serve(serving: Serving, on_ready: Callable[[], None] = lambda: None) -> None
     config = uvicorn.Config(
         app,
         http="h11",
-        ws="none",
+        ws="websockets-sansio",
+        ws_max_size=LARGEST_FRAME + 64 * 1024,  # so that one a little larger is told so
+        ws_per_message_deflate=False,  # pictures are compressed already
         lifespan="on",
         log_level="warning",
         access_log=False,
