@@ -14,9 +14,10 @@ Source: derivation in docs/decisions/0016-following-a-needle.md.
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.special import ndtr
+
+from needlewright.readings.compiled import kernel
 
 Array = NDArray[np.float64]
 
@@ -56,7 +57,7 @@ SATURATED: Final = 251.0
 RESULT: Final = SHAPE + 10
 
 
-@njit(cache=True, nogil=True, inline="always")
+@kernel
 def _soft_step(z: float) -> tuple[float, float]:
     at = (z + _REACH) * _PER_SIGMA
     if at <= 0.0:
@@ -70,7 +71,7 @@ def _soft_step(z: float) -> tuple[float, float]:
     return past, density
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def shadowed(bare: Any, rows: Any, halves: Any, cols: Any, axis: Any, shade: Any) -> Any:
     """The ground with the needle's shadow on it."""
     n, m = bare.shape
@@ -87,7 +88,7 @@ def shadowed(bare: Any, rows: Any, halves: Any, cols: Any, axis: Any, shade: Any
     return out
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _edges(wall: float, side: float) -> Any:
     """Three edges of the silhouette: way out, place beyond the top's edge, share, share by side."""
     edges = np.zeros((3, 4))
@@ -104,7 +105,7 @@ def _edges(wall: float, side: float) -> Any:
     return edges
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def fit_bar(
     strip: Any,
     inside: Any,
@@ -260,7 +261,7 @@ def fit_bar(
     return out
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _line_of_centroids(
     light: Any,
     bare: Any,
@@ -308,7 +309,7 @@ def _line_of_centroids(
     return float(shape[ANGLE] + (src - sr * sc / sw) / bend)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def left_over(
     strip: Any,
     inside: Any,

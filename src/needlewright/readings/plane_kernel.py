@@ -14,9 +14,9 @@ from math import cos, sin
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from needlewright.readings.compiled import kernel
 from needlewright.readings.projection import BEND_LIMIT, Array, Projection
 from needlewright.readings.viewpoint import Viewpoint
 
@@ -55,7 +55,7 @@ def packed_view(projection: Projection, viewpoint: Viewpoint, height_mm: float) 
     )
 
 
-@njit(cache=True, nogil=True, inline="always")
+@kernel
 def between(picture: Any, x: float, y: float) -> float:
     """Bilinear value, or -1 outside the picture."""
     height, width = picture.shape
@@ -68,7 +68,7 @@ def between(picture: Any, x: float, y: float) -> float:
     return float((1.0 - b) * top + b * low)
 
 
-@njit(cache=True, nogil=True, inline="always")
+@kernel
 def in_frame(view: Any, x: float, y: float) -> tuple[float, float]:
     """Pixel of a point of the view's plane."""
     depth = view[6] * x + view[7] * y + view[8]
@@ -78,7 +78,7 @@ def in_frame(view: Any, x: float, y: float) -> tuple[float, float]:
     return a * bend * view[12] + view[10], b * bend * view[12] + view[11]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def polar_difference(
     frame: Any,
     view: Any,
@@ -106,7 +106,7 @@ def polar_difference(
     return out
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def cut_strip(
     frame: Any,
     view: Any,
@@ -139,7 +139,7 @@ def cut_strip(
     return strip, inside
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def carried_back(frame: Any, view: Any, face_x: Any, face_y: Any) -> NDArray[np.uint8]:
     """A frame's pixels over a grid of face points; 0 outside it."""
     height, width = face_x.shape
@@ -153,7 +153,7 @@ def carried_back(frame: Any, view: Any, face_x: Any, face_y: Any) -> NDArray[np.
     return out
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def bar_scores(difference: Any, bars: Any, nears: Any, fars: Any, sign: float, cap: float) -> Any:
     """How much of a bar lies in every direction, grey levels; -1e9 where it cannot be judged.
 

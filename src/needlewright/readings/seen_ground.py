@@ -13,12 +13,12 @@ from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from needlewright.families.model import Needle
 from needlewright.readings import plane_kernel
 from needlewright.readings.bare_ground import BareGround
+from needlewright.readings.compiled import kernel
 from needlewright.readings.projection import Array
 from needlewright.readings.viewpoint import Viewpoint
 
@@ -124,7 +124,7 @@ class SeenGround:
         return replace(self._drawn, grey=grey, doubt=doubt)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _medians(looks: Any, angles: Any, x: Any, y: Any, needle: Any, grey: Any, doubt: Any) -> None:
     """Medians of the looks in which a pixel was clear, into `grey` and `doubt`."""
     count, height, width = looks.shape
