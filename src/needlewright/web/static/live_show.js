@@ -22,7 +22,8 @@ export class Shown {
     this.isHushed = false;
     this.lines = [];
     this.times = [];
-    this.counted = performance.now();
+    this.answers = 0;
+    this.counted = null;
   }
 
   // The step in hand: what each dial is told there.
@@ -71,7 +72,8 @@ export class Shown {
     const settling = mine.filter((one) => one.state === "settling");
     const steady = named("steady");
     const unseen = named("unseen");
-    const still = Math.min(this.holdS, ...mine.filter((one) => one.state !== "unseen").map((one) => one.still_s));
+    const seen = mine.filter((one) => one.state !== "unseen");
+    const still = Math.min(this.holdS, ...seen.map((one) => one.still_s));
     this.held.value = moving.length || !mine.length ? 0 : still / this.holdS;
     this.canTake = !said.shaken && !moving.length && !settling.length && steady.length > 0;
     if (said.shaken) this.say("shaken", "moving");
@@ -114,6 +116,7 @@ export class Shown {
   // No number is left standing, and why.
   blank(sentence, state = "wrong") {
     this.lines = [];
+    [this.times, this.answers, this.counted] = [[], 0, null];
     this.noNumbers();
     this.sayPlain(sentence, state);
   }
@@ -176,8 +179,9 @@ export class Shown {
 
   // How quick it is, said once a second.
   count(ms) {
+    this.counted ??= performance.now();
     if (ms !== null) this.times.push(ms);
-    this.answers = (this.answers ?? 0) + 1;
+    this.answers += 1;
     const passed = (performance.now() - this.counted) / 1000;
     if (passed < RATE_S) return;
     const sorted = this.times.sort((a, b) => a - b);

@@ -1,0 +1,262 @@
+"""The live place in Chromium, before a made-up camera that plays a drawn sweep."""
+
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib.resources import as_file
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+from needlewright.families.folder import load_family
+from needlewright.families.model import Family
+from needlewright.records.opening import open_shop
+from needlewright.records.runs import run_sheet
+from needlewright.records.views import RunSheet
+from web.live_bench import Drawn, clip, drawn_of, live_run, served_live, stands_at
+from web.sheet_desk import DEMO, TAG
+from web.test_axe import broken
+from web.walking import (
+    AXE,
+    CHROMIUM,
+    DESK,
+    NO_AXE,
+    PHONE,
+    TABLET,
+    WAIT_MS,
+    needs_chromium,
+    watched,
+)
+
+pytestmark = needs_chromium
+OTHER_FAMILY = Path(__file__).parents[1] / "data" / "families" / "fam-c"
+FAKE = "--use-fake-device-for-media-stream"
+ALLOW = "--use-fake-ui-for-media-stream"
+KEEP_STREAM = """
+const ask = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+navigator.mediaDevices.getUserMedia = async (what) => (window.stream = await ask(what));
+"""
+
+
+@contextmanager
+def chromium(*flags: str) -> Iterator[Browser]:
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", *flags])
+        try:
+            yield opened
+        finally:
+            opened.close()
+
+
+@contextmanager
+def before(video: Path) -> Iterator[Browser]:
+    with chromium(FAKE, ALLOW, f"--use-file-for-fake-video-capture={video}") as opened:
+        yield opened
+
+
+@dataclass(frozen=True)
+class At:
+    """A served shop with a run that waits for its readings."""
+
+    url: str
+    place: str
+    folder: Path
+    run_id: int
+
+    def run(self) -> RunSheet:
+        with open_shop(self.folder) as shop:
+            return run_sheet(shop, self.run_id)
+
+
+@pytest.fixture
+def at(tmp_path: Path) -> Iterator[At]:
+    with live_run(tmp_path / "shop") as live:
+        place, run_id = live.place, live.run_id
+    with served_live(tmp_path / "shop") as url:
+        yield At(url, place, tmp_path / "shop", run_id)
+
+
+def family() -> Family:
+    with as_file(DEMO / "family") as folder:
+        return load_family(folder)
+
+
+@pytest.fixture(scope="module")
+def video(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return clip(tmp_path_factory.mktemp("clips") / "own.mjpeg", drawn_of(family()))
+
+
+@pytest.fixture(scope="module")
+def other_video(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("clips")
+    return clip(folder / "other.mjpeg", Drawn(load_family(OTHER_FAMILY)))
+
+
+def opened(context: BrowserContext, at: At, step: str = "") -> Page:
+    page = context.new_page()
+    page.goto(f"{at.url}{at.place}{step}")
+    page.locator("#live[data-ready]").wait_for()
+    return page
+
+
+def steady(page: Page) -> None:
+    page.locator("#live-take[aria-disabled=false]").wait_for(timeout=WAIT_MS)
+
+
+def says(page: Page, words: str | re.Pattern[str]) -> None:
+    expect(page.locator("#live-state")).to_contain_text(words, timeout=WAIT_MS)
+
+
+def steady_values(page: Page) -> dict[str, str]:
+    """What stands by each dial in one moment in which all stand; the clip moves on meanwhile."""
+    found = page.wait_for_function(
+        """() => document.querySelector("#live-take").ariaDisabled === "false" &&
+        Object.fromEntries([...document.querySelectorAll("[data-dial]")].map(
+          (one) => [one.dataset.dial, one.querySelector(".live-value").textContent]))""",
+        timeout=WAIT_MS,
+    )
+    return dict(found.json_value())
+
+
+def take(page: Page, by: Callable[[Page], None]) -> None:
+    """Take what stands, again where the clip's needles began to move that very moment."""
+    for _ in range(3):
+        steady(page)
+        by(page)
+        page.locator(".live-took, #live-wrong .wrong").wait_for(timeout=WAIT_MS)
+        if not page.locator("#live-wrong", has_text="has not stood still").count():
+            return
+    raise AssertionError("the needles never stood long enough")
+
+
+def values(page: Page) -> list[str]:
+    return [text.strip() for text in page.locator(".live-value").all_text_contents()]
+
+
+def test_numbers_come_near_the_truth_and_take_makes_a_row(at: At, video: Path):
+    with before(video) as browser:
+        page = opened(browser.new_context(viewport=DESK), at)
+        troubles = watched(page)
+        assert values(page) == ["–"] * 4
+        page.keyboard.press("x")
+        shown = steady_values(page)
+        truth = stands_at(family())
+        for dial in family().dials:
+            words = shown[dial.id].replace("−", "-")
+            value, expanded = (float(part) for part in words.split(" ± "))
+            away = abs(value - dial.scale.value_at(truth[dial.id]))
+            assert away < 1.5 * expanded, f"{dial.id}: further than three standard uncertainties"
+        take(page, lambda page: page.keyboard.press("x"))
+        expect(page.locator("[data-step][aria-current]")).to_have_attribute("data-step", "1")
+        expect(page.locator('[data-step="0"] .live-step-state')).to_have_text("taken")
+        assert page.locator("#live-start:visible, #live-take:visible").count() == 1
+        page.keyboard.press("s")
+        says(page, "The picture is stopped.")
+        assert values(page) == ["–"] * 4
+        page.click(".back a")
+        page.locator("#sheet[data-ready]").wait_for()
+        expect(page.locator("#found-step-0 .step-state")).to_contain_text("read")
+        assert troubles == []
+    [photo] = at.run().photos
+    assert (photo.step, photo.found, photo.name) == (0, True, "live-found-step-00.jpg")
+    for reading in photo.readings:
+        assert reading.angle_deg is not None
+        assert reading.u_angle_deg is not None
+        assert abs(reading.angle_deg - truth[reading.dial]) < 3 * reading.u_angle_deg + 0.05
+
+
+def test_the_sheet_leads_to_the_live_place_of_a_step(at: At, video: Path):
+    with before(video) as browser:
+        page = browser.new_page()
+        page.goto(f"{at.url}/jobs/{TAG}")
+        page.locator("#sheet[data-ready]").wait_for()
+        page.click("#found-step-2 a:has-text('Take it live')")
+        page.locator("#live[data-ready]").wait_for()
+        expect(page.locator("[data-step][aria-current]")).to_have_attribute("data-step", "2")
+
+
+def test_a_camera_that_goes_or_stands_still_leaves_no_number(at: At, video: Path):
+    with before(video) as browser:
+        context = browser.new_context()
+        context.add_init_script(KEEP_STREAM)
+        page = opened(context, at)
+        page.click("#live-start")
+        steady(page)
+        page.evaluate("stream.getVideoTracks()[0].stop()")  # no event: the picture just stays
+        says(page, re.compile(r"^No number: no picture came for \d+ s"))
+        assert values(page) == ["–"] * 4
+        assert page.locator("#live-take").get_attribute("aria-disabled") == "true"
+        page.click("#live-stop")
+        page.click("#live-start")
+        steady(page)
+        page.evaluate("stream.getVideoTracks()[0].dispatchEvent(new Event('ended'))")
+        says(page, "The camera has gone. Look at its cable")
+        assert values(page) == ["–"] * 4
+        expect(page.locator("#live-start")).to_be_visible()
+    assert at.run().photos == ()
+
+
+def test_another_cluster_in_view_is_said_and_cannot_be_taken(at: At, other_video: Path):
+    with before(other_video) as browser:
+        page = opened(browser.new_context(), at)
+        page.click("#live-start")
+        says(page, re.compile(r"^No number: (face not found|another face)"))
+        assert values(page) == ["–"] * 4
+        page.focus("#live-take")
+        page.keyboard.press("Enter")
+        assert page.locator("#live-take").get_attribute("aria-disabled") == "true"
+    assert at.run().photos == ()
+
+
+def test_two_windows_do_not_take_the_same_step_twice(at: At, video: Path):
+    with before(video) as browser:
+        context = browser.new_context()
+        first, second = opened(context, at), opened(context, at)
+        for page in (first, second):
+            page.bring_to_front()
+            page.click("#live-start")
+            take(page, lambda page: page.click("#live-take"))
+        expect(first.locator(".live-took")).to_contain_text("Step 0 is taken")
+        expect(second.locator("#live-wrong .wrong")).to_contain_text(
+            "was taken in another window meanwhile; nothing was stored here"
+        )
+    assert [photo.step for photo in at.run().photos] == [0]
+
+
+@pytest.mark.parametrize(
+    ("flags", "words"),
+    [
+        ((ALLOW,), "There is no camera at this device."),
+        ((FAKE,), "The browser was not allowed to use the camera."),
+    ],
+)
+def test_no_camera_and_no_permission_are_said(at: At, flags: tuple[str, ...], words: str):
+    with chromium(*flags) as browser:
+        page = opened(browser.new_context(), at)
+        page.click("#live-start")
+        says(page, words)
+        expect(page.locator("#live-start")).to_be_visible()
+        assert values(page) == ["–"] * 4
+
+
+@pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)
+def test_the_live_place_has_no_serious_violation_and_fits_every_screen(at: At, video: Path):
+    with before(video) as browser:
+        for light, size in (("light", DESK), ("dark", PHONE), ("light", TABLET)):
+            context = browser.new_context(viewport=size, color_scheme=light, bypass_csp=True)
+            page = opened(context, at)
+            assert broken(page) == []
+            page.click("#live-start")
+            steady(page)
+            assert broken(page) == []
+            wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+            assert wide <= 0, f"wider than {size['width']} pixels"
+            low = page.evaluate(
+                """[...document.querySelectorAll('.live button, .live select')]
+                .filter((one) => one.checkVisibility())
+                .map((one) => one.getBoundingClientRect().height).filter((h) => h < 43.5)"""
+            )
+            assert low == []
+            context.close()
