@@ -12,7 +12,7 @@ import numpy as np
 
 from needlewright.findings.commanded import AT_STOP_DEG, Followed
 from needlewright.findings.motion import Motion
-from needlewright.findings.standing import Stand
+from needlewright.findings.standing import Stand, joined
 
 _MOVES_DEG_S: Final = 2.0
 _BEHIND_DEG: Final = 1.0
@@ -20,6 +20,7 @@ _SURE: Final = 5.0
 _RESTS_S: Final = 0.2
 _REST_FRAMES: Final = 4
 _BLOCK_DEG: Final = 5.0
+_SHAKES_DEG: Final = 0.8
 _LEAVES: Final = 0.5
 
 
@@ -40,7 +41,7 @@ def blocked_stand(motion: Motion, beside: Followed, standing: list[Stand]) -> St
     Stand | None
         None where it was not kept.
     """
-    for stand in standing:
+    for stand in joined(motion, standing, _SHAKES_DEG):
         ahead = -beside.off_deg[stand.first : stand.last + 1]
         furthest = float(ahead[np.argmax(np.abs(ahead))])
         ends = stand.last + 1 >= len(motion.t_s) - 1

@@ -81,6 +81,36 @@ def stands(motion: Motion) -> list[Stand]:
     return found
 
 
+def joined(motion: Motion, standing: list[Stand], within_deg: float) -> list[Stand]:
+    """Make one of stands that only the shake of a hand has parted.
+
+    Parameters
+    ----------
+    motion
+        The needle's way.
+    standing
+        Where it stands.
+    within_deg
+        How far all of it may lie from the first part.
+
+    Returns
+    -------
+    list[Stand]
+        In time order.
+    """
+    found: list[Stand] = []
+    for stand in standing:
+        if found:
+            last = found[-1]
+            between = motion.angle_deg[last.last : stand.last + 1]
+            if np.all(np.abs(between - last.angle_deg) < within_deg):
+                angle_deg = float(np.mean(motion.angle_deg[last.first : stand.last + 1]))
+                found[-1] = Stand(last.first, stand.last, angle_deg, last.u_angle_deg)
+                continue
+        found.append(stand)
+    return found
+
+
 def _creeps(motion: Motion, first: int, last: int) -> bool:
     """Whether it moves slowly after all: a line through the frames rises surely."""
     if last - first < 2:

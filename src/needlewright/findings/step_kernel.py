@@ -27,6 +27,8 @@ ANSWER: Final = 8
 """Step and its uncertainty; chi squared of the fit and its degrees of freedom; how much worse the
 next higher polynomial fits without a step; rate at the gap; mean rates on either side."""
 
+_SIDE_S: Final = 0.06
+"""In less time than this a motor can do anything: it says nothing about its way."""
 COLUMNS: Final = 6
 """Most columns of a fit."""
 
@@ -81,6 +83,8 @@ def step_at(
     """Measure a step between frames `last` and `first` with a window; False: it does not fit in."""
     low, high = last - before + 1, first + after - 1
     if low < 0 or high >= len(t_s):
+        return False
+    if t_s[last] - t_s[low] < _SIDE_S or t_s[high] - t_s[first] < _SIDE_S:
         return False
     rows = before + after
     centre = 0.5 * (t_s[last] + t_s[first])
