@@ -92,6 +92,11 @@ CANNOT_BE_USED = {
     "backup": "the file is there already or cannot be written, or an original is damaged",
     "restore": "the folder is not empty, or the file is no backup, cut short or damaged; nothing "
     "is left behind",
+    "bench": "the family, a check point or a device cannot be used, or the run ends before it is "
+    "finished: a bus or a camera is gone, the supply leaves its limits, needles fall to rest, none "
+    "comes to stand. What was read until then is kept, and the same command goes on from there",
+    "rehearse cluster": "the family or a signal of it cannot be used, or the video cannot be "
+    "written",
     "rehearse draw": "the family cannot be used, or the folder holds files already or cannot be "
     "written; nothing is left behind",
     "version": "",

@@ -5,9 +5,11 @@ from pathlib import Path
 from typing import Annotated, Any, Final
 
 import typer
+from typer.core import TyperGroup
 
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
+from needlewright.cli.rehearse_cluster import cluster
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.rehearsal.photo_set import SIZE_PX, DrawnSet, draw_set, refuse_used_folder
@@ -16,14 +18,28 @@ MOST: Final = 100_000
 SMALLEST_PX: Final = 160
 LARGEST_PX: Final = 6000
 
-app = typer.Typer(
-    help="Rehearse without a cluster: draw photos whose truth is known.", no_args_is_help=True
+GROUP_HELP: Final = (
+    "Rehearse without a cluster: photos whose truth is known, a simulated cluster with faults. "
+    "`rehearse --family DIR ...` is `rehearse cluster --family DIR ...`."
 )
 
 
-@app.callback()
+class _ClusterByDefault(TyperGroup):
+    """Takes options without a command for those of `cluster`."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Put the command in where it is left out."""
+        if args and args[0].startswith("-") and args[0] != "--help":
+            args = ["cluster", *args]
+        return super().parse_args(ctx, args)
+
+
+app = typer.Typer(help=GROUP_HELP, no_args_is_help=True, cls=_ClusterByDefault)
+
+
+@app.callback(help=GROUP_HELP)
 def _group() -> None:
-    """Rehearse without a cluster: draw photos whose truth is known."""
+    """See `GROUP_HELP`."""
 
 
 @app.command()
@@ -113,3 +129,6 @@ def _document(
             for each in made
         ],
     }
+
+
+app.command()(cluster)

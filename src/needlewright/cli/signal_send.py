@@ -79,8 +79,8 @@ def send(
     transport = Bench(
         settings,
         cluster.supply,
-        show=_show,
-        wait=_done_by_hand,
+        show=show_lines,
+        wait=done_by_hand,
         in_vehicle=in_vehicle,
         recorder=recorder,
     )
@@ -223,12 +223,14 @@ def _hold(bench: Bench, seconds: float | None) -> bool:
     return False
 
 
-def _show(lines: list[str]) -> None:
+def show_lines(lines: list[str]) -> None:
+    """Put lines before the person at the bench."""
     for line in lines:
         console.err.print(line, markup=False)
 
 
-def _done_by_hand() -> bool:
+def done_by_hand() -> bool:
+    """Wait until the person has done it; False: given up."""
     console.err.print("Enter when it is done, q and Enter to give up: ", end="", markup=False)
     try:
         return input().strip().lower() not in ("q", "quit")

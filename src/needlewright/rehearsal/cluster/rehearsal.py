@@ -71,8 +71,23 @@ class Rehearsal:
         )
         self.bus = LooseBus(settings, lambda: self.cluster.now_s, opened_by=opened_by)
         self.transport = TransportsTogether([self.bus, OwnWires(self.cluster)])
-        view = view_of(self.family, size_px=size_px, seed=unit.seed)
-        self.camera = ClusterCamera(self.cluster, self.pass_time, view=view, frames_hz=frames_hz)
+        self._view = view_of(self.family, size_px=size_px, seed=unit.seed)
+        self.camera = self.filming(frames_hz)
+
+    def filming(self, frames_hz: float) -> ClusterCamera:
+        """A camera in the same place, with another number of frames a second.
+
+        Parameters
+        ----------
+        frames_hz
+            Of the cluster's time.
+
+        Returns
+        -------
+        ClusterCamera
+            Of the same cluster.
+        """
+        return ClusterCamera(self.cluster, self.pass_time, view=self._view, frames_hz=frames_hz)
 
     def key(self, on: bool) -> None:
         """Turn the key.
