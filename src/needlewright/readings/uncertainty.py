@@ -16,9 +16,9 @@ from needlewright.readings.needle_fit import NeedleFit
 from needlewright.readings.projection import Array
 from needlewright.readings.second_look import SecondLook
 
-FIT_FACTOR: Final = 2.0
+FIT_FACTOR: Final = 2.2
 """The scatter of residuals understates: neighbouring samples err together."""
-MODEL_PX: Final = 0.04
+MODEL_PX: Final = 0.045
 """How far the needle's two ends lie from the line the model sees: shading of the needle, light
 at the hub, print below the tip; pixels over the lever."""
 AGREEMENT_SHARE: Final = 0.1
