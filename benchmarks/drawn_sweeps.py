@@ -2,7 +2,7 @@
 
 `python benchmarks/drawn_sweeps.py [--faces N]` draws one sweep for each of N invented faces, every
 other one shaken by a hand, codes it as video, follows it and prints the errors and how many stated
-95 % intervals hold the truth, of short needles and of long ones. Nothing goes wrong in these sweeps,
+95 % intervals hold the truth, of short needles and of long ones. Nothing goes wrong in the sweeps,
 so every event named is false.
 """
 
