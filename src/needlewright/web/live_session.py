@@ -8,6 +8,8 @@ from secrets import token_urlsafe
 from threading import Condition, Thread
 from typing import TYPE_CHECKING, Final
 
+import cv2
+
 from needlewright.errors import CameraError, NeedlewrightError, PictureError
 from needlewright.readings.frame import Pixels
 from needlewright.web.live_frames import decoded
@@ -139,6 +141,7 @@ class LiveSession:
         self._thread.join(END_WITHIN_S)
 
     def _work(self) -> None:
+        cv2.setNumThreads(1)  # the page is answered by the other cores
         try:
             reader = self._make_reader()
             self._tell(Told(0, is_ready=True))

@@ -2,6 +2,7 @@
 
 import os
 import socket
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -27,6 +28,8 @@ EVERYWHERE: Final = "0.0.0.0"
 CODE_VARIABLE: Final = "NEEDLEWRIGHT_PASS_CODE"
 LONGEST_CODE_FILE: Final = 4096
 END_WITHIN_S: Final = 5
+SWITCH_S: Final = 0.0005
+"""A thread that reads a live picture lets the one that answers browsers in after so long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,7 @@ def serve(serving: Serving, on_ready: Callable[[], None] = lambda: None) -> None
         If the shop cannot be opened.
     """
     give_memory_back()
+    sys.setswitchinterval(SWITCH_S)
     app = create_app(serving.shop_folder, serving.listening)
     config = uvicorn.Config(
         app,
