@@ -6,6 +6,7 @@ written first and holds every row, so the CSV can be made from it again.
 """
 
 import os
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Final
@@ -243,14 +244,14 @@ def begin(path: Path, family: Family, plan: RunPlan, cluster: str = "bench") -> 
         return KeptRun(path, family, fresh)
     state = _read_state(state_file)
     for what, was, now in (
-        ("family", state.family, fresh.family),
-        ("cluster", state.cluster, cluster),
-        ("check points", state.steps, steps),
+        ("another family", state.family, fresh.family),
+        ("another cluster", state.cluster, cluster),
+        ("other check points", state.steps, steps),
     ):
         if was != now:
-            told = "" if what == "check points" else f" ('{was}', now '{now}')"
+            told = "" if what == "other check points" else f" ('{was}', now '{now}')"
             raise RunError(
-                f"{path}: an interrupted run of another {what}{told} is there; give the same "
+                f"{path}: an interrupted run of {what}{told} is there; give the same "
                 f"as then to go on with it, or remove {state_file.name} and {path.name}"
             )
     return KeptRun(path, family, state)
@@ -281,4 +282,5 @@ def _write_whole(path: Path, content: bytes) -> None:
             "the folder and its room, then go on"
         ) from error
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):  # what could not be written may be nothing that can be removed
+            part.unlink(missing_ok=True)

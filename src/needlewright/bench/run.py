@@ -121,17 +121,21 @@ class BenchRun:
             `finished`; `stopped` by the person; `failed` with the reason. Unless it is finished,
             a run begun on the same file goes on at the same step.
         """
+        state: State = "finished"
+        words = "every check point was looked at"
         try:
-            stopped = self._go_on()
+            if self._go_on():
+                state, words = "stopped", "stopped by the person at the bench"
+            else:
+                self._kept.finish()
         except UnusableInput as error:
-            return self._ended("failed", str(error))
-        finally:
+            state, words = "failed", str(error)
+        try:
             self._devices.transport.stop()
-        if stopped:
-            return self._ended("stopped", "stopped by the person at the bench")
-        self._devices.key(False)
-        self._kept.finish()
-        return self._ended("finished", "every check point was looked at")
+            self._devices.key(False)
+        except UnusableInput as error:
+            words = f"{words}; and it could not be switched off: {error}"
+        return self._ended(state, words)
 
     def _go_on(self) -> bool:
         """Whether the person stopped it."""
