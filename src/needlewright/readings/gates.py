@@ -44,6 +44,9 @@ DISAGREE: Final = 4.0
 """Difference of the two estimates, in standard uncertainties, beyond which neither is believed."""
 DISAGREE_FLOOR_DEG: Final = 0.3
 
+HIDING_GLARE: Final = 0.03
+"""Share of the needle's circle blown out beyond which a needle not seen may lie under it."""
+
 SOFT_PX: Final = 2.0
 OBLIQUE_DEG: Final = 25.0
 PARTLY_HIDDEN: Final = 0.85
@@ -116,7 +119,7 @@ def needle_reason(
     if best is None:
         return "out_of_frame"
     doubts = [
-        (best.score < max(MIN_STEP, MIN_SIGNIFICANCE * best.noise), "needle_missing"),
+        (best.score < max(MIN_STEP, MIN_SIGNIFICANCE * best.noise), _unseen(best)),
         (not view.shows_tip(best.angle_deg), "out_of_frame"),
         (not _looks_like_needle(view, best), "occluded"),
         (_has_rival(candidates), "ambiguous"),
@@ -124,6 +127,11 @@ def needle_reason(
     if fit is not None and u_deg is not None:
         doubts += _doubts_of_fit(view, fit, second, u_deg)
     return next((reason for holds, reason in doubts if holds), None)
+
+
+def _unseen(best: Candidate) -> str:
+    """Why no needle is seen: glare may hide it; else there is none."""
+    return "occluded" if best.glare_share > HIDING_GLARE else "needle_missing"
 
 
 def _doubts_of_fit(

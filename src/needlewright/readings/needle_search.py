@@ -21,6 +21,10 @@ PRINT_STRIDE: Final = 7
 ART_STRIDE: Final = 8
 MIN_SEEN: Final = 0.05
 """Share of the needle's circle below which nothing is judged."""
+BLOWN_OUT: Final = 250.0
+"""Grey levels that every channel of a blown-out place has."""
+WHITE_PRINT: Final = 200.0
+"""Print whose darkest channel is below this is not blown out by its own light."""
 FARTHEST_DEG: Final = 89.0
 APART_DEG: Final = 6.0
 KEPT: Final = 3
@@ -46,6 +50,8 @@ class Candidate:
         (3,) median colour of the artwork about the hub, BGR.
     colour_noise
         (3, 3) covariance of the photo's noise about the hub, BGR.
+    glare_share
+        Share of the needle's circle that is blown out where the artwork is not white.
     """
 
     angle_deg: float
@@ -55,6 +61,7 @@ class Candidate:
     ground: Array
     art_ground: Array
     colour_noise: Array
+    glare_share: float
 
 
 def search(view: DialView) -> list[Candidate]:
@@ -91,6 +98,8 @@ def search(view: DialView) -> list[Candidate]:
         key=lambda found: float(found[0].max()),
     )
     colour_noise = np.asarray(noise_of(print_free, inside))
+    blown_out = (photo.min(axis=2) > BLOWN_OUT) & (art.min(axis=2) < WHITE_PRINT)
+    glare_share = float(blown_out.mean())
     return [
         Candidate(
             float((i + _parabola(score, i)) * STEP_DEG),
@@ -99,6 +108,7 @@ def search(view: DialView) -> list[Candidate]:
             *_step_and_ground(means[:, i], shown[i]),
             art_ground,
             colour_noise,
+            glare_share,
         )
         for i in _peaks(score)
     ]
