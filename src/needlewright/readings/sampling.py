@@ -8,6 +8,9 @@ from numpy.typing import NDArray
 
 REACH: Final = 5
 """Pixels about a place that its finely sampled value rests on."""
+MOST_FINE: Final = 8_000_000
+"""Values beyond which a part of a picture is sampled in whole grey levels, to spare memory: so
+large a needle has samples enough."""
 ROW: Final = 4096
 """OpenCV samples into a table of fewer than 32,768 columns; longer lists are folded."""
 
@@ -46,7 +49,7 @@ def sample(picture: NDArray[Any], x: NDArray[Any], y: NDArray[Any]) -> NDArray[n
     return np.asarray(flat.reshape(*x.shape, *flat.shape[1:]), dtype=np.float32)
 
 
-def sample_finely(picture: NDArray[np.uint8], at_px: NDArray[np.float64]) -> NDArray[np.float64]:
+def sample_finely(picture: NDArray[Any], at_px: NDArray[np.float64]) -> NDArray[np.float64]:
     """Values of a picture at points, by eight pixels each way (windowed sinc).
 
     Between pixels two neighbours know less than eight: a linear mean blurs by how far from a
@@ -55,7 +58,7 @@ def sample_finely(picture: NDArray[np.uint8], at_px: NDArray[np.float64]) -> NDA
     Parameters
     ----------
     picture
-        Height x width x channels.
+        Height x width x channels; uint8 or float32.
     at_px
         (rows, columns, 2) pixel coordinates (x, y); the centre of the top-left pixel is (0, 0).
 
@@ -72,7 +75,9 @@ def sample_finely(picture: NDArray[np.uint8], at_px: NDArray[np.float64]) -> NDA
         return values
     left, top = (max(int(v[~outside].min()) - REACH, 0) for v in (x, y))
     right, bottom = (int(v[~outside].max()) + REACH + 1 for v in (x, y))
-    around = picture[top:bottom, left:right].astype(np.float32)
+    around = picture[top:bottom, left:right]
+    if around.size <= MOST_FINE:
+        around = around.astype(np.float32)
     found = cv2.remap(
         around,
         (x - left).astype(np.float32),
