@@ -109,7 +109,8 @@ class BenchRun:
         self._reader = LiveReader(kept.family)
         self._watch = Watch(kept.family, self._reader, devices, self._wishes, self._listeners.look)
         self._fallen = Fallen(kept.family)
-        self._on, self._key_ons = False, kept.state.key_ons
+        self._on: bool | None = None
+        self._key_ons = kept.state.key_ons
         self._began_s, self._began_at = monotonic(), kept.state.done
 
     def go(self) -> Ended:
@@ -132,7 +133,8 @@ class BenchRun:
             state, words = "failed", str(error)
         try:
             self._devices.transport.stop()
-            self._devices.key(False)
+            if self._on:
+                self._devices.key(False)
         except UnusableInput as error:
             words = f"{words}; and it could not be switched off: {error}"
         return self._ended(state, words)
@@ -178,7 +180,8 @@ class BenchRun:
         return self._watch.until_settled(list(step.told), _signal_s(commands))
 
     def _key(self, *, on: bool) -> None:
-        if on == self._on and self._on:
+        """Turn the key, if it does not stand there already, and wait for what follows."""
+        if on == self._on:
             return
         was_on, self._on = self._on, on
         if not on:
