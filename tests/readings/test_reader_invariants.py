@@ -171,3 +171,15 @@ def test_no_face_no_readings(pixels: NDArray[np.uint8], reason: str) -> None:
 def test_a_blurred_photo_says_so() -> None:
     soft = np.asarray(cv2.GaussianBlur(picture().pixels, (0, 0), 14))
     assert reader().read_picture(with_pixels(soft)).reason == "too_blurred"
+
+
+def test_a_needle_under_glare_is_hidden_and_not_missing() -> None:
+    """A white bar over the whole needle, tail and all; the other needles stay as they were."""
+    covered = next(r for r in plain().readings if r.dial == "fuel")
+    assert covered.line_px is not None
+    ends = [tuple(round(v) for v in point) for point in covered.line_px]
+    pixels = picture().pixels.copy()
+    cv2.line(pixels, ends[0], ends[1], (255, 255, 255), 40)
+    read = reader().read_picture(with_pixels(pixels))
+    said = {r.dial: r.reason or r.status for r in read.readings}
+    assert said == {r.dial: "occluded" if r.dial == "fuel" else "read" for r in plain().readings}
