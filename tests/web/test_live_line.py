@@ -19,7 +19,7 @@ from needlewright.records.undo import undo_last
 from needlewright.web.app import create_app
 from needlewright.web.house import Listening
 from needlewright.web.live_camera import Capture
-from needlewright.web.live_frames import LARGEST_FRAME, decoded, taken_apart
+from needlewright.web.live_frames import HEAD, LARGEST_FRAME, decoded, taken_apart
 from web.bench_page import CODE, Browser
 from web.live_bench import SHARE_UP, Frame, Live, jpeg_of, live_run, message, stands_at
 from web.sheet_desk import TAG, picture
@@ -206,6 +206,7 @@ def test_garbage_gets_a_sentence_and_the_next_frame_is_read(live: Live):
             said = opened.receive_json()
             assert "found" not in said, name
             assert said["over"] is False, name
+            assert said["n"] == (1 if len(made(file)) >= HEAD.size else 0), name
             assert said["wrong"]["what"], name
             assert said["wrong"]["do"], name
         assert answered(opened, 99, 5.0, file)["found"]
@@ -214,7 +215,7 @@ def test_garbage_gets_a_sentence_and_the_next_frame_is_read(live: Live):
 
 
 def test_a_frame_larger_than_is_read_is_refused_before_it_is_opened():
-    with pytest.raises(PictureError, match="at most 4 MB"):
+    with pytest.raises(PictureError, match="larger than 4 MB"):
         taken_apart(bytes(LARGEST_FRAME + 1))
     with pytest.raises(PictureError, match="no JPEG"):
         decoded(b"BM" + bytes(100))

@@ -260,3 +260,19 @@ def test_the_live_place_has_no_serious_violation_and_fits_every_screen(at: At, v
             )
             assert low == []
             context.close()
+
+
+def test_a_workbench_that_ends_leaves_no_number(tmp_path: Path, video: Path):
+    with live_run(tmp_path / "shop") as live:
+        place = live.place
+    with before(video) as browser:
+        with served_live(tmp_path / "shop") as url:
+            at = At(url, place, tmp_path / "shop", live.run_id)
+            page = opened(browser.new_context(), at)
+            page.click("#live-start")
+            steady(page)
+        says(
+            page, re.compile("^No number: the (line to the workbench broke off|workbench refused)")
+        )
+        assert values(page) == ["–"] * 4
+        assert page.locator("#live-take").get_attribute("aria-disabled") == "true"

@@ -44,8 +44,8 @@ def taken_apart(message: bytes) -> tuple[int, float, bytes]:
     """
     if len(message) > LARGEST_FRAME:
         raise PictureError(
-            f"live picture: a frame has {len(message) / 1024**2:.1f} MB, at most "
-            f"{LARGEST_FRAME // 1024**2} MB are read; let the camera send smaller pictures"
+            f"live picture: a frame is larger than {LARGEST_FRAME // 1024**2} MB; let the camera "
+            "send smaller pictures"
         )
     try:
         number, t_s = HEAD.unpack_from(message)
@@ -56,6 +56,11 @@ def taken_apart(message: bytes) -> tuple[int, float, bytes]:
     if not np.isfinite(t_s):
         raise PictureError("live picture: a frame says no time; start the picture again")
     return number, t_s, message[HEAD.size :]
+
+
+def number_of(message: bytes) -> int:
+    """Number of a frame that cannot be used, so that its sender knows which; 0: not known."""
+    return int(HEAD.unpack_from(message)[0]) if len(message) >= HEAD.size else 0
 
 
 def decoded(file: bytes) -> Pixels:

@@ -19,7 +19,7 @@ from needlewright.errors import CameraError, NeedlewrightError, PictureError
 from needlewright.records.families import load_version
 from needlewright.records.runs import run_sheet
 from needlewright.web.house import House
-from needlewright.web.live_frames import taken_apart, to_show
+from needlewright.web.live_frames import number_of, taken_apart, to_show
 from needlewright.web.live_session import LiveSession, Offered, Told
 from needlewright.web.live_words import look_document
 from needlewright.web.pages import Tag
@@ -152,7 +152,7 @@ async def _take_in(
         try:
             number, t_s, file = taken_apart(message)
         except PictureError as error:
-            answers.tell(Told(0, wrong=error))
+            answers.tell(Told(number_of(message), wrong=error))
             continue
         live.offer(Offered(number, t_s, file))
 
