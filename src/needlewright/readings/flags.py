@@ -86,6 +86,12 @@ DIAL_REASONS: Final = _words(
         "the needle is seen, but too small, soft or dark in the photo to be worth a number; go "
         "nearer or add light",
     ),
+    (
+        "not_settled",
+        "never stood",
+        "the needle did not come to stand at this check point of a bench run; look at its movement "
+        "and at what it is told",
+    ),
 )
 
 FLAGS: Final = _words(
