@@ -13,6 +13,15 @@ from pathlib import Path
 
 PHOTOS = 200
 
+_WATCH = """
+import resource, subprocess, sys
+nowhere = subprocess.DEVNULL
+code = subprocess.call(sys.argv[1:], stdout=nowhere, stderr=nowhere)
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+sys.exit(code)
+"""
+"""A small process between: a child's peak starts at what its parent held when it was started."""
+
 
 @dataclass(frozen=True, slots=True)
 class BatchRate:
@@ -45,11 +54,10 @@ def _run(family_folder: Path, paths: list[Path], cores: list[int]) -> tuple[floa
     os.sched_setaffinity(0, cores)  # the command and what it starts inherit that
     command = Path(sys.executable).with_name("needlewright")
     words = [command, "read", "--family", family_folder, "--json", *paths]
+    watched = [sys.executable, "-I", "-S", "-c", _WATCH, *map(str, words)]
     begun = time.perf_counter()
-    with subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
-        _, status, usage = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
+    done = subprocess.run(watched, capture_output=True, text=True, check=False)
     spent_s = time.perf_counter() - begun
-    if process.returncode != 0:
-        raise SystemExit(f"needlewright read ended with {process.returncode}")
-    return spent_s, usage.ru_maxrss / 1024
+    if done.returncode != 0:
+        raise SystemExit(f"needlewright read ended with {done.returncode}")
+    return spent_s, int(done.stdout) / 1024
