@@ -13,6 +13,7 @@ from starlette.testclient import WebSocketTestSession
 from starlette.websockets import WebSocketDisconnect
 
 from needlewright.errors import CameraError, PictureError
+from needlewright.readings.flags import PHOTO_REASONS
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.runs import run_sheet, set_aside_run
 from needlewright.records.undo import undo_last
@@ -20,6 +21,7 @@ from needlewright.web.app import create_app
 from needlewright.web.house import Listening
 from needlewright.web.live_camera import Capture
 from needlewright.web.live_frames import HEAD, LARGEST_FRAME, decoded, taken_apart
+from needlewright.web.texts import texts_in
 from web.bench_page import CODE, Browser
 from web.live_bench import SHARE_UP, Frame, Live, jpeg_of, live_run, message, stands_at
 from web.sheet_desk import TAG, picture
@@ -180,7 +182,7 @@ def test_another_cluster_in_view_gives_no_number_and_says_so(live: Live):
         said = answered(opened, 1, 0.1, jpeg_of(noise))
         answer = take(live, live_id)
     assert (said["found"], said["dials"]) == (False, [])
-    assert said["reason"]["short"] in ("face not found", "another face")
+    assert said["reason"]["code"] in ("face_not_found", "wrong_family")
     assert "the face is not in the picture" in sentence(answer)
 
 
@@ -314,6 +316,11 @@ def test_a_run_set_aside_takes_nothing(live: Live):
 def test_a_run_that_is_not_there_is_said_on_the_line(live: Live):
     with line(live, place=f"/jobs/{TAG}/run/99/live") as opened:
         assert opened.receive_json()["over"]
+
+
+def test_every_reason_for_no_face_has_its_sentence():
+    texts = texts_in()
+    assert all(texts.has(f"live.script.not_found.{code}") for code in PHOTO_REASONS)
 
 
 def test_only_the_live_place_may_use_the_camera(live: Live):

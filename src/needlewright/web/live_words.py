@@ -76,4 +76,4 @@ def _reason(code: str | None) -> dict[str, str] | None:
     if code is None:
         return None
     word = REASONS.get(code)
-    return {"short": code, "long": ""} if word is None else {"short": word.short, "long": word.long}
+    return {"code": code, "short": word.short if word else code.replace("_", " ")}

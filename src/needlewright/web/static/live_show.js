@@ -40,17 +40,16 @@ export class Shown {
 
   // One frame's numbers; the picture they were read in, where it is this device's.
   answer(said, picture, ms) {
-    this.count(ms);
     this.lines = said.dials.filter((one) => one.line).map((one) => one.line);
     this.size = said.size;
     if (picture) this.draw(picture);
     if (!said.found) {
-      const why = said.reason?.short ?? "";
-      const long = said.reason?.long ?? "";
       this.noNumbers();
-      this.sayPlain(text("live.not_found", { why, do: capital(long) }), "wrong");
+      this.forgetRate();
+      this.say(`not_found.${said.reason.code}`, "wrong");
       return;
     }
+    this.count(ms);
     for (const one of said.dials) this.number(one);
     this.judge(said);
   }
@@ -116,7 +115,7 @@ export class Shown {
   // No number is left standing, and why.
   blank(sentence, state = "wrong") {
     this.lines = [];
-    [this.times, this.answers, this.counted] = [[], 0, null];
+    this.forgetRate();
     this.noNumbers();
     this.sayPlain(sentence, state);
   }
@@ -175,6 +174,11 @@ export class Shown {
 
   clearWrong() {
     this.wrongPlace.replaceChildren();
+  }
+
+  forgetRate() {
+    [this.times, this.answers, this.counted] = [[], 0, null];
+    this.ratePlace.textContent = "";
   }
 
   // How quick it is, said once a second.
