@@ -151,6 +151,20 @@ def test_an_adapter_that_is_absent_is_one_sentence(capsys, tmp_path: Path, monke
     assert not out.exists()
 
 
+def test_nothing_is_sent_in_a_vehicle_unless_it_is_meant(capsys, tmp_path: Path):
+    settings = tmp_path / "bench.toml"
+    settings.write_text('[bus]\ninterface = "virtual"\nwhere = "vehicle"\n', encoding="utf-8")
+    out = tmp_path / "run.csv"
+    options = ("as-found", "--bench", str(settings), "--out", str(out), "--camera", "250")
+    code, _, told = bench(capsys, *options)
+    assert code == 1
+    assert "nothing is sent in a vehicle unless that is said outright" in told
+    assert "park it, wheels chocked" in told
+    code, _, told = bench(capsys, *options, "--in-vehicle")
+    assert "Sending on the bus of a vehicle can set off what other units do" in told
+    assert "camera 250: cannot be opened" in told
+
+
 def test_rehearse_tells_the_truth_of_a_faulty_cluster_without_naming_the_command(capsys, tmp_path):
     code, said, told = call(
         capsys,

@@ -14,7 +14,7 @@ from needlewright.families.model import Family
 from needlewright.rehearsal.cluster.rehearsal import Rehearsal, Unit
 from needlewright.signals.settings import BenchSettings
 from needlewright.signals.transports.bench import Bench
-from needlewright.signals.transports.vehicle import IN_VEHICLE_CAUTION
+from needlewright.signals.transports.vehicle import IN_VEHICLE_CAUTION, refuse_in_vehicle
 from needlewright.signals.words import BENCH_CAUTION
 
 REHEARSED: Final = "nothing of this was seen on a real cluster"
@@ -83,10 +83,12 @@ def real(asked: RealBench, family: Family) -> Iterator[Devices]:
     Raises
     ------
     TransportError
-        If a device is absent.
+        If a device is absent, or the bus is a vehicle's and that is not meant.
     CameraError
         If the camera is.
     """
+    if asked.settings.bus is not None:
+        refuse_in_vehicle(asked.settings.bus.where, asked.in_vehicle)
     caution = IN_VEHICLE_CAUTION if asked.in_vehicle else BENCH_CAUTION
     console.err.print(caution, markup=False)
     with closing(BenchCamera(asked.camera)) as camera:
