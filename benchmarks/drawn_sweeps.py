@@ -7,11 +7,14 @@ so every event named is false.
 """
 
 import argparse
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import av
 import cv2

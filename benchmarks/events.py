@@ -8,8 +8,11 @@ within 0.3 degrees; the others within 0.3 degrees or twice their stated uncertai
 
 import argparse
 import json
+import sys
 from dataclasses import dataclass
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import numpy as np
 from rich.console import Console

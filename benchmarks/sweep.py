@@ -8,6 +8,7 @@ enlarged to 1920 pixels. The load of the machine while it was measured is printe
 
 import json
 import os
+import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -15,6 +16,8 @@ from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import av
 import cv2
