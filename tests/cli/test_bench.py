@@ -1,6 +1,8 @@
 """`needlewright bench` and `needlewright rehearse cluster`, on a rehearsed cluster."""
 
 import json
+import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import jsonschema
@@ -12,8 +14,19 @@ from needlewright.cli.main import run
 from needlewright.readings.run_csv import read_run
 
 SCHEMAS = Path(__file__).parents[2] / "docs" / "json"
-FAMILY = str(Path(needlewright.__file__).parent / "demo_data" / "family")
-FEW = ("--dial", "engine", "--dial", "speed", "--points", "engine=2,5", "--points", "speed=40,120")
+WHOLE = Path(needlewright.__file__).parent / "demo_data" / "family"
+FEW = ("--points", "engine=2,5", "--points", "speed=40,120")
+
+
+@pytest.fixture(scope="module")
+def two(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A family of two of the four dials: half the needles to read."""
+    folder = tmp_path_factory.mktemp("family")
+    document = json.loads((WHOLE / "family.json").read_text("utf-8"))
+    document["dials"] = [d for d in document["dials"] if d["id"] in ("engine", "speed")]
+    (folder / "family.json").write_text(json.dumps(document), encoding="utf-8")
+    shutil.copy(WHOLE / "face.png", folder)
+    return str(folder)
 
 
 def call(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
@@ -23,8 +36,9 @@ def call(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str,
     return int(left.value.code or 0), captured.out, captured.err
 
 
-def bench(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    return call(capsys, "bench", "--family", FAMILY, *arguments)
+@pytest.fixture
+def bench(capsys: pytest.CaptureFixture[str], two: str) -> Callable[..., tuple[int, str, str]]:
+    return lambda *arguments: call(capsys, "bench", "--family", two, *arguments)
 
 
 def checked(said: str, name: str) -> dict:
@@ -33,15 +47,15 @@ def checked(said: str, name: str) -> dict:
     return document
 
 
-def test_an_as_found_run_is_repeated_as_left_point_for_point(capsys, tmp_path: Path):
+def test_an_as_found_run_is_repeated_as_left_point_for_point(bench, tmp_path: Path):
     found, left = tmp_path / "as-found.csv", tmp_path / "as-left.csv"
     options = ("--rehearse", "--fault", "engine:needle_offset=3", *FEW, "--key-ons", "")
-    code, said, told = bench(capsys, *options, "as-found", "--out", str(found))
+    code, said, told = bench(*options, "as-found", "--out", str(found))
     assert (code, told) == (0, "")
     assert "engine:needle_offset=3, 23 degC, seed 0; nothing of this was seen on a real" in said
     assert "2 ×1000 r/min up" in said
     code, said, _ = bench(
-        capsys, "--rehearse", "as-left", "--repeats", str(found), "--out", str(left), "--json"
+        "--rehearse", "as-left", "--repeats", str(found), "--out", str(left), "--json"
     )
     document = checked(said, "bench")
     assert code == 0
@@ -62,7 +76,7 @@ def test_an_as_found_run_is_repeated_as_left_point_for_point(capsys, tmp_path: P
         assert was.angle_deg - now.angle_deg == pytest.approx(3.0, abs=0.25)
 
 
-def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(capsys, tmp_path: Path, monkeypatch):
+def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(bench, tmp_path: Path, monkeypatch):
     out = tmp_path / "as-found.csv"
     options = ("--rehearse", *FEW, "--key-ons", "", "as-found", "--out", str(out))
     looks = 0
@@ -76,16 +90,16 @@ def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(capsys, tmp_path: Pat
         return whole(self, place, settled)
 
     monkeypatch.setattr(BenchRun, "_look", twice)
-    code, said, told = bench(capsys, *options)
+    code, said, told = bench(*options)
     assert code == 130
     assert "stopped by the person at the bench; 2 of 3 steps are kept" in told
     assert "5 ×1000 r/min up" in said
     monkeypatch.setattr(BenchRun, "_look", whole)
-    code, _, told = bench(capsys, *options)
+    code, _, told = bench(*options)
     assert code == 0
     assert told == "going on at step 3 of 3\n"
     assert [row.step for row in read_run(out).of_dial("speed")] == [0, 1, 2]
-    code, _, told = bench(capsys, *options)
+    code, _, told = bench(*options)
     assert code == 1
     assert "as-found.csv: is there already; name another file, or move it away" in told
 
@@ -108,9 +122,9 @@ def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(capsys, tmp_path: Pat
     ],
 )
 def test_what_cannot_be_is_told_in_one_sentence_and_writes_nothing(
-    capsys, tmp_path: Path, options: list[str], code: int, words: str
+    bench, tmp_path: Path, options: list[str], code: int, words: str
 ):
-    ended, said, told = bench(capsys, *options, "--out", str(tmp_path / "run.csv"))
+    ended, said, told = bench(*options, "--out", str(tmp_path / "run.csv"))
     assert (ended, said) == (code, "")
     assert words in " ".join(told.split())
     assert "Traceback" not in told
@@ -119,14 +133,14 @@ def test_what_cannot_be_is_told_in_one_sentence_and_writes_nothing(
 
 @pytest.mark.parametrize(("out", "words"), [("away/run.csv", "no folder"), ("run.txt", ".csv")])
 def test_a_file_that_cannot_be_written_is_refused_before_the_run(
-    capsys, tmp_path: Path, out: str, words: str
+    bench, tmp_path: Path, out: str, words: str
 ):
-    code, _, told = bench(capsys, "as-found", "--rehearse", "--out", str(tmp_path / out))
+    code, _, told = bench("as-found", "--rehearse", "--out", str(tmp_path / out))
     assert code == 1
     assert words in told
 
 
-def test_an_adapter_that_is_absent_is_one_sentence(capsys, tmp_path: Path, monkeypatch):
+def test_an_adapter_that_is_absent_is_one_sentence(bench, tmp_path: Path, monkeypatch):
     class Still:
         def __init__(self, number: int) -> None:
             del number
@@ -144,23 +158,23 @@ def test_an_adapter_that_is_absent_is_one_sentence(capsys, tmp_path: Path, monke
     settings = tmp_path / "bench.toml"
     settings.write_text('[bus]\ninterface = "nowhere"\n', encoding="utf-8")
     out = tmp_path / "run.csv"
-    code, _, told = bench(capsys, "as-found", "--bench", str(settings), "--out", str(out))
+    code, _, told = bench("as-found", "--bench", str(settings), "--out", str(out))
     assert code == 1
     assert "bus interface 'nowhere' is not known" in told
     assert "Bench supply: set the current limit" in told
     assert not out.exists()
 
 
-def test_nothing_is_sent_in_a_vehicle_unless_it_is_meant(capsys, tmp_path: Path):
+def test_nothing_is_sent_in_a_vehicle_unless_it_is_meant(bench, tmp_path: Path):
     settings = tmp_path / "bench.toml"
     settings.write_text('[bus]\ninterface = "virtual"\nwhere = "vehicle"\n', encoding="utf-8")
     out = tmp_path / "run.csv"
     options = ("as-found", "--bench", str(settings), "--out", str(out), "--camera", "250")
-    code, _, told = bench(capsys, *options)
+    code, _, told = bench(*options)
     assert code == 1
     assert "nothing is sent in a vehicle unless that is said outright" in told
     assert "park it, wheels chocked" in told
-    code, _, told = bench(capsys, *options, "--in-vehicle")
+    code, _, told = bench(*options, "--in-vehicle")
     assert "Sending on the bus of a vehicle can set off what other units do" in told
     assert "camera 250: cannot be opened" in told
 
@@ -168,7 +182,7 @@ def test_nothing_is_sent_in_a_vehicle_unless_it_is_meant(capsys, tmp_path: Path)
 def test_rehearse_tells_the_truth_of_a_faulty_cluster_without_naming_the_command(capsys, tmp_path):
     code, said, told = call(
         capsys,
-        *("rehearse", "--family", FAMILY, "--fault", "engine:backlash=1.5"),
+        *("rehearse", "--family", str(WHOLE), "--fault", "engine:backlash=1.5"),
         *("--temperature", "-10", "--seed", "7", "--json"),
     )
     document = checked(said, "rehearse-cluster")
@@ -185,6 +199,6 @@ def test_rehearse_tells_the_truth_of_a_faulty_cluster_without_naming_the_command
 
 
 def test_rehearse_refuses_what_is_no_fault(capsys):
-    code, said, told = call(capsys, "rehearse", "--family", FAMILY, "--fault", "speed:rust=1")
+    code, said, told = call(capsys, "rehearse", "--family", str(WHOLE), "--fault", "speed:rust=1")
     assert (code, said) == (2, "")
     assert "'rust' is no fault of a dial" in told
