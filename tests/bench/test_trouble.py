@@ -149,6 +149,21 @@ def test_needles_that_fell_to_rest_are_not_taken_for_the_check_point(tmp_path: P
     assert kept_rows(tmp_path) == [(0, "engine"), (0, "speed")]
 
 
+def test_one_needle_that_fell_to_rest_is_flagged(tmp_path: Path):
+    with rehearsal_of() as rehearsal:
+        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal))
+        engine = rehearsal.cluster.dials["engine"]
+        deaf = lambda rows: setattr(engine, "signal", None)  # noqa: E731
+        object.__setattr__(run._listeners, "row", deaf)
+        with rehearsal.transport:
+            ended = run.go()
+    assert ended.state == "finished"
+    flags = {(row.dial, row.step): "fell_to_rest" in row.flags for row in ended.run.rows}
+    assert flags == {("engine", i): i > 0 for i in range(3)} | {
+        ("speed", i): False for i in range(3)
+    }
+
+
 def test_a_cluster_that_is_dead_from_the_start_is_a_finding_and_no_trouble(tmp_path: Path):
     with cabled() as (rehearsal, cable):
         cable.dead = True

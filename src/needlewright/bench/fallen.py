@@ -5,12 +5,15 @@ check point. What is seen then is no reading of the check point.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from needlewright.errors import ScaleError, TransportError
 from needlewright.families.model import Dial, Family
 from needlewright.readings.runs import RunRow
 
+FELL_TO_REST: Final = "fell_to_rest"
+"""Flag of a needle at rest that is told to be elsewhere, and followed before."""
 AWAY_DEG: Final = 6.0
 """A needle told to be further than this from its rest, or seen further, is away from it."""
 AT_REST_DEG: Final = 2.0
@@ -31,7 +34,7 @@ class Fallen:
         self._rest_deg = {dial.id: dial.rest_angle_deg for dial in family.dials}
         self._followed: set[str] = set()
 
-    def refuse(self, rows: Sequence[RunRow], where: str) -> None:
+    def judge(self, rows: Sequence[RunRow], where: str) -> tuple[RunRow, ...]:
         """Look at the rows of one step.
 
         Parameters
@@ -40,6 +43,12 @@ class Fallen:
             With the angles seen.
         where
             The step, for people.
+
+        Returns
+        -------
+        tuple of RunRow
+            The same; a needle that fell to rest while others followed has the flag
+            `fell_to_rest`.
 
         Raises
         ------
@@ -66,6 +75,10 @@ class Fallen:
                 "hears nothing any more; check its plug and its power, then go on from the same "
                 "check point"
             )
+        return tuple(
+            replace(row, flags=(*row.flags, FELL_TO_REST)) if row.dial in fallen else row
+            for row in rows
+        )
 
     def _is_away(self, dial: Dial, told: float | None) -> bool:
         if told is None:

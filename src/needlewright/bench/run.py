@@ -212,8 +212,7 @@ class BenchRun:
         rows = join_run(
             state.run, self._kept.family, told, {str(path): photo}, self._kept.path.parent
         ).run.rows
-        self._fallen.refuse(rows, step_words(step, self._kept.family))
-        return rows, photo
+        return self._fallen.judge(rows, step_words(step, self._kept.family)), photo
 
     def _told(self, place: int, photo: str) -> list[ToldDial]:
         step = self._steps[place]

@@ -122,6 +122,12 @@ FLAGS: Final = _words(
         "the needle stands on a stop: it would stand there or beyond",
     ),
     (
+        "fell_to_rest",
+        "fell to rest",
+        "the needle lies at rest although it was told otherwise and had followed before: its "
+        "signal may have stopped, or it drops out; not what the check point shows",
+    ),
+    (
         "u_by_graduation",
         "eye",
         "typed without an uncertainty: half the smallest graduation is taken as limits of error",
