@@ -1,6 +1,7 @@
 """A live picture against drawn frames, whose truth is exact."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,9 @@ from numpy.typing import NDArray
 from needlewright.errors import PictureError
 from needlewright.families.folder import load_family
 from needlewright.readings.live import LiveLook, LiveReader
+from needlewright.readings.model import PhotoReadings, Reading
+from needlewright.readings.picture import Picture
+from needlewright.readings.reader import FaceReader
 from needlewright.rehearsal.camera import Camera, place_camera
 from needlewright.rehearsal.fixed_view import FixedView
 
@@ -99,6 +103,49 @@ def test_a_missing_needle_is_refused_and_the_others_are_taken(drawn: Drawing):
     by_dial = {one.dial: one for one in reader.take(IDS).photo.readings}
     assert by_dial["speed"].status == "refused"
     assert [by_dial[dial].status for dial in ("engine", "fuel", "temp")] == ["read"] * 3
+
+
+def test_a_needle_the_photo_reader_refuses_is_not_read_and_holds_up_no_other(
+    drawn: Drawing, monkeypatch: pytest.MonkeyPatch
+):
+    whole = FaceReader.read_picture
+
+    def doubting(self: FaceReader, picture: Picture, as_given: str = "") -> PhotoReadings:
+        photo = whole(self, picture, as_given)
+        refused = Reading("fuel", "refused", "fraction of full", "too_uncertain")
+        readings = tuple(refused if one.dial == "fuel" else one for one in photo.readings)
+        return replace(photo, readings=readings)
+
+    monkeypatch.setattr(FaceReader, "read_picture", doubting)
+    reader = LiveReader(FAMILY)
+    fuel = next(one for one in stood(reader, drawn).dials if one.dial == "fuel")
+    assert (fuel.state, fuel.angle_deg, fuel.reason) == ("unseen", None, "too_uncertain")
+    by_dial = {one.dial: one for one in reader.take(IDS).photo.readings}
+    assert by_dial["fuel"].reason == "too_uncertain"
+    assert [by_dial[dial].status for dial in ("engine", "speed", "temp")] == ["read"] * 3
+
+
+def test_two_readers_who_see_different_needles_are_not_believed(
+    drawn: Drawing, monkeypatch: pytest.MonkeyPatch
+):
+    whole = FaceReader.read_picture
+
+    def elsewhere(self: FaceReader, picture: Picture, as_given: str = "") -> PhotoReadings:
+        photo = whole(self, picture, as_given)
+        readings = tuple(
+            replace(one, angle_deg=one.angle_deg + 5.0)
+            if one.dial == "speed" and one.angle_deg is not None
+            else one
+            for one in photo.readings
+        )
+        return replace(photo, readings=readings)
+
+    monkeypatch.setattr(FaceReader, "read_picture", elsewhere)
+    reader = LiveReader(FAMILY)
+    speed = next(one for one in stood(reader, drawn).dials if one.dial == "speed")
+    assert (speed.angle_deg, speed.reason) == (None, "estimators_disagree")
+    by_dial = {one.dial: one for one in reader.take(IDS).photo.readings}
+    assert by_dial["speed"].reason == "estimators_disagree"
 
 
 def test_another_family_gives_no_number_and_nothing_to_take(drawn: Drawing):

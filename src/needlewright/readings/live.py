@@ -176,7 +176,8 @@ class LiveReader:
             )
         read = self._second.reader.read_picture
         photos = [read(picture_from_array(frame.pixels), name) for frame in frames]
-        means = {d: self._watches[d].mean() for d, s in self._states.items() if s == "steady"}
+        standing = [dial for dial, one in self._standing.items() if one.state == "steady"]
+        means = {dial: self._watches[dial].mean() for dial in standing}
         taken = combine(self.family, frames, photos, means)
         for watch in self._watches.values():
             watch.forget()
@@ -221,15 +222,17 @@ class LiveReader:
         """Whether this frame is read as a photo too: not while all that is seen is confirmed."""
         seen = {d: one for d, one in self._standing.items() if one.state != "unseen"}
         open_ones = [one for d, one in seen.items() if not self._is_confirmed(d, one)]
-        wanted = any(one.state == "steady" for one in open_ones)
+        wanted = any(one.state == "steady" and not self._is_checked(one) for one in open_ones)
         if seen and not open_ones:
             return False
         return self._second.is_due(t_s, wanted=wanted)
 
+    def _is_checked(self, standing: Standing) -> bool:
+        """Whether a frame was read as a photo since a needle stands."""
+        return standing.since_s is not None and self._second.at_s >= standing.since_s
+
     def _is_confirmed(self, dial: str, standing: Standing) -> bool:
-        since = standing.since_s
-        seen_since = since is not None and self._second.at_s >= since
-        return seen_since and self._second.opinion(dial) == "agrees"
+        return self._is_checked(standing) and self._second.opinion(dial) == "agrees"
 
     def _dial(self, dial: Dial, needle: NeedleSeen) -> LiveDial:
         name, standing = dial.id, self._standing[dial.id]
@@ -240,6 +243,8 @@ class LiveReader:
         state, reason = standing.state, None
         if state == "steady" and not self._is_confirmed(name, standing):
             state, reason = "settling", self._second.reason(name)
+            if reason is not None and self._is_checked(standing):  # it will be stored as not read
+                return LiveDial(name, dial.unit, "unseen", reason=reason)
         angle = dial.scale.on_branch(needle.angle_deg)
         u_angle = hypot(needle.u_angle_deg, self._second.common_deg(name))
         value, u_value = value_shown(dial, angle, u_angle, self.family.eccentricity_mm)
