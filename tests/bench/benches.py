@@ -1,6 +1,6 @@
 """A small bench for tests: an invented cluster with few points, let loose."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -33,12 +33,18 @@ def short_plan(*, points: int = 2, key_ons: Sequence[int] = ()) -> RunPlan:
 class Heard:
     """What a run told its listeners."""
 
+    on_row: Callable[[], None] = lambda: None
+    """Called after each step that is kept."""
     progress: list[Progress] = field(default_factory=list)
     rows: list[tuple[RunRow, ...]] = field(default_factory=list)
 
     @property
     def listeners(self) -> Listeners:
-        return Listeners(progress=self.progress.append, row=self.rows.append)
+        return Listeners(progress=self.progress.append, row=self._take)
+
+    def _take(self, rows: tuple[RunRow, ...]) -> None:
+        self.rows.append(rows)
+        self.on_row()
 
 
 @contextmanager

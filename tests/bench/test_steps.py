@@ -163,10 +163,10 @@ def test_a_person_skips_a_step_and_takes_one_back(tmp_path: Path):
 
 
 def test_a_person_stops_a_run_and_takes_it_up_again(tmp_path: Path):
-    wishes, heard = Wishes(), Heard()
+    wishes = Wishes()
+    heard = Heard(lambda: wishes.want("stop"))
     with rehearsal_of() as rehearsal, rehearsal.transport:
         run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal), heard, wishes)
-        object.__setattr__(run._listeners, "row", lambda rows: wishes.want("stop"))
         ended = run.go()
         assert (ended.state, ended.done, ended.of) == ("stopped", 1, 3)
         assert dict(rehearsal.transport.on_wires) == {}

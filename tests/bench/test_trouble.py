@@ -89,13 +89,8 @@ def test_a_bus_unplugged_in_the_middle_ends_the_run_and_it_goes_on_at_the_same_p
     tmp_path: Path,
 ):
     with cabled() as (rehearsal, cable):
-        heard = Heard()
+        heard = Heard(lambda: setattr(cable, "pulled", True))
         run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal), heard)
-
-        def pull(rows: object) -> None:
-            cable.pulled = True
-
-        object.__setattr__(run._listeners, "row", pull)
         with rehearsal.transport:
             ended = run.go()
         failed(ended, "the bus has been down for", 1)
@@ -139,8 +134,8 @@ def test_what_stands_while_the_bus_is_away_is_not_taken(tmp_path: Path):
 
 def test_needles_that_fell_to_rest_are_not_taken_for_the_check_point(tmp_path: Path):
     with cabled() as (rehearsal, cable):
-        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal))
-        object.__setattr__(run._listeners, "row", lambda rows: setattr(cable, "dead", True))
+        heard = Heard(lambda: setattr(cable, "dead", True))
+        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal), heard)
         with rehearsal.transport:
             ended = run.go()
         assert rehearsal.bus.status.drops == 0
@@ -151,10 +146,9 @@ def test_needles_that_fell_to_rest_are_not_taken_for_the_check_point(tmp_path: P
 
 def test_one_needle_that_fell_to_rest_is_flagged(tmp_path: Path):
     with rehearsal_of() as rehearsal:
-        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal))
         engine = rehearsal.cluster.dials["engine"]
-        deaf = lambda rows: setattr(engine, "signal", None)  # noqa: E731
-        object.__setattr__(run._listeners, "row", deaf)
+        heard = Heard(lambda: setattr(engine, "signal", None))
+        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal), heard)
         with rehearsal.transport:
             ended = run.go()
     assert ended.state == "finished"
@@ -248,8 +242,8 @@ def test_a_supply_over_its_current_ends_the_run_and_is_off(tmp_path: Path):
         devices = replace(
             devices_of(rehearsal, parts), key=key, supply_v=lambda: supply.reading().volts
         )
-        run = run_of(kept_in(tmp_path, short_plan()), devices)
-        object.__setattr__(run._listeners, "row", lambda rows: setattr(instrument, "amperes", 2.6))
+        heard = Heard(lambda: setattr(instrument, "amperes", 2.6))
+        run = run_of(kept_in(tmp_path, short_plan()), devices, heard)
         with parts:
             ended = run.go()
     failed(ended, "the cluster draws 2.6 A, above the family's limit of 2 A", 1)
@@ -306,16 +300,15 @@ def test_a_database_with_a_wrong_signal_name_is_told_before_anything_is_sent(tmp
 
 def test_a_disk_that_takes_no_more_keeps_the_run_up_to_the_step_before(tmp_path: Path):
     with rehearsal_of() as rehearsal:
-        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal))
         photos = tmp_path / "as-found-photos"
 
-        def block(rows: object) -> None:
+        def block() -> None:
             for photo in photos.iterdir():
                 photo.rename(tmp_path / photo.name)
             photos.rmdir()
             photos.touch()
 
-        object.__setattr__(run._listeners, "row", block)
+        run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal), Heard(block))
         with rehearsal.transport:
             ended = run.go()
     failed(ended, "the run is kept up to the step before", 1)
