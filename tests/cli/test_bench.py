@@ -92,7 +92,9 @@ def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(bench, tmp_path: Path
     monkeypatch.setattr(BenchRun, "_look", twice)
     code, said, told = bench(*options)
     assert code == 130
-    assert "stopped by the person at the bench; 2 of 3 steps are kept" in told
+    assert told == (
+        "2 of 3 steps are kept, and the same command goes on from there\nneedlewright: stopped\n"
+    )
     assert "5 ×1000 r/min up" in said
     monkeypatch.setattr(BenchRun, "_look", whole)
     code, _, told = bench(*options)

@@ -187,11 +187,12 @@ def _say(
         console.out.print(f"\nwritten to {out}", markup=False)
     if ended.state == "finished":
         return
-    console.say_error(
-        f"{ended.words}; {ended.done} of {ended.of} steps are kept, and the same command goes on "
-        "from there"
-    )
-    raise typer.Exit(STOPPED_CODE if ended.state == "stopped" else 1)
+    kept = f"{ended.done} of {ended.of} steps are kept, and the same command goes on from there"
+    if ended.state == "stopped":
+        console.err.print(kept, markup=False)
+        raise typer.Exit(STOPPED_CODE)
+    console.say_error(f"{ended.words}; {kept}")
+    raise typer.Exit(1)
 
 
 def _unit_document(unit: Unit) -> dict[str, Any]:
