@@ -170,7 +170,7 @@ def test_asking_the_vehicle(capsys, tmp_path):
     arguments = ("ask", "0D", "0c", "--bench", str(desk.file))
     code, _, err = call(capsys, *arguments)
     assert code == 1
-    assert "nothing is sent in a vehicle unless that is said outright" in err
+    assert "nothing is sent in a vehicle unless that is said outright with --in-vehicle" in err
     unit = threading.Thread(target=engine)
     unit.start()
     code, out, err = call(capsys, *arguments, "--in-vehicle", "--json")
@@ -191,13 +191,17 @@ def test_asking_the_vehicle(capsys, tmp_path):
         (("ask", "speed"), 2, "'speed' is no number this asks for"),
         (("replay", "gone.asc"), 1, "gone.asc: cannot be read"),
         (("replay", "bus.txt"), 1, "expected a recording that ends in"),
+        (("replay", "EMPTY"), 1, "empty.asc: holds no frame"),
         (("send", "--family", "FAMILY", "j1939-speed=900"), 1, "is beyond the dial"),
         (("send", "--family", "FAMILY", "j1939-speed=80", "--for", "-1"), 2, "0 or more"),
         (("send", "--family", "FAMILY", "j1939-speed=80", "--record", "x.txt"), 1, "x.txt"),
     ],
 )
 def test_bad_input_is_one_sentence(capsys, desk, folder, arguments, code, says):  # noqa: PLR0917
-    words = [folder if word == "FAMILY" else word for word in arguments]
+    empty = desk.file.with_name("empty.asc")
+    empty.write_text("nothing of a bus\n", encoding="utf-8")
+    given = {"FAMILY": folder, "EMPTY": str(empty)}
+    words = [given.get(word, word) for word in arguments]
     left, out, err = call(capsys, *words, "--bench", str(desk.file))
     assert (left, out) == (code, "")
     last = err.splitlines()[-1]

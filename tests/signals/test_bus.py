@@ -324,7 +324,6 @@ def test_a_damaged_recording_is_one_sentence_or_empty(tmp_path, suffix, content)
         (BusSettings(interface="smoke"), "bus interface 'smoke' is not known; use canalystii"),
         (BusSettings(interface="socketcan", channel="no-such-can"), "adapter socketcan"),
         (BusSettings(interface="serial", channel="no-such-port"), "adapter serial"),
-        (BusSettings(interface="pcan", channel="PCAN_USBBUS1"), "adapter pcan"),
         (BusSettings(interface="virtual", channel="a", options={"nonsense": 1}), ""),
     ],
 )

@@ -188,7 +188,12 @@ def test_a_person_is_shown_what_to_do_and_may_give_up():
         with pytest.raises(TransportError, match=r"dial 'fuel' was not set to 33 ohm.*given up"):
             transport.apply(ohm_command("fuel", 33.0))
         assert transport.state == "failed"
-    assert "take everything off the wires" in shown[-1][0]
+    off = "take everything off the wires: outputs off, sender's place open"
+    assert [lines for lines in shown if lines[0] == off] == [shown[-1]]
+    shown.clear()
+    with HandTransport(shown.append, lambda: True):
+        pass
+    assert shown == []
 
 
 class SocketSupply(threading.Thread):

@@ -26,6 +26,8 @@ class HandTransport(Transport):
         super().__init__()
         self._show = show
         self._wait = wait
+        self._asked = False
+        """Whether a person was asked to put something on that nobody has asked to take off."""
 
     def carries(self, stimulus: Stimulus) -> bool:
         """Whatever it is."""
@@ -38,6 +40,7 @@ class HandTransport(Transport):
     def _put(self, wanted: Mapping[str, Command], new: tuple[Command, ...]) -> None:
         del wanted
         for command in new:
+            self._asked = True  # also of one that is given up: it may be half on
             lines = instruction(command)
             self._show([f"{command.dial}: {value_words(command)}", *lines])
             if not self._wait():
@@ -50,6 +53,9 @@ class HandTransport(Transport):
         return
 
     def _stop(self) -> None:
+        if not self._asked:
+            return
+        self._asked = False
         self._show(["take everything off the wires: outputs off, sender's place open"])
 
     def _close(self) -> None:

@@ -49,7 +49,7 @@ class Recorder:
         try:
             self._writer = can.Logger(path)
         except (OSError, ValueError) as error:
-            raise TransportError(f"{path}: cannot be written: {error}") from error
+            raise TransportError(f"{path}: cannot be written: {_why(error)}") from error
 
     def write(self, message: can.Message) -> None:
         """Add one message.
@@ -67,7 +67,7 @@ class Recorder:
         try:
             self._writer.on_message_received(message)
         except (OSError, ValueError) as error:
-            raise TransportError(f"{self.path}: cannot be written: {error}") from error
+            raise TransportError(f"{self.path}: cannot be written: {_why(error)}") from error
 
     def close(self) -> None:
         """Finish the file."""
@@ -127,7 +127,7 @@ def replay(
     Raises
     ------
     TransportError
-        If the file is damaged, or a frame cannot be sent.
+        If the file is damaged or holds no frame, or a frame cannot be sent.
     """
     before_s: float | None = None
     count = 0
@@ -137,7 +137,13 @@ def replay(
         before_s = time_s
         send(frame)
         count += 1
+    if count == 0:  # a text of something else passes for a recording in which nothing was said
+        raise TransportError(f"{path}: holds no frame; name a recording in which something is sent")
     return count
+
+
+def _why(error: OSError | ValueError) -> str:
+    return error.strerror or str(error) if isinstance(error, OSError) else str(error)
 
 
 def _refuse_other(path: Path) -> None:

@@ -31,7 +31,7 @@ def refuse_in_vehicle(where: str, in_vehicle: bool) -> None:
     """
     if where != "bench" and not in_vehicle:
         raise TransportError(
-            "nothing is sent in a vehicle unless that is said outright (in-vehicle). "
+            "nothing is sent in a vehicle unless that is said outright with --in-vehicle. "
             f"{IN_VEHICLE_CAUTION}"
         )
 
