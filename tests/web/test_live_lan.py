@@ -54,6 +54,7 @@ def test_frames_come_encrypted_from_a_device_that_signed_in(tmp_path: Path):
             assert json.loads(opened.recv())["found"]
             opened.send(message(2, 0.2, bytes(LARGEST_FRAME)))
             assert "larger than 4 MB" in json.loads(opened.recv())["wrong"]["what"]
-            with pytest.raises(ConnectionClosedError, match="1009"):  # noqa: PT012
+            # 1009, unless the line ends before the browser's side has read why
+            with pytest.raises(ConnectionClosedError):  # noqa: PT012
                 opened.send(bytes(2 * LARGEST_FRAME))
                 opened.recv()
