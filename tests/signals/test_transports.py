@@ -1,7 +1,7 @@
 """One contract for every transport: what it refuses, what is on its wires, how it ends."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import can
@@ -9,10 +9,12 @@ import pytest
 from can.interfaces.udp_multicast.utils import is_msgpack_installed
 
 from needlewright.errors import TransportError
+from needlewright.rehearsal.cluster.cluster import SimulatedCluster
+from needlewright.rehearsal.cluster.wires import LooseBus, OwnWires
 from needlewright.signals.model import Command
 from needlewright.signals.settings import BusSettings
 from needlewright.signals.transports.adapter import open_adapter
-from needlewright.signals.transports.bus import BusTransport
+from needlewright.signals.transports.bus import PATIENCE_S, BusTransport
 from needlewright.signals.transports.by_hand import HandTransport
 from needlewright.signals.transports.testing import ExpectedCommands
 from needlewright.signals.transports.together import TransportsTogether
@@ -25,6 +27,7 @@ from signals.benches import (
     virtual,
     volts_command,
 )
+from signals.invented import DIALS, family_with
 
 Opener = Callable[[BusSettings], can.BusABC]
 
@@ -104,6 +107,32 @@ def scripted() -> Bench:
     )
 
 
+def on_bus_of_a_rehearsal() -> Bench:
+    plug, now_s = Plug(), [0.0]
+    transport = LooseBus(virtual(), lambda: now_s[0], opened_by=plug.open)
+
+    def break_it() -> None:
+        plug.plugged = False
+        for _ in range(3):
+            transport.send_due()
+            now_s[0] += PATIENCE_S
+        plug.plugged = True
+
+    return Bench(
+        transport,
+        frame_command("speed", 0x100, 1),
+        frame_command("speed", 0x100, 2),
+        frame_command("engine", 0x101, 3),
+        ohm_command("fuel", 100.0),
+        break_it,
+    )
+
+
+def wires_of_a_rehearsal(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    family = family_with(tmp_path_factory.mktemp("family"), DIALS["pair"])
+    return replace(by_hand(), transport=OwnWires(SimulatedCluster(family)))
+
+
 def together() -> Bench:
     power = on_supply()
     transport = TransportsTogether([power.transport, on_bus(virtual()).transport])
@@ -125,11 +154,14 @@ BENCHES = {
     "by hand": by_hand,
     "expected dialogue": scripted,
     "a supply and a bus together": together,
+    "bus of a rehearsal": on_bus_of_a_rehearsal,
 }
 
 
-@pytest.fixture(params=BENCHES)
-def bench(request: pytest.FixtureRequest) -> Bench:
+@pytest.fixture(params=[*BENCHES, "wires of a rehearsal"])
+def bench(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    if request.param not in BENCHES:
+        return wires_of_a_rehearsal(tmp_path_factory)
     return BENCHES[request.param]()
 
 
