@@ -292,7 +292,8 @@ def started(folder: Path) -> None:
         (
             ("jobs", "receive", TAG, "--odometer", "many"),
             2,
-            "'--odometer': Input should be a valid number",
+            "'--odometer': Input should be a valid number, unable to parse string as a number, "
+            "found 'many'",
         ),
         (("jobs", "receive", TAG, "--unit", "miles"), 1, "expected 'km' or 'mi', found 'miles'"),
         (
@@ -332,6 +333,27 @@ def started(folder: Path) -> None:
 def test_words_and_numbers(refused, words, code, says):
     by = ("--by", ANNA) if words[0] == "jobs" and words[1] != "show" else ()
     assert says in refused(code, *words, *by)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("bench",), "Missing argument 'WHICH'. Choose from: as-found, as-left"),
+        (("bench", "as-is"), "Invalid value for 'WHICH': 'as-is' is not one of 'as-found', 'as-l"),
+        (
+            ("signal", "constant", "--pulses-per-turn", "few"),
+            "should be a valid number, unable to parse string as a number, found 'few'",
+        ),
+        (("jobs", "retake", TAG, "as-found", "last", "p.jpg"), "as an integer, found 'last'"),
+    ],
+)
+def test_wrong_usage_is_one_line_with_what_was_typed(capsys, words, says):
+    with pytest.raises(SystemExit) as left:
+        command_line(list(words))
+    _, err = capsys.readouterr()
+    assert left.value.code == 2
+    assert says in err
+    assert err.count("\n") == 1
 
 
 def test_a_dial_the_family_does_not_have(refused, shop, tmp_path):

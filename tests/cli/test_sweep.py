@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
+from PIL import Image
 
 from needlewright.cli.main import run
 from readings.drawn_clips import FAMILIES, drawing, needles_at, write_clip
@@ -123,3 +124,11 @@ def test_a_file_that_is_no_video_is_named(capsys, tmp_path) -> None:
     code, out, err = call(capsys, path, "--family", FAMILIES / "fam-a")
     assert (code, out) == (1, "")
     assert err.startswith("needlewright: notes.txt: is not a video that can be opened")
+
+
+def test_a_single_picture_is_no_sweep(capsys, tmp_path) -> None:
+    path = tmp_path / "still.png"
+    Image.new("RGB", (320, 240)).save(path)
+    code, out, err = call(capsys, path, "--family", FAMILIES / "fam-a")
+    assert (code, out) == (1, "")
+    assert "still.png: is a single picture, in which nothing moves; read it with" in err

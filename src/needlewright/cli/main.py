@@ -5,6 +5,7 @@ from importlib import import_module
 from typing import Annotated, Any, Final
 
 import typer
+from pydantic import ValidationError
 from typer.core import TyperGroup
 from typer.exceptions import TyperException
 from typer.main import get_command
@@ -129,8 +130,7 @@ def _exit_code(arguments: list[str] | None) -> int:
     except typer.Exit as leave:
         code = leave.exit_code
     except TyperException as error:
-        # the message is empty when the help has just been shown
-        sentence, code = error.format_message(), error.exit_code
+        sentence, code = _usage_words(error), error.exit_code
     except (KeyboardInterrupt, typer.Abort):
         sentence, code = STOPPED, STOPPED_CODE
     except OSError as error:
@@ -140,3 +140,13 @@ def _exit_code(arguments: list[str] | None) -> int:
     if sentence:
         console.say_error(sentence)
     return code
+
+
+def _usage_words(error: TyperException) -> str:
+    """What the parser says, in one line and with what was typed; empty after the help was shown."""
+    words = " ".join(error.format_message().replace("Value error, ", "").split())
+    wrong = error.__cause__
+    if isinstance(wrong, ValidationError):
+        given = repr(wrong.errors()[0]["input"])
+        words += "" if given in words else f", found {given}"
+    return words

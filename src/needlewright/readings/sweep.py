@@ -45,7 +45,8 @@ def follow_video(
     Raises
     ------
     PictureError
-        If the file holds no frame that can be decoded, or the family's face is in none.
+        If the file holds no frame that can be decoded or only one, or the family's face is in
+        none.
     FamilyError
         If the face's picture cannot be used.
     """
@@ -62,6 +63,11 @@ def follow_video(
             _give_up(readings, timed.t_s, family, video.name)
             if on_progress is not None:
                 on_progress(len(readings), max(about, len(readings)))
+        if len(readings) == 1 and video.damaged is None:
+            raise PictureError(
+                f"{video.name}: is a single picture, in which nothing moves; read it with "
+                "`needlewright read`, or name a video"
+            )
         _give_up(readings, GIVE_UP_S, family, video.name)
         return track_of(family, readings, size), video.damaged
 
