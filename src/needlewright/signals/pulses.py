@@ -6,7 +6,7 @@ from typing import ClassVar, Final, Literal
 from needlewright.signals.instruments import NO_INSTRUMENTS, InstrumentKind, Instruments
 from needlewright.signals.line_table import LineTable
 from needlewright.signals.model import Frame, PulseStimulus, Reach, Stimulus
-from needlewright.signals.signal import LevelSignal, Wire
+from needlewright.signals.signal import LevelSignal, TableSignal, Wire
 from needlewright.units import MILE_KM, convert
 
 Per = Literal["km", "mile", "turn"]
@@ -72,7 +72,7 @@ class PulseSignal(LevelSignal):
 
 
 @dataclass(frozen=True, slots=True)
-class DutySignal(LevelSignal):
+class DutySignal(TableSignal):
     """Pulses of one frequency; the share of the period at the high level states the value."""
 
     kind: ClassVar[str] = "duty_cycle"
@@ -85,11 +85,6 @@ class DutySignal(LevelSignal):
     high_v: float | None = None
     low_v: float = 0.0
 
-    @property
-    def reach(self) -> Reach:
-        """The table's ends."""
-        return Reach(self.table.values[0], self.table.values[-1])
-
     def step_at(self, value: float, bench: Instruments = NO_INSTRUMENTS) -> float:
         """See `Signal`: a generator's stated steps are of frequency, so the share is continuous."""
         del value, bench
@@ -99,15 +94,6 @@ class DutySignal(LevelSignal):
         """The generator's range is checked; its accuracy is one of frequency and says nothing."""
         bench.of_kind(self.instrument).set_to(self.frequency_hz, self.instrument)
         return self._stimulus(self._level_of(value)), value, None
-
-    def _level_of(self, value: float) -> float:
-        return self.table.level_of(value)
-
-    def _value_at(self, level: float) -> float:
-        return self.table.value_at(level)
-
-    def _slope(self, level: float) -> float:
-        return self.table.slope_at(level)
 
     def _stimulus(self, level: float) -> PulseStimulus:
         return PulseStimulus(self.frequency_hz, level, self.high_v, self.low_v)

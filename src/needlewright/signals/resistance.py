@@ -7,7 +7,7 @@ from needlewright.errors import SignalError
 from needlewright.signals.instruments import InstrumentKind
 from needlewright.signals.line_table import LineTable
 from needlewright.signals.model import Frame, Reach, ResistanceStimulus, Stimulus
-from needlewright.signals.signal import LevelSignal, Wire
+from needlewright.signals.signal import LevelSignal, TableSignal, Wire
 from needlewright.signals.thermistor import SteinhartHart
 from needlewright.units import convert
 
@@ -29,7 +29,7 @@ SENDER_PAIRS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class SenderSignal(LevelSignal):
+class SenderSignal(TableSignal):
     """Straight lines between the points of a table; a pair is a table of two."""
 
     kind: ClassVar[str] = "resistance"
@@ -39,19 +39,8 @@ class SenderSignal(LevelSignal):
     table: LineTable
     """Value to ohm."""
 
-    @property
-    def reach(self) -> Reach:
-        """The table's ends."""
-        return Reach(self.table.values[0], self.table.values[-1])
-
     def _level_of(self, value: float) -> float:
-        return max(self.table.level_of(value), 0.0)
-
-    def _value_at(self, level: float) -> float:
-        return self.table.value_at(level)
-
-    def _slope(self, level: float) -> float:
-        return self.table.slope_at(level)
+        return max(self.table.level_of(value), 0.0)  # rounding may leave it a hair below none
 
     def _stimulus(self, level: float) -> ResistanceStimulus:
         return ResistanceStimulus(level)

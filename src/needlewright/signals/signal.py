@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from needlewright.errors import SignalError
 from needlewright.signals.instruments import NO_INSTRUMENTS, InstrumentKind, Instruments
+from needlewright.signals.line_table import LineTable
 from needlewright.signals.model import Command, Frame, Reach, Stated, Stimulus
 
 
@@ -214,3 +215,24 @@ class LevelSignal(Signal):
     @abstractmethod
     def _level_in(self, stimulus: Stimulus | Frame) -> float:
         """The level of a stimulus of this kind; `_foreign` is raised for any other."""
+
+
+class TableSignal(LevelSignal):
+    """A signal whose level is read off straight lines between the points of a table."""
+
+    __slots__ = ()
+    table: LineTable
+
+    @property
+    def reach(self) -> Reach:
+        """The table's ends."""
+        return Reach(self.table.values[0], self.table.values[-1])
+
+    def _level_of(self, value: float) -> float:
+        return self.table.level_of(value)
+
+    def _value_at(self, level: float) -> float:
+        return self.table.value_at(level)
+
+    def _slope(self, level: float) -> float:
+        return self.table.slope_at(level)
