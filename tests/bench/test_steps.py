@@ -171,3 +171,21 @@ def test_a_person_stops_a_run_and_takes_it_up_again(tmp_path: Path):
         assert (ended.state, ended.done, ended.of) == ("stopped", 1, 3)
         assert dict(rehearsal.transport.on_wires) == {}
     assert kept_in(tmp_path, short_plan()).state.done == 1
+
+
+def test_a_stop_does_not_wait_for_key_ons_that_are_left(tmp_path: Path):
+    wishes = Wishes()
+    with rehearsal_of() as rehearsal, rehearsal.transport:
+        plan = short_plan(points=1, key_ons=(5,))
+        turned: list[bool] = []
+
+        def key(on: bool) -> None:
+            turned.append(on)
+            rehearsal.key(on)
+            if len(turned) == 4:
+                wishes.want("stop")
+
+        devices = replace(devices_of(rehearsal), key=key)
+        ended = run_of(kept_in(tmp_path, plan), devices, wishes=wishes).go()
+    assert (ended.state, ended.done) == ("stopped", 0)
+    assert turned == [False, True, False, True, False]

@@ -74,6 +74,12 @@ class Wishes:
         with self._lock:
             self._now = wish
 
+    @property
+    def stopping(self) -> bool:
+        """Whether the run is to end."""
+        with self._lock:
+            return self._now == "stop"
+
     def look(self) -> Wish:
         """What is wanted now; a wish for one step is taken up by being looked at."""
         with self._lock:

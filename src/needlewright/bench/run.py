@@ -167,15 +167,14 @@ class BenchRun:
 
     def _settle(self, place: int) -> Settled:
         step, commands = self._steps[place], self._commands[place]
-        if not step.told:
-            while self._key_ons < step.key_ons:
-                self._key(on=False)
-                self._key(on=True)
-            self._key(on=False)
-            return self._watch.until_settled([d.id for d in self._kept.family.dials], 0.0)
-        while self._key_ons < step.key_ons or not self._on:
+        while self._key_ons < step.key_ons or (step.told and not self._on):
+            if self._wishes.stopping:
+                return Settled("stop")
             self._key(on=False)
             self._key(on=True)
+        if not step.told:
+            self._key(on=False)
+            return self._watch.until_settled([d.id for d in self._kept.family.dials], 0.0)
         self._devices.transport.apply(*commands)
         return self._watch.until_settled(list(step.told), _signal_s(commands))
 

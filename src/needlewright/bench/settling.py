@@ -65,15 +65,15 @@ class Watch:
         self._wishes, self._seen = wishes, seen or (lambda look: None)
 
     def wait(self, seconds: float) -> None:
-        """Let time pass, with an eye on the devices.
+        """Let time pass, with an eye on the devices and on whoever wants to stop.
 
         Parameters
         ----------
         seconds
-            How long.
+            How long; cut short by a stop.
         """
         left = seconds
-        while left > 1e-9:
+        while left > 1e-9 and not self._wishes.stopping:
             self._devices.wait(min(left, LOOK_S))
             self._devices.transport.check()
             left -= LOOK_S
