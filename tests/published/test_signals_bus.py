@@ -165,13 +165,14 @@ def test_the_check_value_of_the_crc():
 
 
 def test_a_whole_j1850_frame():
-    # A published answer to a request of mode 01, number 00, on this bus.
+    # An answer to mode 01, number 00, as public notes on this bus print it (from memory).
     body = bytes.fromhex("41 6B 10 41 00 BF 9F B9 90")
     assert with_check(body)[-1] == 0x05
 
 
 def test_vpw_widths():
-    # SAE J1850 VPW as two microcontroller manuals have it.
+    # Symbol times of SAE J1850 for variable pulse width, as two microcontroller manuals agree to
+    # print them (makers', so not named; the standard itself was not at hand).
     assert width_us(0, active=False) == 64
     assert width_us(0, active=True) == 128
     assert width_us(1, active=False) == 128

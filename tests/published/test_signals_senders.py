@@ -12,7 +12,8 @@ from needlewright.signals.signal import Wire
 from needlewright.signals.thermistor import SteinhartHart
 
 TABLE_10K = {0.0: 32128, 10.0: 19549, 20.0: 12262, 25.0: 9814, 30.0: 7908, 50.0: 3542}
-"""A published table of a 10 k thermistor, degrees Celsius to ohm."""
+"""Rows of a printed table of a 10 k thermistor, degrees Celsius to ohm; no source is named: it is a
+maker's. They hold the law, not the part."""
 
 
 def test_fuel_sender_pairs():

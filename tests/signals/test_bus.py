@@ -303,19 +303,23 @@ def test_recordings_that_cannot_be_used(tmp_path):
 
 
 @pytest.mark.parametrize("suffix", [".blf", ".csv"])
-@pytest.mark.parametrize("content", [b"", b"hello\nworld", b"\xff" * 200])
-def test_a_damaged_recording_is_one_sentence_or_empty(tmp_path, suffix, content):
+@pytest.mark.parametrize("content", [b"hello\nworld", b"\xff" * 200])
+def test_a_damaged_recording_is_one_sentence(tmp_path, suffix, content):
     path = tmp_path / f"bad{suffix}"
     path.write_bytes(content)
-    try:
-        outcome: object = list(recorded_frames(path))
-    except TransportError as error:
-        outcome = str(error)
-    if isinstance(outcome, str):
-        assert outcome.startswith(f"{path}: is damaged")
-        assert "\n" not in outcome
-    else:
-        assert outcome == []
+    with pytest.raises(TransportError) as refused:
+        list(recorded_frames(path))
+    assert str(refused.value).startswith(f"{path}: is damaged")
+    assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("content", [b"", b"nothing of a bus\n"])
+def test_a_text_without_frames_is_not_replayed(tmp_path, content):
+    path = tmp_path / "other.asc"
+    path.write_bytes(content)
+    assert list(recorded_frames(path)) == []
+    with pytest.raises(TransportError, match=r"other\.asc: holds no frame"):
+        replay(path, lambda frame: pytest.fail(f"{frame.text} was sent"))
 
 
 @pytest.mark.parametrize(
