@@ -166,6 +166,7 @@ def test_every_field_of_a_signal_is_described():
         ("bus = 3", "bus: "),
         ("[bus]\n", "bus.interface: is missing"),
         ("[decade_box]\nstop = 1", "decade_box.stop: there is no such setting, found 1"),
+        ('[bus]\ninterfce = "virtual"', "bus.interfce: there is no such setting, found 'virtual'"),
         ("[generator]\nstep = -1", "generator.step: "),
         ("[bus", "is no TOML"),
     ],

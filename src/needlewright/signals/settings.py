@@ -113,7 +113,9 @@ def load_settings(path: Path) -> BenchSettings:
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SignalError(f"{path}: is no TOML: {error}") from error
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
+        wrong = error.errors(include_url=False)
+        # a name that was mistyped is told before the one that is missing for it
+        first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
         place = ".".join(str(step) for step in first["loc"])
         found = "" if first["type"] == "missing" else f", found {first['input']!r}"
         words = {"extra_forbidden": "there is no such setting", "missing": "is missing"}
