@@ -69,13 +69,14 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         connection.execute("ALTER TABLE run DROP COLUMN reading_stopped_at")
         for column in ("rejected_at", "rejected_by", "rejected_why"):
             connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
+        connection.execute("DROP TABLE sweep")
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
     connection.close()
     with open_shop(tmp_path / "shop") as opened:
         run = run_sheet(opened, run_id)
         assert (run.name, len(run.photos), run.reading_stopped_at) == ("as-found", 1, None)
         assert [photo.name for photo in photos_to_read(opened)] == ["0.jpg"]
-        for table in ("run", "photo"):
+        for table in ("run", "photo", "sweep"):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]
 
 

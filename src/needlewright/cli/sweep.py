@@ -1,9 +1,8 @@
 """`needlewright sweep`: every needle through a video, what happened to it, and how it moved."""
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 import numpy as np
 import typer
@@ -13,24 +12,15 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.written import write_file
+from needlewright.composing.sweeps import charts_of, event_words, follow_sweep
 from needlewright.families.folder import load_family
-from needlewright.families.model import Family
-from needlewright.findings.event import Event, EventFault
-from needlewright.findings.summary import Summary, summarise
-from needlewright.findings.sweep_events import find_events
-from needlewright.papers.sweep_chart import ChartMark, SweepChart, sweep_charts_svg
+from needlewright.findings.event import Event
+from needlewright.findings.summary import Summary
+from needlewright.papers.sweep_chart import sweep_charts_svg
 from needlewright.readings.flags import REASONS
-from needlewright.readings.sweep import follow_video
 from needlewright.readings.track import DialTrack, Track
 
 UNKNOWN_LENGTH: Final = 1000
-FAULT_WORDS: Final[Mapping[EventFault, str]] = {
-    "lost_steps": "lost steps",
-    "dragging": "drags",
-    "stalled": "stalled",
-    "blocked": "blocked",
-    "backlash": "backlash",
-}
 
 app = typer.Typer(add_completion=False)
 
@@ -51,83 +41,19 @@ def sweep(
     """
     cluster = load_family(family)
     with progress_bar("following", UNKNOWN_LENGTH) as told:
-        track, damaged = follow_video(cluster, video, told)
-    events = events_of(cluster, track)
-    summaries = {dial.id: summarise(track.dials[dial.id], dial) for dial in cluster.dials}
+        followed = follow_sweep(cluster, video, told)
     if chart is not None:
-        write_file(chart, sweep_charts_svg(charts_of(track, events)).encode())
+        charts = charts_of(followed.track, followed.events)
+        write_file(chart, sweep_charts_svg(charts).encode())
     if as_json:
-        console.emit_json(sweep_document(track, events, summaries))
+        console.emit_json(followed.document())
     else:
-        _show(track, events, summaries)
+        _show(followed.track, followed.events, followed.summaries)
         if chart is not None:
             console.out.print(f"chart in {chart}", markup=False)
-    if damaged is not None:
-        console.say_error(damaged)
+    if followed.damaged is not None:
+        console.say_error(followed.damaged)
         raise typer.Exit(1)
-
-
-def events_of(family: Family, track: Track) -> tuple[Event, ...]:
-    """What happened to the needles of a track, in time order."""
-    found = [e for dial in family.dials for e in find_events(track.dials[dial.id], dial)]
-    return tuple(sorted(found, key=lambda event: event.t_s))
-
-
-def sweep_document(
-    track: Track, events: tuple[Event, ...], summaries: Mapping[str, Summary]
-) -> dict[str, Any]:
-    """The JSON document of `needlewright sweep --json`."""
-    return {
-        "frames": [
-            {
-                "t_s": _rounded(t_s),
-                "dials": {name: _seen(dial, i) for name, dial in track.dials.items()},
-            }
-            for i, t_s in enumerate(track.t_s)
-        ],
-        "events": [
-            {name: _rounded(value) for name, value in asdict(event).items()} for event in events
-        ],
-        "summary": {
-            dial: {name: _rounded(value) for name, value in asdict(summary).items()}
-            for dial, summary in summaries.items()
-        },
-    }
-
-
-def charts_of(track: Track, events: tuple[Event, ...]) -> list[SweepChart]:
-    """What the chart of every needle that was seen is drawn from."""
-    return [
-        SweepChart(
-            name,
-            dial.t_s,
-            dial.angle_deg,
-            dial.speeds_deg_s(),
-            tuple(ChartMark(e.t_s, event_words(e)) for e in events if e.dial == name),
-        )
-        for name, dial in track.dials.items()
-    ]
-
-
-def event_words(event: Event) -> str:
-    """An event in few words with its size."""
-    sign = "+" if event.fault == "lost_steps" else ""
-    where = "at " if event.fault in ("stalled", "blocked") else ""
-    size = f"{event.size_deg:{sign}.1f}".replace("-", "−")
-    return f"{FAULT_WORDS[event.fault]} {where}{size}°"
-
-
-def _seen(dial: DialTrack, i: int) -> dict[str, float | None] | None:
-    if not dial.seen[i]:
-        return None
-    return {
-        "angle_deg": _rounded(float(dial.angle_deg[i])),
-        "u_angle_deg": _rounded(float(dial.u_angle_deg[i])),
-    }
-
-
-def _rounded(value: Any) -> Any:
-    return round(float(value), 6) if isinstance(value, float | np.floating) else value
 
 
 def _show(track: Track, events: tuple[Event, ...], summaries: Mapping[str, Summary]) -> None:

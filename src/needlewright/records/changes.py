@@ -33,6 +33,7 @@ from needlewright.records.tables import (
     RunPhoto,
     RunReading,
     StageEvent,
+    Sweep,
 )
 
 JOURNALED: Final[dict[str, type[Base]]] = {
@@ -49,6 +50,7 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         Decision,
         Note,
         StageEvent,
+        Sweep,
     )
 }
 NOT_JOURNALED: Final = {"version", "search"}

@@ -21,6 +21,7 @@ from needlewright.records.tables import (
     Note,
     RunPhoto,
     StageEvent,
+    Sweep,
 )
 from needlewright.records.told import put_rows
 from needlewright.records.views import EditView, Undone
@@ -139,7 +140,7 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
             case BenchRun():
                 row.set_aside_at, row.set_aside_by_id = one.at, one.person.id
                 row.set_aside_why = UNDONE
-            case JobPhoto() | Decision() | Note():
+            case JobPhoto() | Decision() | Note() | Sweep():
                 row.withdrawn_at = one.at
 
 

@@ -23,6 +23,7 @@ from needlewright.web import (
     shelf,
     shop,
     static,
+    sweeps,
 )
 from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
@@ -32,9 +33,21 @@ from needlewright.web.refusals import install_refusals
 from needlewright.web.security import Guard, check_form_token
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
+from needlewright.web.sweeps_queue import SweepQueue
 from needlewright.web.templating import make_templates
 
-PLACES: Final = (static, shelf, families, shop, join, session_pages, originals, live, live_socket)
+PLACES: Final = (
+    static,
+    shelf,
+    families,
+    shop,
+    join,
+    session_pages,
+    originals,
+    live,
+    live_socket,
+    sweeps,
+)
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,
     "metrics": False,
@@ -61,7 +74,7 @@ def create_app(
     listening
         How it is reached; None: from this machine only.
     read_photos
-        Whether photos are read in the background.
+        Whether photos are read and sweep videos followed in the background.
     live_desk
         What opens live pictures; None: one with the cameras of this machine.
 
@@ -82,9 +95,11 @@ def create_app(
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         if read_photos:
             house.reading.start()
+            house.sweeps.start()
         yield
         await run_in_threadpool(house.live.stop)
         house.reading.stop()
+        house.sweeps.stop()
         opened.close()
 
     app = FastAPI(
@@ -118,4 +133,5 @@ def make_house(shop: Shop, listening: Listening, live: LiveDesk | None = None) -
         codes=None if listening.code is None else CodeCheck(listening.code),
         reading=ReadingQueue(shop),
         live=live or LiveDesk(),
+        sweeps=SweepQueue(shop),
     )

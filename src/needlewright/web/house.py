@@ -9,6 +9,7 @@ from needlewright.web.background import ReadingQueue
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
+from needlewright.web.sweeps_queue import SweepQueue
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,3 +64,5 @@ class House:
     """Reads photos while people go on; `wake` it when some were added."""
     live: LiveDesk
     """The live pictures that are open."""
+    sweeps: SweepQueue
+    """Follows sweep videos while people go on; `wake` it when one was added."""

@@ -27,6 +27,10 @@ KINDS: Final = {
     "heic": "image/heic",
     "pdf": "application/pdf",
     "json": "application/json",
+    "mp4": "video/mp4",
+    "mov": "video/quicktime",
+    "webm": "video/webm",
+    "mkv": "video/x-matroska",
 }
 SMALL_PX: Final = 480
 """Longer side of a small picture."""

@@ -245,7 +245,7 @@ class _Parts:
         if self._file.size > LARGEST_FILE:
             raise TooMuch(
                 f"{self._file.name or 'a file'}: is larger than {LARGEST_FILE // 1024**2} MB; "
-                "take the photo in a smaller size"
+                "make it smaller, as by taking it in a smaller size"
             )
         self._file.stream.write(data[start:end])
 

@@ -15,6 +15,7 @@ from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import instruments, settings
 from needlewright.records.stages import what_is_missing
+from needlewright.records.sweeps import sweeps_of
 from needlewright.records.undo import history
 from needlewright.records.views import (
     EditView,
@@ -26,6 +27,7 @@ from needlewright.records.views import (
     Settings,
     StageState,
 )
+from needlewright.records.views.sweeps import SweepView
 from needlewright.records.words import STAGES, Stage
 from needlewright.web.refusals import Wrong
 from needlewright.web.sheet_measured import family_version
@@ -154,6 +156,11 @@ class SheetView:
     def set_aside(self, side: str) -> tuple[RunLine, ...]:
         """Runs of a side that count no more."""
         return tuple(r for r in self.job.runs if r.side == side and r.set_aside_at is not None)
+
+    @cached_property
+    def sweeps(self) -> tuple[SweepView, ...]:
+        """The sweep videos."""
+        return sweeps_of(self.shop, self.job.tag)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:

@@ -11,6 +11,7 @@ from needlewright.web.sheet_pictures import mark_of, strip_of
 from needlewright.web.sheet_run_forms import plain
 from needlewright.web.sheet_run_view import DialView
 from needlewright.web.sheet_view import SheetView
+from needlewright.web.sweeps_far import shares
 from needlewright.web.texts import Texts
 
 USUAL: Final = ("cluster", "bezel", "screws", "plugs", "letter")
@@ -75,4 +76,5 @@ WORDS: Final[dict[str, Any]] = {
     "expected_of": expected_of,
     "paper_file": file_name,
     "older_paper": older_paper,
+    "shares": shares,
 }

@@ -22,6 +22,7 @@ from needlewright.records.tables.shop import (
     Person,
     ShopSettings,
 )
+from needlewright.records.tables.sweeps import Sweep
 
 __all__ = [
     "Base",
@@ -46,4 +47,5 @@ __all__ = [
     "RunRowTold",
     "ShopSettings",
     "StageEvent",
+    "Sweep",
 ]

@@ -1,0 +1,157 @@
+"""A sweep put together for a person: what happened, the document of it, and its charts."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from needlewright.families.model import Family
+from needlewright.findings.event import Event, EventFault
+from needlewright.findings.summary import Summary, summarise
+from needlewright.findings.sweep_events import find_events
+from needlewright.papers.sweep_chart import ChartMark, SweepChart
+from needlewright.readings.sweep import follow_video
+from needlewright.readings.track import DialTrack, Track, track_of_angles
+
+FAULT_WORDS: Final[Mapping[EventFault, str]] = {
+    "lost_steps": "lost steps",
+    "dragging": "drags",
+    "stalled": "stalled",
+    "blocked": "blocked",
+    "backlash": "backlash",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """A video that was followed, and what was found in it."""
+
+    track: Track
+    events: tuple[Event, ...]
+    summaries: Mapping[str, Summary]
+    damaged: str | None
+    """The sentence where the file broke off."""
+
+    def document(self) -> dict[str, Any]:
+        """The JSON document of `needlewright sweep --json`."""
+        return {
+            "frames": [
+                {
+                    "t_s": _rounded(t_s),
+                    "dials": {name: _seen(dial, i) for name, dial in self.track.dials.items()},
+                }
+                for i, t_s in enumerate(self.track.t_s)
+            ],
+            "events": [
+                {name: _rounded(value) for name, value in asdict(event).items()}
+                for event in self.events
+            ],
+            "summary": {
+                dial: {name: _rounded(value) for name, value in asdict(summary).items()}
+                for dial, summary in self.summaries.items()
+            },
+        }
+
+
+def follow_sweep(
+    family: Family, video: Path, on_progress: Callable[[int, int], None] | None = None
+) -> Followed:
+    """Follow every needle through a video and find what went wrong.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    video
+        The video file.
+    on_progress
+        Called with the frames read so far and of all, which may be an estimate.
+
+    Returns
+    -------
+    Followed
+        Events in time order.
+
+    Raises
+    ------
+    PictureError
+        If the file holds no frame that can be decoded, or the family's face is in none.
+    FamilyError
+        If the face's picture cannot be used.
+    """
+    track, damaged = follow_video(family, video, on_progress)
+    found = [e for dial in family.dials for e in find_events(track.dials[dial.id], dial)]
+    return Followed(
+        track,
+        tuple(sorted(found, key=lambda event: event.t_s)),
+        {dial.id: summarise(track.dials[dial.id], dial) for dial in family.dials},
+        damaged,
+    )
+
+
+def charts_of(track: Track, events: tuple[Event, ...]) -> list[SweepChart]:
+    """What the chart of every needle is drawn from, its events in words."""
+    return [
+        _chart(dial, tuple(ChartMark(e.t_s, event_words(e)) for e in events if e.dial == name))
+        for name, dial in track.dials.items()
+    ]
+
+
+def charts_of_document(document: Mapping[str, Any]) -> list[SweepChart]:
+    """What the charts of a stored sweep are drawn from, its events by their number.
+
+    Parameters
+    ----------
+    document
+        As `Followed.document` gives it.
+
+    Returns
+    -------
+    list of SweepChart
+        In the family's order; events are counted from 1 through all needles.
+    """
+    frames = document["frames"]
+    t_s = np.array([frame["t_s"] for frame in frames], np.float64)
+    charts = []
+    for name in frames[0]["dials"]:
+        seen = [frame["dials"][name] for frame in frames]
+        angle = np.array([np.nan if one is None else one["angle_deg"] for one in seen])
+        marks = tuple(
+            ChartMark(event["t_s"], str(number))
+            for number, event in enumerate(document["events"], start=1)
+            if event["dial"] == name
+        )
+        charts.append(_chart(track_of_angles(name, t_s, angle, 0.0, 0.0), marks))
+    return charts
+
+
+def events_of_document(document: Mapping[str, Any]) -> tuple[Event, ...]:
+    """The events of a stored sweep, in time order."""
+    return tuple(Event(**event) for event in document["events"])
+
+
+def event_words(event: Event) -> str:
+    """An event in few words with its size."""
+    sign = "+" if event.fault == "lost_steps" else ""
+    where = "at " if event.fault in ("stalled", "blocked") else ""
+    size = f"{event.size_deg:{sign}.1f}".replace("-", "−")
+    return f"{FAULT_WORDS[event.fault]} {where}{size}°"
+
+
+def _chart(dial: DialTrack, marks: tuple[ChartMark, ...]) -> SweepChart:
+    return SweepChart(dial.dial, dial.t_s, dial.angle_deg, dial.speeds_deg_s(), marks)
+
+
+def _seen(dial: DialTrack, i: int) -> dict[str, float | None] | None:
+    if not dial.seen[i]:
+        return None
+    return {
+        "angle_deg": _rounded(float(dial.angle_deg[i])),
+        "u_angle_deg": _rounded(float(dial.u_angle_deg[i])),
+    }
+
+
+def _rounded(value: Any) -> Any:
+    return round(float(value), 6) if isinstance(value, float | np.floating) else value
