@@ -150,6 +150,7 @@ def test_scatter_is_new_at_each_command_and_the_same_for_the_same_seed():
         ("speed:backlash=much", "'much' is no number"),
         ("speed:backlash=nan", "'nan' is no number"),
         ("speed:backlash=-1", "the size of 'backlash' is above 0 deg"),
+        ("speed:backlash=1e9", "is more than the"),
         ("speed:sound=1", "a sound dial has no size"),
         ("speed:lost_steps=2", "falls back, by a whole number of cycles below 0"),
         ("speed:lost_steps=-1.5", "a whole number of cycles"),

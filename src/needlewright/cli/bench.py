@@ -107,8 +107,10 @@ def bench(
     """
     if fault and not rehearse:
         raise UsageError("--fault is put on a rehearsed cluster only; add --rehearse")
-    if rehearse and (bench_file is not None or in_vehicle):
-        raise UsageError("--rehearse needs no bench; leave --bench and --in-vehicle out")
+    if seed and not rehearse:
+        raise UsageError("--seed is of a rehearsed cluster's chance; add --rehearse")
+    if rehearse and (bench_file is not None or in_vehicle or camera):
+        raise UsageError("--rehearse needs no bench; leave --bench, --camera and --in-vehicle out")
     cluster = load_family(family)
     settings = BenchSettings() if bench_file is None else load_settings(bench_file)
     devices: AbstractContextManager[Devices]

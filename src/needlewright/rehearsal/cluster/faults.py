@@ -34,6 +34,8 @@ DRAGGING_DEG_S: Final = 60.0
 """How fast the firmware of a dragging dial turns: faster, much of the friction it can drag against
 would make it slip instead."""
 NOT_NEGATIVE: Final = frozenset({"backlash", "dragging", "wrong_face", "erratic"})
+STANDING: Final = frozenset({"stalled", "blocked"})
+"""Their size is the angle where the needle stands."""
 _FORM: Final = "expected DIAL:FAULT=SIZE[@VALUE], like speed:backlash=1.5 or fuel:dragging=2@0.5"
 
 
@@ -123,6 +125,12 @@ def _refuse_size(fault: Injected, dial: Dial) -> None:
         raise UsageError(
             f"{where}: a movement that slips on the way up of dial '{dial.id}' falls back, by a "
             f"whole number of cycles {way} 0 (positive is clockwise)"
+        )
+    travel = abs(dial.scale.angles_deg[-1] - dial.scale.angles_deg[0])
+    if UNITS[fault.code] == "deg" and fault.code not in STANDING and abs(size) > travel:
+        raise UsageError(
+            f"{where}: {size:g} deg is more than the {travel:g} deg from the first mark to the "
+            f"last of dial '{dial.id}'; give a smaller size"
         )
     if fault.begins is None:
         return
