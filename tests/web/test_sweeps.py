@@ -20,7 +20,19 @@ from needlewright.web.posted import LARGEST_FILE
 from needlewright.web.sweeps_queue import SweepQueue
 from needlewright.web.sweeps_worker import LeftOff, SweepRead, follow_one, how_far
 from web.sheet_desk import TAG, Desk, desk, words_of
-from web.walking import DESK, PHONE, WAIT_MS, browser, make_shop, needs_chromium, served, watched
+from web.test_axe import broken
+from web.walking import (
+    AXE,
+    DESK,
+    NO_AXE,
+    PHONE,
+    WAIT_MS,
+    browser,
+    make_shop,
+    needs_chromium,
+    served,
+    watched,
+)
 
 DATA = Path(__file__).parents[1] / "data"
 CLIP = DATA / "videos" / "dev-lost-steps.mp4"
@@ -313,3 +325,18 @@ def test_a_finger_moves_the_video(swept_shop: Path, document: dict):
         near = [e["t_s"] for e in document["events"] if abs(e["t_s"] - span / 2) < 0.2]
         assert near == []  # so that the time itself is meant, and no event
         assert time_of(page) == pytest.approx(span / 2, abs=span / box["width"])
+
+
+@needs_chromium
+@pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)
+def test_everybody_can_use_its_place(swept_shop: Path, document: dict):
+    """WCAG 2.2, A and AA, as axe checks them."""
+    with open_shop(swept_shop) as shop:
+        sweep = add_sweep(shop, SWEPT, CLIP.read_bytes(), "sweep.mp4")
+        store_sweep(shop, sweep.id, document)
+    with served(swept_shop) as at, browser() as chromium:
+        for light in ("light", "dark"):
+            page = chromium.new_page(viewport=DESK, color_scheme=light)
+            page.goto(f"{at.url}jobs/{SWEPT}/sweeps/{sweep.id}")
+            page.locator("#sweep[data-ready]").wait_for()
+            assert broken(page) == []

@@ -14,6 +14,8 @@ from needlewright.papers import ink
 WIDTH_PX: Final = 720
 ANGLE_HEIGHT_PX: Final = 170
 SPEED_HEIGHT_PX: Final = 80
+LABELS_PX: Final = 38
+"""Room for the numbers beside a plot, so that its title stands clear of them."""
 MOST_POINTS: Final = 3000
 """Longer tracks are thinned to their highest and lowest points: a screen shows no more."""
 
@@ -195,4 +197,6 @@ def _house(type_stack: str) -> alt.Config:
             titleFontSize=11,
             tickCount=6,
         ),
+        # a device's type may be wider than the one the labels were measured in
+        axisY=alt.AxisConfig(minExtent=LABELS_PX),
     )
