@@ -25,6 +25,8 @@ MAX_SIDE_PX: Final = 30_000
 MIN_SIDE_PX: Final = 64
 """Shortest side in which a face could be looked for at all."""
 
+BAND_ROWS: Final = 1024
+
 FORMATS: Final = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "AVIF")
 
 _HEIF_BRANDS: Final = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
@@ -262,7 +264,18 @@ def _eight_bit(image: Image.Image) -> NDArray[np.uint8] | None:
         image = Image.alpha_composite(ground, image)
     if image.mode != "RGB":
         image = image.convert("RGB")
-    return np.asarray(cv2.cvtColor(np.asarray(image), cv2.COLOR_RGB2BGR), np.uint8)
+    return _bytes_of(image)
+
+
+def _bytes_of(image: Image.Image) -> NDArray[np.uint8]:
+    """Blue, green, red of an RGB picture, band by band: Pillow gives copies of what it holds."""
+    width, height = image.size
+    pixels = np.empty((height, width, 3), dtype=np.uint8)
+    for top in range(0, height, BAND_ROWS):
+        bottom = min(top + BAND_ROWS, height)
+        band = np.asarray(image.crop((0, top, width, bottom)))
+        cv2.cvtColor(band, cv2.COLOR_RGB2BGR, dst=pixels[top:bottom])
+    return pixels
 
 
 def _exif_of(image: Image.Image) -> Mapping[int, Any]:
