@@ -16,7 +16,12 @@ class Camera(Protocol):
     """Looks at the cluster, and keeps the run's time."""
 
     def frame(self) -> tuple[Pixels, float]:
-        """Wait for the next frame: height x width x 3, blue, green, red; and its time, seconds.
+        """Wait for the next frame.
+
+        Returns
+        -------
+        tuple
+            The picture, height x width x 3, blue, green, red; and its time, seconds.
 
         Raises
         ------
