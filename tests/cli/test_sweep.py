@@ -132,3 +132,12 @@ def test_a_single_picture_is_no_sweep(capsys, tmp_path) -> None:
     code, out, err = call(capsys, path, "--family", FAMILIES / "fam-a")
     assert (code, out) == (1, "")
     assert "still.png: is a single picture, in which nothing moves; read it with" in err
+
+
+def test_a_chart_without_a_folder_is_told_before_anything_is_followed(capsys, tmp_path) -> None:
+    words = (tmp_path / "none.mp4", "--family", FAMILIES / "fam-a", "--chart", "nowhere/a.svg")
+    code, out, err = call(capsys, *words)
+    assert (code, out) == (1, "")
+    assert err == "needlewright: nowhere/a.svg: cannot be written (no such folder); " + (
+        "make the folder first\n"
+    )

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
-from needlewright.cli.written import write_file
+from needlewright.cli.written import refuse_missing_folder, write_file
 from needlewright.composing.sweeps import charts_of, event_words, follow_sweep
 from needlewright.families.folder import load_family
 from needlewright.findings.event import Event
@@ -39,6 +39,8 @@ def sweep(
 
     Times are those a player shows. Slow sweeps to full scale and back show most.
     """
+    if chart is not None:
+        refuse_missing_folder(chart)
     cluster = load_family(family)
     with progress_bar("following", UNKNOWN_LENGTH) as told:
         followed = follow_sweep(cluster, video, told)

@@ -30,3 +30,20 @@ def write_file(path: Path, content: bytes) -> None:
         raise PaperError(f"{path}: cannot be written ({reason}); check the folder") from error
     finally:
         part.unlink(missing_ok=True)
+
+
+def refuse_missing_folder(path: Path) -> None:
+    """Say before long work that its file will have no place.
+
+    Parameters
+    ----------
+    path
+        What is to be written in the end.
+
+    Raises
+    ------
+    PaperError
+        If the folder is not there.
+    """
+    if not path.parent.is_dir():
+        raise PaperError(f"{path}: cannot be written (no such folder); make the folder first")
