@@ -11,6 +11,7 @@ from PIL import Image
 
 from needlewright.cli.main import run as command_line
 from needlewright.readings.run_csv import write_run
+from needlewright.records.migrations import REVISIONS
 from needlewright.records.opening import open_shop
 from needlewright.records.runs import run_sheet, type_run
 from needlewright.records.sheet import job_sheet
@@ -262,8 +263,8 @@ def test_a_database_of_a_newer_version(call, shop, tmp_path, monkeypatch, words)
     assert (code, out) == (1, "")
     assert err == (
         f"needlewright: {shop / 'shop.db'}: was made by a newer version of this program (its form "
-        "is '0999', this program knows forms up to '0003'); it was not touched; use the newer "
-        "program\n"
+        f"is '0999', this program knows forms up to '{REVISIONS[-1]}'); it was not touched; use "
+        "the newer program\n"
     )
     assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
 
