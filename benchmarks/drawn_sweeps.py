@@ -24,7 +24,7 @@ from rich.console import Console
 from rich.table import Table
 
 from benchmarks.scoring import COVERAGE_95
-from needlewright.cli.sweep import events_of
+from needlewright.composing.sweeps import events_of
 from needlewright.families.model import Family
 from needlewright.readings.sweep import follow_video
 from needlewright.rehearsal.camera import Camera, place_camera

@@ -27,7 +27,7 @@ from rich.table import Table
 
 from benchmarks.photo_set import DATA, family_folder
 from benchmarks.scoring import COVERAGE_95
-from needlewright.cli.sweep import events_of
+from needlewright.composing.sweeps import events_of
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.findings.event import Event

@@ -82,13 +82,18 @@ def follow_sweep(
         If the face's picture cannot be used.
     """
     track, damaged = follow_video(family, video, on_progress)
-    found = [e for dial in family.dials for e in find_events(track.dials[dial.id], dial)]
     return Followed(
         track,
-        tuple(sorted(found, key=lambda event: event.t_s)),
+        events_of(family, track),
         {dial.id: summarise(track.dials[dial.id], dial) for dial in family.dials},
         damaged,
     )
+
+
+def events_of(family: Family, track: Track) -> tuple[Event, ...]:
+    """What happened to the needles of a track, in time order."""
+    found = [e for dial in family.dials for e in find_events(track.dials[dial.id], dial)]
+    return tuple(sorted(found, key=lambda event: event.t_s))
 
 
 def charts_of(track: Track, events: tuple[Event, ...]) -> list[SweepChart]:
