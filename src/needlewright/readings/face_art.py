@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from needlewright.errors import PictureError
 from needlewright.families.face import open_face
 from needlewright.families.model import Family
 from needlewright.readings.projection import Array
@@ -33,6 +34,8 @@ SOFT_PX: Final = 1.5
 """Softened artwork is averaged down as long as its blur stays so many pixels."""
 RING_SHARE: Final = 0.4
 """A circle of radial edges about a dial that fills this share of a turn is a ring, often raised."""
+FEWEST_FEATURES: Final = 8
+"""That must agree for a pose; a face with fewer is never found in a photo."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,17 +142,26 @@ def art_of(family: Family) -> FaceArt:
 
     Raises
     ------
-    FamilyError
-        If the face's picture cannot be used.
+    PictureError
+        If the face's picture cannot be used, or shows too little print to find the face by.
     """
     face = open_face(family.face_path)
-    return prepare_art(
+    art = prepare_art(
         np.asarray(cv2.cvtColor(face, cv2.COLOR_RGB2BGR), np.uint8),
         family.px_per_mm,
         family.face_size_mm,
         np.array([d.centre_mm for d in family.dials]),
         np.array([d.needle.hub_radius_mm for d in family.dials]),
     )
+    found = len(art.features.points_mm)
+    if found < FEWEST_FEATURES:
+        found = len(art.fine_features.points_mm)
+    if found < FEWEST_FEATURES or len(art.edges.points_mm) == 0:
+        raise PictureError(
+            f"{family.face_path}: shows {found} features of print, and a face is found in a photo "
+            f"by {FEWEST_FEATURES} or more; scan or export the face with its scales and figures"
+        )
+    return art
 
 
 def prepare_art(
@@ -244,6 +256,8 @@ def _edges(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, Array, A
     size = np.hypot(gx, gy)
     border = 4
     rows, cols = np.nonzero(size[border:-border, border:-border] > 4.0)
+    if len(rows) == 0:
+        return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0)
     rows, cols = rows + border, cols + border
     nx, ny = gx[rows, cols] / size[rows, cols], gy[rows, cols] / size[rows, cols]
 
@@ -267,7 +281,7 @@ def _edges(grey: NDArray[np.float32], px_per_mm: float) -> tuple[Array, Array, A
 def _on_rings(edges_mm: Array, normals: Array, centres_mm: Array) -> NDArray[np.bool_]:
     """Which edges lie on a circle about a dial: raised rings stand off the face plane."""
     on_ring = np.zeros(len(edges_mm), dtype=bool)
-    for centre in centres_mm:
+    for centre in centres_mm if len(edges_mm) else ():
         out = edges_mm - centre
         radius = np.hypot(out[:, 0], out[:, 1])
         radial = np.abs(np.sum(out * normals, axis=1)) > 0.985 * np.maximum(radius, 1e-9)
@@ -287,6 +301,8 @@ def _under_hubs(edges_mm: Array, centres_mm: Array, radii_mm: Array) -> NDArray[
 
 def _evenly(edges_mm: Array, strengths: Array, per_cell: int) -> NDArray[np.intp]:
     """The strongest edges of every cell, spread along the print by a fixed stride."""
+    if len(edges_mm) == 0:
+        return np.zeros(0, dtype=np.intp)
     cells = np.floor(edges_mm / CELL_MM).astype(int)
     key = cells[:, 0] * 100000 + cells[:, 1]
     order = np.lexsort((edges_mm[:, 0] + 0.37 * edges_mm[:, 1], key))
@@ -296,4 +312,4 @@ def _evenly(edges_mm: Array, strengths: Array, per_cell: int) -> NDArray[np.intp
         strong = group[strengths[group] >= 0.4 * strengths[group].max()]
         stride = max(1, len(strong) // per_cell)
         chosen.append(strong[::stride])
-    return np.concatenate(chosen) if chosen else np.zeros(0, dtype=np.intp)
+    return np.concatenate(chosen)

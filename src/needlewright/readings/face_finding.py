@@ -9,12 +9,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.readings.face_art import FaceArt, Features, root_normalised
+from needlewright.readings.face_art import (
+    FEWEST_FEATURES,
+    FaceArt,
+    Features,
+    root_normalised,
+)
 from needlewright.readings.projection import Array, Projection
 
 RATIO: Final = 0.8
 COARSE_PX: Final = 4.0
-MIN_INLIERS: Final = 8
+MIN_INLIERS: Final = FEWEST_FEATURES
 """Features that must agree for a pose to be worth a look at the print's edges, which decide."""
 MAX_RADIAL: Final = 0.6
 MAX_ANISOTROPY: Final = 4.0

@@ -35,8 +35,8 @@ class FaceReader:
 
     Raises
     ------
-    FamilyError
-        If the face's picture cannot be used.
+    PictureError
+        If the face's picture cannot be used, or shows too little print to find the face by.
     """
 
     def __init__(self, family: Family) -> None:
