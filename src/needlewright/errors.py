@@ -10,6 +10,7 @@ NeedlewrightError
     ├── UnitError         a unit outside the closed set, or of another quantity
     ├── ScaleError        a value or angle beyond a dial's scale
     ├── SignalError       a stimulus that must not, or cannot, be commanded or understood
+    │   └── BeyondDialError   a value past the dial's end marks that is not said to be meant
     ├── TransportError    an adapter, supply or bus that fails, or must not be used
     ├── JobError          the facts of a job: shop, item, dates, odometer
     ├── PaperError        a paper that must not, or cannot, be issued
@@ -66,6 +67,10 @@ class ScaleError(UnusableInput):
 
 class SignalError(UnusableInput):
     """A value that must not be commanded, or a stimulus that states none."""
+
+
+class BeyondDialError(SignalError):
+    """A value past a dial's end marks, and nobody said that it is meant to be."""
 
 
 class TransportError(UnusableInput):

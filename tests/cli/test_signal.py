@@ -156,7 +156,9 @@ def test_the_constant_of_a_vehicle(capsys):
     ("arguments", "code", "says"),
     [
         (("pair=2",), 1, "dial 'pair': 2 fraction of full is beyond the dial"),
-        (("pair=nan",), 1, "is not finite"),
+        (("pair=2",), 1, "check the number and its unit, or add --beyond-dial if it is meant"),
+        (("pair=nan",), 2, "pair=nan: 'nan' is not finite; give a number in fraction of full"),
+        (("pair=-inf",), 2, "'-inf' is not finite"),
         (("pair=full",), 2, "'full' is no number in fraction of full"),
         (("pair",), 2, "expected a dial and a value"),
         (("nothing=1",), 2, "there is no dial 'nothing'"),

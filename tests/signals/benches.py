@@ -11,7 +11,8 @@ from needlewright.families.signal_file import SupplyFile
 from needlewright.signals.model import Command, FrameStimulus, ResistanceStimulus, VoltageStimulus
 from needlewright.signals.settings import BusSettings, SupplySettings
 from needlewright.signals.transports.adapter import open_adapter
-from needlewright.signals.transports.supply import SupplyTransport, open_visa
+from needlewright.signals.transports.supply import SupplyTransport
+from needlewright.signals.transports.visa import open_visa
 
 SUPPLY = SupplySettings(
     resource="TCPIP0::localhost::5025::SOCKET",

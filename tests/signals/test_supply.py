@@ -4,12 +4,14 @@ import socket
 import threading
 
 import pytest
+import pyvisa
 
 from needlewright.errors import TransportError
 from needlewright.signals.settings import SupplySettings
 from needlewright.signals.transports.by_hand import HandTransport
 from needlewright.signals.transports.supply import SupplyTransport
 from needlewright.signals.transports.testing import ExpectedCommands, ExpectedDialogue
+from needlewright.signals.transports.visa import trouble_words
 from signals.benches import LIMITS, SUPPLY, ohm_command, supply, volts_command
 
 OPENING = [
@@ -132,20 +134,46 @@ def test_the_simulated_supply_from_power_to_over_current():
 
 
 @pytest.mark.parametrize(
-    ("resource", "library"),
+    ("resource", "library", "why"),
     [
-        ("nonsense", SUPPLY.library),
-        ("ASRL/dev/no-such-port::INSTR", "@py"),
-        (SUPPLY.resource, "no-such-file.yaml@sim"),
+        ("nonsense", SUPPLY.library, "this is no VISA resource name; write one like TCPIP::192.0"),
+        ("TCPIP::h::SOCKET", "@py", "this is no VISA resource name"),
+        ("TCPIP::h::99999::SOCKET", "@py", "'99999' is no port, a number from 1 to 65535"),
+        ("TCPIP::h::one::SOCKET", "@py", "'one' is no port"),
+        ("GPIB0::5::INSTR", "@py", "GPIB needs the Python package gpib-ctypes, which is not"),
+        (SUPPLY.resource, "no-such-file.yaml@sim", "the VISA library 'no-such-file.yaml@sim'"),
+        (SUPPLY.resource, "@nowhere", "the VISA library '@nowhere' cannot be used; leave `lib"),
     ],
 )
-def test_an_absent_supply_is_one_sentence(resource, library):
+def test_an_absent_supply_is_one_sentence_of_our_own(resource, library, why):
     transport = SupplyTransport(SupplySettings(resource=resource, library=library), LIMITS)
     with pytest.raises(TransportError) as refused:
         transport.open()
-    assert f"supply {resource}: cannot be opened" in str(refused.value)
-    assert "\n" not in str(refused.value)
+    words = str(refused.value)
+    assert f"supply {resource}: cannot be opened: {why}" in words.replace("a resource ", "")
+    assert "\n" not in words
+    assert not any(theirs in words for theirs in ("read_termination", "Wrapper", "[Errno", "VI_"))
     assert transport.state == "closed"
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        # names and numbers of the codes: VPP-4.3, VISA library specification, appendix B (memory)
+        (-1073807343, "there is no such device"),  # BFFF0011h, resource not found
+        (-1073807246, "another program uses it"),  # BFFF0072h, resource busy
+        (-1073807339, "it does not answer in time"),  # BFFF0015h, timeout
+        (-1073807327, "VISA status VI_ERROR_INV_ACCESS_KEY"),  # BFFF0021h, none of the common
+    ],
+)
+def test_a_status_code_of_visa_is_told_in_words(code, words):
+    assert trouble_words(pyvisa.VisaIOError(code)) == words
+
+
+def test_an_error_of_the_system_is_told_without_its_number():
+    refused = ConnectionRefusedError(111, "Connection refused")
+    assert trouble_words(refused) == "connection refused"
+    assert trouble_words(Exception("could not connect: [Errno 111]")) == "it cannot be reached"
 
 
 def test_a_supply_that_says_nothing_of_itself_is_no_supply():
@@ -237,7 +265,7 @@ def test_a_supply_behind_a_socket_by_the_library_that_benches_use():
 def test_a_supply_that_falls_silent_ends_the_run(monkeypatch):
     server = SocketSupply()
     server.start()
-    monkeypatch.setattr("needlewright.signals.transports.supply.TIMEOUT_MS", 50)
+    monkeypatch.setattr("needlewright.signals.transports.visa.TIMEOUT_MS", 50)
     settings = SupplySettings(resource=f"TCPIP0::127.0.0.1::{server.port}::SOCKET", library="@py")
     transport = SupplyTransport(settings, LIMITS).open()
     with pytest.raises(TransportError, match=r"does not take 'SILENT': .*check its cable"):

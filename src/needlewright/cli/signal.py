@@ -14,7 +14,7 @@ from needlewright.cli.signal_documents import (
     stated_document,
 )
 from needlewright.cli.signal_send import ask, replay_recording, send
-from needlewright.cli.signal_told import parse_assignments, parse_values
+from needlewright.cli.signal_told import commands_told, parse_assignments
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.signals.capture_csv import read_capture
@@ -23,7 +23,6 @@ from needlewright.signals.instruments import NO_INSTRUMENTS
 from needlewright.signals.measured import stimulus_from
 from needlewright.signals.model import Command, FrameStimulus
 from needlewright.signals.settings import load_settings
-from needlewright.signals.sharing import with_shared_frames
 from needlewright.signals.tyres import Tyre, pulses_a_km, pulses_a_mile
 from needlewright.signals.vpw_received import frames_in
 from needlewright.signals.wiring import signal_of
@@ -70,11 +69,7 @@ def show(
     lamps = dict(_lamp(text) for text in lamp or [])
     if not told and not lamps:
         raise UsageError("name at least one dial with its value, like speed=80, or a --lamp")
-    commands: list[Command] = []
-    for dial, value in parse_values(told or [], cluster):
-        signal = signal_of(cluster, dial.id)
-        commands.append(signal.command(value, bench=instruments, beyond_dial=beyond_dial))
-    commands = with_shared_frames(commands)
+    commands = commands_told(told or [], cluster, instruments, beyond_dial=beyond_dial)
     lamp_frame = lamp_command(lamps) if lamps else None
     if as_json:
         console.emit_json(

@@ -10,19 +10,17 @@ import typer
 
 from needlewright.cli import console
 from needlewright.cli.signal_documents import command_document
-from needlewright.cli.signal_told import parse_values
+from needlewright.cli.signal_told import commands_told
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.signals.model import Command, Frame
 from needlewright.signals.obd import ANSWER, PIDS, payload_of, request, value_in
 from needlewright.signals.settings import BenchSettings, load_settings
-from needlewright.signals.sharing import with_shared_frames
 from needlewright.signals.transports.bench import Bench
 from needlewright.signals.transports.bus import BusTransport
 from needlewright.signals.transports.bus_link import BusStatus
 from needlewright.signals.transports.recording import Recorder, replay
 from needlewright.signals.transports.vehicle import IN_VEHICLE_CAUTION
-from needlewright.signals.wiring import signal_of
 from needlewright.signals.words import BENCH_CAUTION, instruction, value_words
 from needlewright.units import unit_for_people
 
@@ -67,13 +65,7 @@ def send(
     if seconds is not None and not 0 <= seconds < float("inf"):
         raise UsageError(f"--for {seconds:g}: expected a number of seconds, 0 or more")
     cluster, settings = load_family(family), load_settings(bench)
-    commands = [
-        signal_of(cluster, dial.id).command(
-            value, bench=settings.instruments(), beyond_dial=beyond_dial
-        )
-        for dial, value in parse_values(told, cluster)
-    ]
-    commands = with_shared_frames(commands)
+    commands = commands_told(told, cluster, settings.instruments(), beyond_dial=beyond_dial)
     _caution(in_vehicle, BENCH_CAUTION)
     recorder = None if record is None else _recorder(settings, record)
     transport = Bench(

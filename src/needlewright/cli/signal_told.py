@@ -3,10 +3,54 @@
 from math import isfinite
 from typing import Final
 
-from needlewright.errors import SignalError, UsageError
+from needlewright.errors import BeyondDialError, UsageError
 from needlewright.families.model import Dial, Family
+from needlewright.signals.instruments import Instruments
+from needlewright.signals.model import Command
+from needlewright.signals.sharing import with_shared_frames
+from needlewright.signals.wiring import signal_of
 
 ITS_OWN_UNIT: Final = "nothing is converted silently"
+
+
+def commands_told(
+    texts: list[str], family: Family, bench: Instruments, *, beyond_dial: bool
+) -> list[Command]:
+    """What goes on the wires for every `DIAL=VALUE`.
+
+    Parameters
+    ----------
+    texts
+        Like `speed=80`, in the dial's unit.
+    family
+        The cluster design.
+    bench
+        The instruments that make the stimuli.
+    beyond_dial
+        Whether values past a dial's end marks are meant.
+
+    Returns
+    -------
+    list of Command
+        In the order given; dials of one frame share it.
+
+    Raises
+    ------
+    UsageError
+        If one cannot be understood, is not finite, or a dial is named twice.
+    SignalError
+        If a value must not, or cannot, be commanded.
+    """
+    commands = []
+    for dial, value in parse_values(texts, family):
+        signal = signal_of(family, dial.id)
+        try:
+            commands.append(signal.command(value, bench=bench, beyond_dial=beyond_dial))
+        except BeyondDialError as error:
+            raise BeyondDialError(
+                f"{error}, or add --beyond-dial if it is meant to be there"
+            ) from error
+    return with_shared_frames(commands)
 
 
 def parse_values(texts: list[str], family: Family) -> list[tuple[Dial, float]]:
@@ -27,9 +71,7 @@ def parse_values(texts: list[str], family: Family) -> list[tuple[Dial, float]]:
     Raises
     ------
     UsageError
-        If one cannot be understood, or a dial is named twice.
-    SignalError
-        If a value is not finite.
+        If one cannot be understood, is not finite, or a dial is named twice.
     """
     return [
         (dial, _number(text, said, dial)) for text, dial, said in parse_assignments(texts, family)
@@ -80,5 +122,5 @@ def _number(text: str, said: str, dial: Dial) -> float:
             f"{ITS_OWN_UNIT}"
         ) from error
     if not isfinite(value):
-        raise SignalError(f"{text}: '{said}' is not finite; give a number in {dial.unit}")
+        raise UsageError(f"{text}: '{said}' is not finite; give a number in {dial.unit}")
     return value

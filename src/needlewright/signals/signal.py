@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import ClassVar
 
-from needlewright.errors import SignalError
+from needlewright.errors import BeyondDialError, SignalError
 from needlewright.signals.instruments import NO_INSTRUMENTS, InstrumentKind, Instruments
 from needlewright.signals.line_table import LineTable
 from needlewright.signals.model import Command, Frame, Reach, Stated, Stimulus
@@ -68,9 +68,10 @@ class Signal(ABC):
 
         Raises
         ------
+        BeyondDialError
+            If the value is beyond the dial and not meant to be.
         SignalError
-            If the value is not a number, is beyond the dial and not meant to be, or cannot be
-            stated on this wire or set on the instrument.
+            If it is not a number, or cannot be stated on this wire or set on the instrument.
         """
         self._refuse(value, beyond_dial)
         stimulus, stated, u_value = self._command(value, bench)
@@ -130,10 +131,9 @@ class Signal(ABC):
             raise SignalError(f"dial '{wire.dial}': {value} is no value; give a number")
         on_dial = wire.first_mark <= value <= wire.last_mark
         if not on_dial and not beyond_dial:
-            raise SignalError(
+            raise BeyondDialError(
                 f"dial '{wire.dial}': {value:g} {wire.unit} is beyond the dial, whose marks run "
-                f"from {wire.first_mark:g} to {wire.last_mark:g}; check the number and its unit, "
-                "or say that it is meant to be beyond the dial"
+                f"from {wire.first_mark:g} to {wire.last_mark:g}; check the number and its unit"
             )
         reach = self.reach
         slack = 1e-9 * max(abs(reach.low), abs(reach.high))

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import ClassVar, Final, Protocol
+from typing import ClassVar, Final
 
 import pyvisa
 
@@ -11,60 +11,13 @@ from needlewright.families.signal_file import SupplyFile
 from needlewright.signals.model import Command, Stimulus, VoltageStimulus
 from needlewright.signals.settings import SupplySettings
 from needlewright.signals.transports.transport import Transport
+from needlewright.signals.transports.visa import Session, open_visa, trouble_words
 
 SUPPLY: Final = "supply"
 """The name under which the supply's own voltage stands among the dials."""
 SET_SLACK_V: Final = 0.02
 """How far the supply may round what it is set to."""
 OUTPUT_SLACK_V: Final = 0.005
-TIMEOUT_MS: Final = 2000
-
-
-class Session(Protocol):
-    """A line of text to the instrument and back, as PyVISA has it."""
-
-    def write(self, message: str) -> object:
-        """Send a line."""
-
-    def query(self, message: str) -> str:
-        """Send a line and return the answer."""
-
-    def close(self) -> object:
-        """Let go of the instrument."""
-
-
-def open_visa(settings: SupplySettings) -> Session:
-    """Open an instrument by its VISA resource name.
-
-    Parameters
-    ----------
-    settings
-        The bench's.
-
-    Returns
-    -------
-    Session
-        A message-based resource of PyVISA.
-
-    Raises
-    ------
-    TransportError
-        If it cannot be opened.
-    """
-    try:
-        manager = pyvisa.ResourceManager(settings.library)
-        resource = manager.open_resource(
-            settings.resource, read_termination="\n", write_termination="\n", timeout=TIMEOUT_MS
-        )
-    except (pyvisa.Error, OSError, ValueError, ImportError) as error:
-        raise TransportError(
-            f"supply {settings.resource}: cannot be opened: {_one_line(error)}; check its cable, "
-            "its power and its resource name"
-        ) from error
-    if not isinstance(resource, pyvisa.resources.MessageBasedResource):
-        resource.close()
-        raise TransportError(f"supply {settings.resource}: takes no text commands")
-    return resource
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +162,7 @@ class SupplyTransport(Transport):
         try:
             session.close()
         except (pyvisa.Error, OSError) as error:
-            raise TransportError(f"the supply cannot be closed: {_one_line(error)}") from error
+            raise TransportError(f"the supply cannot be closed: {trouble_words(error)}") from error
 
     def _write(self, line: str) -> None:
         try:
@@ -237,7 +190,7 @@ class SupplyTransport(Transport):
 
     def _silent(self, line: str, error: Exception) -> TransportError:
         return TransportError(
-            f"the supply does not take '{line}': {_one_line(error)}; check its cable and power"
+            f"the supply does not take '{line}': {trouble_words(error)}; check its cable and power"
         )
 
     def _number(self, line: str) -> float:
@@ -253,7 +206,3 @@ class SupplyTransport(Transport):
         answer = self._ask("SYST:ERR?")
         if answer.partition(",")[0].strip().lstrip("+-") != "0":
             raise TransportError(f"the supply refuses {what}: {answer}")
-
-
-def _one_line(error: Exception) -> str:
-    return " ".join(str(error).split()) or type(error).__name__
