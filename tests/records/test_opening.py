@@ -66,7 +66,8 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         run_id = start_run(opened, "T-77", "found", told(), ANNA).id
         add_run_photo(opened, run_id, jpeg(100), "0.jpg", ANNA)
     with sqlite3.connect(database) as connection:  # as the program before this form left it
-        connection.execute("ALTER TABLE run DROP COLUMN reading_stopped_at")
+        for column in ("reading_stopped_at", "rehearsed"):
+            connection.execute(f"ALTER TABLE run DROP COLUMN {column}")
         for column in ("rejected_at", "rejected_by", "rejected_why"):
             connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
         connection.execute("DROP TABLE sweep")
@@ -75,6 +76,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
     with open_shop(tmp_path / "shop") as opened:
         run = run_sheet(opened, run_id)
         assert (run.name, len(run.photos), run.reading_stopped_at) == ("as-found", 1, None)
+        assert run.rehearsed is None
         assert [photo.name for photo in photos_to_read(opened)] == ["0.jpg"]
         for table in ("run", "photo", "sweep"):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]

@@ -152,6 +152,7 @@ def run_words(run: RunLine) -> str:
     taken = "typed in" if run.typed else f"{run.photos} of {run.steps} photos"
     unread = f", {run.unread} not read yet" if run.unread else ""
     aside = f", set aside: {run.set_aside_why}" if run.set_aside_at else ""
+    taken += "" if run.rehearsed is None else f", {run.rehearsed}"
     return f"{run.name}: {taken}{unread}, {moment_words(run.started_at)}, {run.by}{aside}"
 
 

@@ -87,7 +87,7 @@ def facts_of(
         "odometer": _odometer(session, job),
         "instruments": _instruments(session, job),
         "work_done": job.work_done,
-        "remarks": job.remarks,
+        "remarks": [*job.remarks, *_rehearsed(session, job)],
         "deviations": job.deviations,
         "external_results": job.external_results,
         "temperature": job.temperature,
@@ -205,6 +205,16 @@ def _days(session: Session, job: Job, day: date) -> dict[str, date | None]:
         "found_on": None if found is None else local_day(found.started_at),
         "work": day if left is None else local_day(left.started_at),
     }
+
+
+def _rehearsed(session: Session, job: Job) -> list[str]:
+    """What a paper says of runs no real cluster was seen in; only an invented shop has any."""
+    runs = [newest_run(session, job.id, side) for side in ("found", "left")]
+    return [
+        f"Run {run.name}: {run.rehearsed}; nothing of it was seen on a real cluster."
+        for run in runs
+        if run is not None and run.rehearsed is not None
+    ]
 
 
 def _replaced(

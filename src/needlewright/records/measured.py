@@ -67,7 +67,7 @@ def joined(shop: Shop, run_id: int, family: Family | None = None) -> JoinedRun:
     commands = [_command(row) for row in rows if row.step in by_step]
     readings = {str(step): _readings(shop, photo) for step, photo in by_step.items()}
     whole = join_run(run.name, cluster, commands, readings, shop.folder)
-    return replace(whole, remarks=(*whole.remarks, *_order_remarks(taken)))
+    return replace(whole, remarks=(*_rehearsed(run), *whole.remarks, *_order_remarks(taken)))
 
 
 def measured_run(shop: Shop, run_id: int, family: Family | None = None) -> MeasuredRun:
@@ -149,6 +149,12 @@ def _place_of(shop: Shop, photo: RunPhotoView) -> Path:
     if _is_lost(shop, photo):
         return shop.folder / photo.name
     return shop.originals.path(photo.sha256)
+
+
+def _rehearsed(run: RunSheet) -> list[str]:
+    if run.rehearsed is None:
+        return []
+    return [f"{run.rehearsed}; nothing of this run was seen on a real cluster"]
 
 
 def _rows(session: Session, run_id: int) -> list[RunRowTold]:

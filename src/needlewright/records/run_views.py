@@ -7,6 +7,7 @@ from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from needlewright.records.find import tag_of
+from needlewright.records.shop import settings_row
 from needlewright.records.tables import BenchRun, Person, RunPhoto, RunReading, RunRowTold
 from needlewright.records.unread_photos import advice, unread_sentences
 from needlewright.records.views import (
@@ -75,6 +76,7 @@ def run_lines(session: Session, job_ids: Sequence[int]) -> dict[int, tuple[RunLi
             typed=bool(typed),
             set_aside_at=run.set_aside_at,
             set_aside_why=run.set_aside_why,
+            rehearsed=run.rehearsed,
         )
         lines.setdefault(run.job_id, []).append(line)
     return {job_id: tuple(of_job) for job_id, of_job in lines.items()}
@@ -108,6 +110,7 @@ def sheet_of_run(session: Session, run: BenchRun) -> RunSheet:
         set_aside_at=run.set_aside_at,
         set_aside_why=run.set_aside_why,
         reading_stopped_at=run.reading_stopped_at,
+        rehearsed=run.rehearsed,
         told=tuple(_told_view(row) for row in told),
         photos=tuple(view for view in views if view.id in shown),
         older_photos=tuple(view for view in views if view.id not in shown),
@@ -133,6 +136,11 @@ def problems_of_run(session: Session, run: BenchRun) -> Iterator[str]:
     rows = session.execute(told.order_by(RunRowTold.position)).all()
     shown = select(RunPhoto).where(RunPhoto.run_id == run.id, RunPhoto.shown.is_(True))
     photos = session.scalars(shown.order_by(RunPhoto.step)).all()
+    if run.rehearsed is not None and not settings_row(session).invented:
+        yield (
+            f"run {run.name} was rehearsed ({run.rehearsed}): nothing of it was seen on a real "
+            "cluster; set it aside and take the run on the cluster"
+        )
     if not rows:
         yield f"run {run.name} does not say what was commanded"
     have = {photo.step for photo in photos}

@@ -46,6 +46,7 @@ def start_run(
     *,
     name: str | None = None,
     reader: Mapping[str, Any] | None = None,
+    rehearsed: str | None = None,
 ) -> RunSheet:
     """Start a run: as found, as left, or a look in between.
 
@@ -65,6 +66,9 @@ def start_run(
         Of the run; None: `as-found`, `as-left`, with a number from the second on.
     reader
         Settings the photos will be read with.
+    rehearsed
+        What stands on the bench in place of a cluster, in words, and stays with the run for good;
+        None: a real cluster.
 
     Returns
     -------
@@ -79,6 +83,7 @@ def start_run(
     family_rows = _checked_rows(shop, tag, side, rows)
     with change(shop, tag, f"run {name or RUN_NAMES[side]} started", by) as one:
         run = _new_run(one, side, name, None if reader is None else dict(reader))
+        run.rehearsed = rehearsed
         put_rows(one.session, run, family_rows)
         run_id = run.id
     return run_sheet(shop, run_id)

@@ -34,6 +34,8 @@ class BenchRun(Base):
     set_aside_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     reading_stopped_at: Mapped[datetime | None]
     """Photos not read by then are left so until somebody says to go on."""
+    rehearsed: Mapped[str | None]
+    """What stood on the bench in place of a cluster, in words; None: a real one."""
     person: Mapped[Person] = relationship(foreign_keys=person_id)
     family_version: Mapped[FamilyVersion] = relationship()
 

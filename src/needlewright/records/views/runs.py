@@ -25,6 +25,8 @@ class RunLine:
     typed: bool
     set_aside_at: datetime | None
     set_aside_why: str
+    rehearsed: str | None
+    """What stood on the bench in place of a cluster, in words; None: a real one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +108,8 @@ class RunSheet:
     set_aside_why: str
     reading_stopped_at: datetime | None
     """Since when its photos are not read any more; None: they are."""
+    rehearsed: str | None
+    """What stood on the bench in place of a cluster, in words; None: a real one."""
     told: tuple[ToldView, ...]
     photos: tuple[RunPhotoView, ...]
     """Those that count, in the order of their steps."""

@@ -1,0 +1,88 @@
+"""A run that a bench takes by itself: what it really told, and what was left out.
+
+What the bench states of its own stimuli is no one's edit and is not in the journal (0012).
+"""
+
+from collections.abc import Collection, Sequence
+
+from sqlalchemy import select
+
+from needlewright.errors import RecordError
+from needlewright.records.changes import change
+from needlewright.records.find import run_with
+from needlewright.records.opening import Shop
+from needlewright.records.runs import ROWS, run_sheet, tag_of_run
+from needlewright.records.tables import RunRowTold
+from needlewright.records.told import Told, put_rows, rows_of
+from needlewright.records.views import RunSheet
+
+
+def state_told(shop: Shop, run_id: int, rows: Sequence[Told]) -> None:
+    """Put down what the dials were really told at a step, in place of what was planned.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    run_id
+        The run.
+    rows
+        Of dials that are told something at that step by the plan; others are passed over.
+
+    Raises
+    ------
+    RecordError
+        If the run was set aside meanwhile, or it cannot be saved.
+    """
+    with shop.writing(f"storing what was told in run {run_id}") as session:
+        run = run_with(session, run_id)
+        if run.set_aside_at is not None:
+            raise RecordError(
+                f"run {run.name}: was set aside on the job sheet, so that nothing more is stored "
+                "in it; begin another run there"
+            )
+        planned = select(RunRowTold).where(RunRowTold.run_id == run_id)
+        known = {(row.step, row.dial): row for row in session.scalars(planned)}
+        for told in rows:
+            row = known.get((told.step, told.dial))
+            if row is None or row.approach != told.approach:
+                continue
+            row.commanded, row.u_commanded = told.commanded, told.u_commanded
+            row.temperature_c, row.key_cycle = told.temperature_c, told.key_cycle
+            row.supply_v, row.time = told.supply_v, told.time
+
+
+def leave_out(shop: Shop, run_id: int, steps: Collection[int], by: str | None = None) -> RunSheet:
+    """Take steps that were skipped out of what a run was told; undo brings them back.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    run_id
+        The run.
+    steps
+        Their numbers; one that has a photo stays.
+    by
+        Who skipped them.
+
+    Returns
+    -------
+    RunSheet
+        As it now is.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be saved.
+    """
+    have = {photo.step for photo in run_sheet(shop, run_id).photos}
+    out = sorted(set(steps) - have)
+    if out:
+        with change(shop, tag_of_run(shop, run_id), "steps left out", by) as one:
+            run = run_with(one.session, run_id)
+            one.what = f"run {run.name}: left out at the bench: step {', '.join(map(str, out))}"
+            old = rows_of(one.session, run_id)
+            put_rows(one.session, run, [row for row in old if row["step"] not in out])
+            one.fields["run", run_id, ROWS] = (old, rows_of(one.session, run_id))
+    return run_sheet(shop, run_id)
