@@ -74,7 +74,7 @@ def set_(
         "battery_wait": battery_wait,
         "invented": invented,
     }
-    with shop_at(shop) as opened:
+    with shop_at(shop, may_be_new=True) as opened:
         stated = {k: v for k, v in typed.items() if v is not None}
         _settings_out(house.change_settings(opened, stated), as_json)
 
@@ -90,7 +90,7 @@ def person(
     as_json: AsJson = False,
 ) -> None:
     """List the people of the shop, add one, or say that one has left."""
-    with shop_at(shop) as opened:
+    with shop_at(shop, may_be_new=name is not None) as opened:
         if name is not None:
             house.person_left(opened, name) if left else house.add_person(opened, name)
         found = house.people(opened)
@@ -122,7 +122,7 @@ def instrument(
     """List the shop's instruments, add one, or change it."""
     typed = {"name": name, "due": due, "traceable_to": traceable_to, "retired": retired or None}
     stated = {k: v for k, v in typed.items() if v is not None}
-    with shop_at(shop) as opened:
+    with shop_at(shop, may_be_new=number is not None) as opened:
         if number is not None:
             _put_instrument(opened, number, stated)
         found = house.instruments(opened)
@@ -144,7 +144,7 @@ def family(
     as_json: AsJson = False,
 ) -> None:
     """List the families the shop keeps, or keep one; jobs name the version they are worked by."""
-    with shop_at(shop) as opened:
+    with shop_at(shop, may_be_new=folder is not None) as opened:
         if folder is not None:
             keep_family(opened, folder)
         found = families(opened)

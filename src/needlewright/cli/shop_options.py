@@ -10,6 +10,7 @@ from pydantic import TypeAdapter
 
 from needlewright.cli import console
 from needlewright.records.opening import Shop, open_shop
+from needlewright.records.place import require_shop
 
 ShopFolder: TypeAlias = Annotated[
     Path | None,
@@ -37,8 +38,10 @@ Tag: TypeAlias = Annotated[str, typer.Argument(metavar="TAG", help="The job's ta
 
 
 @contextmanager
-def shop_at(folder: Path | None) -> Iterator[Shop]:
-    """The shop, open while a command works."""
+def shop_at(folder: Path | None, *, may_be_new: bool = False) -> Iterator[Shop]:
+    """The shop, open while a command works; only what furnishes a shop may make one."""
+    if not may_be_new:
+        require_shop(folder)
     with open_shop(folder) as shop:
         yield shop
 

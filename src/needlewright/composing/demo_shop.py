@@ -23,7 +23,8 @@ from needlewright.readings.commands import read_commands
 from needlewright.records.families import keep_family, load_version
 from needlewright.records.intake import receive
 from needlewright.records.jobs import edit_job, new_job, use_instruments, wait_for
-from needlewright.records.opening import DATABASE, Shop, open_shop
+from needlewright.records.opening import Shop, open_shop
+from needlewright.records.place import DATABASE
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.runs import start_run
 from needlewright.records.shop import add_instrument, add_person, change_settings, settings

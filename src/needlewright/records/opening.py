@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Final, Self
+from typing import Self
 
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
@@ -13,10 +13,8 @@ from sqlalchemy.orm import Session
 from needlewright.errors import RecordError
 from needlewright.records.database import WRITES, bring_up, make_engine
 from needlewright.records.originals import Originals
-from needlewright.records.place import ADDRESS, database_address, shop_folder
+from needlewright.records.place import ADDRESS, DATABASE, database_address, shop_folder
 from needlewright.records.trouble import said_plainly
-
-DATABASE: Final = "shop.db"
 
 
 class Shop:

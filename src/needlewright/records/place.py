@@ -6,10 +6,11 @@ from typing import Final
 
 import platformdirs
 
-from needlewright.errors import RecordError
+from needlewright.errors import NotThereError, RecordError
 
 ADDRESS: Final = "database.txt"
 """File in a shop's folder that holds the address of its database, where that lies elsewhere."""
+DATABASE: Final = "shop.db"
 VARIABLE: Final = "NEEDLEWRIGHT_SHOP"
 
 
@@ -32,6 +33,28 @@ def shop_folder(stated: Path | None = None) -> Path:
     if named:
         return Path(named)
     return platformdirs.user_data_path("needlewright", appauthor=False)
+
+
+def require_shop(stated: Path | None = None) -> None:
+    """Make sure that there is a shop, before one is made where a name was mistyped.
+
+    Parameters
+    ----------
+    stated
+        As the person put it; None: not at all.
+
+    Raises
+    ------
+    NotThereError
+        If the folder is not there or holds no shop.
+    """
+    folder = shop_folder(stated)
+    if folder.is_file() or any((folder / name).exists() for name in (DATABASE, ADDRESS)):
+        return
+    raise NotThereError(
+        f"{folder}: there is no shop; name its folder with --shop, or make a new one there with "
+        "needlewright shop set"
+    )
 
 
 def database_address(folder: Path) -> str | None:
