@@ -17,12 +17,13 @@ from needlewright.cli.bench_points import Points, plan_like, plan_of
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.rehearsed_unit import Faults, Seed, unit_of
 from needlewright.cli.run import run_document, show_run
+from needlewright.composing.bench_devices import unit_words
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.readings.join import JoinedRun
 from needlewright.rehearsal.cluster.cluster import with_signals
-from needlewright.rehearsal.cluster.rehearsal import Unit, faults_said
+from needlewright.rehearsal.cluster.rehearsal import Unit
 from needlewright.signals.settings import BenchSettings, load_settings
 
 STOPPED_CODE: Final = 130
@@ -117,7 +118,7 @@ def bench(
     if rehearse:
         unit = unit_of(cluster, fault, temperature, seed)
         cluster, temperature = with_signals(cluster), unit.temperature_degc
-        devices, on_bench = rehearsed(cluster, unit), _said_of(unit)
+        devices, on_bench = rehearsed(cluster, unit), unit_words(unit)
     else:
         unit = None
         devices, on_bench = real(RealBench(settings, camera, in_vehicle), cluster), "bench"
@@ -133,12 +134,6 @@ def bench(
     with devices as open_devices:
         ended = _go(kept, open_devices, temperature, settings)
     _say(ended, cluster, which, out, unit, as_json=as_json)
-
-
-def _said_of(unit: Unit) -> str:
-    return (
-        f"rehearsed, {faults_said(unit.injected)}, {unit.temperature_degc:g} degC, seed {unit.seed}"
-    )
 
 
 def _go(
@@ -184,7 +179,7 @@ def _say(
         )
     elif ended.run.rows:
         if unit is not None:
-            console.out.print(f"{_said_of(unit)}; {REHEARSED}", markup=False)
+            console.out.print(f"{unit_words(unit)}; {REHEARSED}", markup=False)
         show_run(family, joined)
         console.out.print(f"\nwritten to {out}", markup=False)
     if ended.state == "finished":

@@ -1,67 +1,18 @@
-"""The devices of a bench run, as the command line has them: real ones, or a rehearsal."""
+"""The devices of a bench run, as the command line asks for them: at a terminal."""
 
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Iterator
+from contextlib import contextmanager
 
-from needlewright.bench.camera import BenchCamera
 from needlewright.bench.devices import Devices
 from needlewright.cli import console
 from needlewright.cli.signal_send import done_by_hand, show_lines
-from needlewright.errors import TransportError
+from needlewright.composing import bench_devices
+from needlewright.composing.bench_devices import REHEARSED, Person, RealBench, rehearsed
 from needlewright.families.model import Family
-from needlewright.rehearsal.cluster.rehearsal import Rehearsal, Unit
-from needlewright.signals.settings import BenchSettings
-from needlewright.signals.transports.bench import Bench
 from needlewright.signals.transports.vehicle import IN_VEHICLE_CAUTION, refuse_in_vehicle
 from needlewright.signals.words import BENCH_CAUTION
 
-REHEARSED: Final = "nothing of this was seen on a real cluster"
-
-
-@dataclass(frozen=True, slots=True)
-class RealBench:
-    """What is asked of the real devices."""
-
-    settings: BenchSettings
-    camera: int
-    in_vehicle: bool
-
-
-@contextmanager
-def rehearsed(family: Family, unit: Unit) -> Iterator[Devices]:
-    """The devices of a rehearsal, open.
-
-    Parameters
-    ----------
-    family
-        The cluster design.
-    unit
-        The cluster on the bench.
-
-    Yields
-    ------
-    Devices
-        Ready.
-
-    Raises
-    ------
-    UsageError
-        If a movement cannot have its fault.
-    """
-    rehearsal = Rehearsal(family, unit)
-    try:
-        with rehearsal.transport as transport:
-            yield Devices(
-                transport,
-                rehearsal.camera,
-                rehearsal.key,
-                rehearsal.pass_time,
-                bus=lambda: rehearsal.bus.status,
-            )
-    finally:
-        rehearsal.close()
+__all__ = ["REHEARSED", "RealBench", "real", "rehearsed"]
 
 
 @contextmanager
@@ -91,34 +42,6 @@ def real(asked: RealBench, family: Family) -> Iterator[Devices]:
         refuse_in_vehicle(asked.settings.bus.where, asked.in_vehicle)
     caution = IN_VEHICLE_CAUTION if asked.in_vehicle else BENCH_CAUTION
     console.err.print(caution, markup=False)
-    with closing(BenchCamera(asked.camera)) as camera:
-        bench = Bench(
-            asked.settings,
-            family.supply,
-            show=show_lines,
-            wait=done_by_hand,
-            in_vehicle=asked.in_vehicle,
-        )
-        with bench:
-            yield Devices(
-                bench,
-                camera,
-                _key_of(bench),
-                camera.wait,
-                supply_v=lambda: None if bench.supply is None else bench.supply.reading().volts,
-                bus=lambda: None if bench.bus is None else bench.bus.status,
-            )
-
-
-def _key_of(bench: Bench) -> Callable[[bool], None]:
-    """The supply is the key where there is one; else a person turns it."""
-
-    def key(on: bool) -> None:
-        if bench.supply is None:
-            show_lines([f"switch the cluster {'on' if on else 'off'} (key and supply)"])
-            if not done_by_hand():
-                raise TransportError("the key was not turned: given up at the bench")
-        elif on:
-            bench.power()
-
-    return key
+    person = Person(show_lines, done_by_hand)
+    with bench_devices.real(asked, family, person) as devices:
+        yield devices
