@@ -74,7 +74,7 @@ class BenchRun:
     devices
         The bench; its transport is open.
     temperature_c
-        Of the cluster; None: not known.
+        Of the cluster; None: not known. What changes is asked for when a step is taken.
     instruments
         Of the bench, for the uncertainty of what is told.
     wishes
@@ -95,7 +95,7 @@ class BenchRun:
         kept: KeptRun,
         devices: Devices,
         *,
-        temperature_c: float | None = None,
+        temperature_c: float | Callable[[], float] | None = None,
         instruments: Instruments = NO_INSTRUMENTS,
         wishes: Wishes | None = None,
         listeners: Listeners | None = None,
@@ -217,6 +217,8 @@ class BenchRun:
         step = self._steps[place]
         commands = {command.dial: command for command in self._commands[place]}
         dials = [d for d in self._kept.family.dials if d.id in step.told or not step.told]
+        told_c = self._temperature_c
+        degc = told_c() if callable(told_c) else told_c
         now, supply_v = datetime.now(UTC).isoformat(timespec="seconds"), self._devices.supply_v()
         return [
             ToldDial(
@@ -226,7 +228,7 @@ class BenchRun:
                 approach=step.approach,
                 step=step.number,
                 commanded=commands[dial.id].value if step.told else None,
-                temperature_c=self._temperature_c,
+                temperature_c=degc,
                 u_commanded=commands[dial.id].u_value if step.told else None,
                 key_cycle=self._key_ons,
                 supply_v=supply_v,
