@@ -37,6 +37,8 @@ CANNOT_BE_USED = {
     "read": "the family or at least one photo cannot be used; the other photos are still read",
     "sweep": "the family or the video cannot be used, the family's face is in none of its frames, "
     "or the file is damaged, in which case what comes before is still given",
+    "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
+    "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",

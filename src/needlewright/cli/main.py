@@ -30,6 +30,7 @@ STOPPED_CODE: Final = 130
 
 LATE: Final = {
     "sweep": "needlewright.cli.sweep",
+    "repeatability": "needlewright.cli.repeatability",
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
     "shop": "needlewright.cli.shop",

@@ -22,6 +22,7 @@ def dial_document(dial: Dial) -> dict[str, Any]:
         "rest_angle_deg": dial.rest_angle_deg,
         "rest_pin": dial.rest_pin,
         "rest_mark": dial.rest_mark,
+        "view_u_deg": dial.view_u_deg,
         "stop_angle_deg": dial.stop_angle_deg,
         "graduation": dial.graduation,
         "programme": [list(point) for point in programme] or None,

@@ -88,6 +88,7 @@ def dial_from(file: DialFile) -> Dial:
         movement=movement,
         graduation=file.graduation,
         rest_mark=file.rest_mark,
+        view_u_deg=file.view_u_deg,
         signal=file.signal,
     )
 

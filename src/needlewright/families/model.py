@@ -99,6 +99,8 @@ class Dial:
     """Value between neighbouring printed graduations; None: not stated."""
     rest_mark: RestMark = "rest"
     """Where the needle must lie at zero and at rest: at the rest angle or at the first mark."""
+    view_u_deg: float = 0.0
+    """Standard uncertainty of what readings change by with the view beyond what they state."""
     signal: AnySignalFile | None = None
     """How the quantity reaches the cluster, as the file states it; None: not stated."""
 

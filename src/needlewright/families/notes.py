@@ -81,6 +81,7 @@ EXPECTED: Final[Mapping[str, str]] = {
     "signal": f"an object whose kind is one of: {', '.join(SIGNAL_KINDS)}",
     "graduation": "a value above 0 in the dial's unit",
     "rest_mark": "'rest' or 'first_mark'",
+    "view_u_deg": "a standard uncertainty in degrees from 0 to 10",
     "supply": "an object",
 }
 """Of every field of the schema, what belongs into it."""

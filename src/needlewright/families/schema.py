@@ -134,6 +134,12 @@ class DialFile(Open):
     rest_mark: Literal["rest", "first_mark"] = Field(
         "rest", description="What the rest limit is counted from."
     )
+    view_u_deg: NotNegative = Field(
+        0.0,
+        le=10,
+        description="Standard uncertainty (k = 1) of what readings of this needle change by with "
+        "the view beyond what they state, degrees; measured with needlewright repeatability.",
+    )
 
 
 class VariantFile(Open):

@@ -21,6 +21,8 @@ FIT_FACTOR: Final = 2.2
 MODEL_PX: Final = 0.045
 """How far the needle's two ends lie from the line the model sees: shading of the needle, light
 at the hub, print below the tip; pixels over the lever."""
+VIEW: Final = "view"
+"""What readings of this needle change by with the view, where the family states it."""
 AGREEMENT_SHARE: Final = 0.1
 """Share of the two estimates' difference that counts as uncertainty."""
 
@@ -44,16 +46,19 @@ def components(
     Returns
     -------
     tuple
-        (name, degrees) of each: `fit`, `model`, `agreement`, `registration`, `pitch`.
+        (name, degrees) of each: `fit`, `model`, `agreement`, `registration`, `pitch`, and `view`
+        where the family states one.
     """
     differ = abs(fit.angle_deg - second.angle_deg) if second is not None else 0.0
-    return (
+    parts = (
         ("fit", FIT_FACTOR * fit.u_fit_deg),
         ("model", float(np.degrees(MODEL_PX / fit.lever_px))),
         ("agreement", AGREEMENT_SHARE * differ),
         ("registration", registration_deg(view, fit.angle_deg, spread)),
         ("pitch", pitch_deg(view, fit.angle_deg)),
     )
+    measured = view.dial.view_u_deg
+    return (*parts, (VIEW, measured)) if measured > 0 else parts
 
 
 def combined_deg(parts: tuple[tuple[str, float], ...]) -> float:

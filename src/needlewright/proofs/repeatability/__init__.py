@@ -1,0 +1,1 @@
+"""How well a reading repeats: between photos, between people or cameras, between views."""
