@@ -17,6 +17,7 @@ from sqlalchemy import create_engine, text
 
 from needlewright.errors import RecordError
 from needlewright.records.database import APPLICATION_ID
+from needlewright.records.families import version_views
 from needlewright.records.migrations import REVISIONS
 from needlewright.records.migrations.setting import migration_config
 from needlewright.records.opening import open_shop
@@ -71,6 +72,15 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         for column in ("rejected_at", "rejected_by", "rejected_why"):
             connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
         connection.execute("DROP TABLE sweep")
+        connection.execute("DROP INDEX uq_family_version_number")
+        for column in ("name_key", "number", "kept_by", "note"):
+            connection.execute(f"ALTER TABLE family_version DROP COLUMN {column}")
+        connection.execute(
+            "INSERT INTO family_version (name, content_hash, stored_at, chosen_at) "
+            "VALUES ('FAM-JOB', 'a', '2026-01-01', '2026-01-01'), "
+            "('Ähnlich', 'b', '2026-01-01', '2026-01-01'), "
+            "('ähnlich', 'c', '2026-01-01', '2026-01-01')"
+        )
         connection.execute("UPDATE alembic_version SET version_num = '0001'")
     connection.close()
     with open_shop(tmp_path / "shop") as opened:
@@ -78,7 +88,15 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         assert (run.name, len(run.photos), run.reading_stopped_at) == ("as-found", 1, None)
         assert run.rehearsed is None
         assert [photo.name for photo in photos_to_read(opened)] == ["0.jpg"]
-        for table in ("run", "photo", "sweep"):
+        with opened.reading() as session:
+            versions = version_views(session).values()
+        assert sorted((one.name, one.number, one.kept_by, one.note) for one in versions) == [
+            ("FAM-JOB", 2, None, ""),
+            ("fam-job", 1, None, ""),
+            ("Ähnlich", 1, None, ""),
+            ("ähnlich", 2, None, ""),
+        ]
+        for table in ("run", "photo", "sweep", "family_version"):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]
 
 

@@ -7,6 +7,7 @@ from datetime import date
 import pytest
 
 from needlewright.errors import ConflictError, JobError, NotThereError, RecordError
+from needlewright.families.packing import packed
 from needlewright.proofs.certificate import certify
 from needlewright.proofs.job_facts import JobFacts
 from needlewright.records import intake, jobs, papers, returning, shop, stages
@@ -15,7 +16,7 @@ from needlewright.records.measured import measured_run
 from needlewright.records.run_readings import reject_reading
 from needlewright.records.runs import run_sheet, run_that_counts, set_aside_run
 from needlewright.records.sheet import job_sheet
-from records.benches import ANNA, BERT, SERVER, bench, jpeg, measured_side, received
+from records.benches import ANNA, BERT, FAMILY_FOLDER, SERVER, bench, jpeg, measured_side, received
 from records.kill_worker import paper_document
 
 
@@ -68,6 +69,7 @@ def test_the_facts_are_those_recorded(measured):
         max_speed=180,
         tag="T-77",
         serial="S-123",
+        family_version=f"version 1, content {packed(FAMILY_FOLDER)[1].content_hash[:12]}",
         condition="two screws missing",
         received=date(2026, 3, 2),
         found_on=date(2026, 3, 2),

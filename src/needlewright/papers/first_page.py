@@ -98,10 +98,12 @@ def _item_facts(document: Document) -> Facts:
     variant = item["variant"] or NONE_STATED
     if item["variant_told_apart_by"]:
         variant += f" (told apart by: {item['variant_told_apart_by']})"
+    version = item.get("family_version")  # papers of older programs do not say
+    family = item["family"] if version is None else f"{item['family']} ({version})"
     return Facts(
         (
             ("Item", "instrument cluster"),
-            ("Family", item["family"]),
+            ("Family", family),
             ("Variant", variant),
             ("Serial number", item["serial"]),
             ("Tag", item["tag"]),

@@ -105,6 +105,8 @@ class JobFacts(_Facts):
     tag: Annotated[Text, Field(max_length=40)]
     serial: Text
     variant: Text | None = None
+    family_version: Text | None = None
+    """Which version of the family it was worked by, where a shop keeps versions."""
     condition: Text
     received: Day
     found_on: Day | None = None

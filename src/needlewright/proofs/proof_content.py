@@ -137,6 +137,7 @@ def _item(family: Family, job: JobFacts) -> ItemRecord:
         tag=job.tag,
         vehicle=job.vehicle,
         condition=job.condition,
+        family_version=job.family_version,
     )
 
 

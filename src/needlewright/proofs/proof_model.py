@@ -174,6 +174,8 @@ class ItemRecord:
     tag: str
     vehicle: str
     condition: str
+    family_version: str | None = None
+    """Which version of the family it was worked by; None: not kept by versions."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from needlewright.proofs.job_file import job_from
 from needlewright.records.find import newest_run
 from needlewright.records.shop import settings_row
 from needlewright.records.tables import (
+    FamilyVersion,
     Instrument,
     Job,
     Paper,
@@ -79,6 +80,7 @@ def facts_of(
         "tag": job.tag,
         "serial": job.cluster.serial or "none",
         "variant": job.cluster.variant,
+        "family_version": _version_words(job.family_version),
         "condition": received.condition,
         "received": received.day,
         "issued": day,
@@ -98,6 +100,10 @@ def facts_of(
         **_replaced(session, job, base, ending, because),
     }
     return job_from(raw, f"job {job.tag}")
+
+
+def _version_words(version: FamilyVersion) -> str:
+    return f"version {version.number}, content {version.content_hash[:12]}"
 
 
 def base_number(session: Session, job: Job, day: date) -> str:

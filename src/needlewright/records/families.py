@@ -3,6 +3,7 @@
 import hashlib
 import os
 import shutil
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 from uuid import uuid4
@@ -11,19 +12,21 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
 from needlewright.errors import FamilyError, NotThereError, RecordError
-from needlewright.families.folder import FACE_FILE, FAMILY_FILE, load_family
+from needlewright.families.content import content_hash_of, read_files
+from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
-from needlewright.records.tables import FamilyFile, FamilyVersion
+from needlewright.records.people import name_key, person_named
+from needlewright.records.tables import FamilyFile, FamilyVersion, Job, Person
 from needlewright.records.trouble import said_plainly
 from needlewright.records.views import FamilyView
 
 FOLDER: Final = "families"
-KEPT: Final = (FAMILY_FILE, FACE_FILE)
+LONGEST_NOTE: Final = 2_000
 
 
-def keep_family(shop: Shop, folder: Path) -> FamilyView:
+def keep_family(shop: Shop, folder: Path, by: str | None = None, *, note: str = "") -> FamilyView:
     """Check and store a family folder.
 
     Parameters
@@ -31,12 +34,18 @@ def keep_family(shop: Shop, folder: Path) -> FamilyView:
     shop
         The shop.
     folder
-        Holds `family.json` and `face.png`.
+        Holds `family.json`, `face.png` and the message databases its signals name; one that is
+        not there is done without.
+    by
+        Who puts it in; None: the only person of the shop, else nobody is named.
+    note
+        What is new in it, in words.
 
     Returns
     -------
     FamilyView
-        The version; a folder of the same content is the version it was.
+        The version; a folder of the same content is the version it was, with who put it in and
+        the note it had.
 
     Raises
     ------
@@ -46,44 +55,87 @@ def keep_family(shop: Shop, folder: Path) -> FamilyView:
         If it cannot be stored.
     """
     family = load_family(folder)
-    with said_plainly("reading the family", folder):
-        contents = {name: (folder / name).read_bytes() for name in KEPT}
+    said = " ".join(note.split())[:LONGEST_NOTE]
     stored = {
-        name: shop.originals.put(content, name.rpartition(".")[2])
-        for name, content in contents.items()
+        name: shop.originals.put(content, name.rpartition(".")[2].lower())
+        for name, content in read_files(family, whole=False).items()
     }
-    listing = "".join(f"{file.sha256}  {name}\n" for name, file in sorted(stored.items()))
-    content_hash = hashlib.sha256(listing.encode()).hexdigest()
+    content_hash = content_hash_of({name: file.sha256 for name, file in stored.items()})
     with shop.writing(f"storing the family '{family.name}'") as session:
+        who, key = _who(session, by), name_key(family.name)
+        moment = _after_all(session, key, shop.now())
         query = select(FamilyVersion).where(FamilyVersion.content_hash == content_hash)
         version = session.scalars(query).first()
         if version is None:
+            last = select(func.max(FamilyVersion.number)).where(FamilyVersion.name_key == key)
             version = FamilyVersion(
                 name=family.name,
+                name_key=key,
+                number=(session.scalar(last) or 0) + 1,
                 content_hash=content_hash,
                 stored_at=shop.now(),
-                chosen_at=shop.now(),
+                chosen_at=moment,
+                kept_by=who,
+                note=said,
             )
             version.files = [
                 FamilyFile(path=name, sha256=keep(shop, session, file))
                 for name, file in stored.items()
             ]
             session.add(version)
-        version.chosen_at = shop.now()
+        version.chosen_at = moment
         session.flush()
-        return _view(version)
+        return version_views(session, version.name_key)[version.id]
 
 
 def families(shop: Shop) -> tuple[FamilyView, ...]:
-    """The newest version of each family, by name."""
+    """The version of each family that was put in last, by name."""
     with shop.reading() as session:
-        found = session.scalars(
-            select(FamilyVersion)
-            .order_by(FamilyVersion.chosen_at, FamilyVersion.id)
-            .options(selectinload(FamilyVersion.files))
+        current = [one for one in version_views(session).values() if one.is_current]
+    return tuple(sorted(current, key=lambda one: one.name))
+
+
+def version_views(session: Session, key: str | None = None) -> dict[int, FamilyView]:
+    """Versions as plain values, by id.
+
+    Parameters
+    ----------
+    session
+        Of the shop.
+    key
+        Of one family's name, as `people.name_key` makes it; None: of every family.
+
+    Returns
+    -------
+    dict
+        In the order they were put in last, the oldest first.
+    """
+    which = () if key is None else (FamilyVersion.name_key == key,)
+    found = session.scalars(
+        select(FamilyVersion)
+        .where(*which)
+        .order_by(FamilyVersion.chosen_at, FamilyVersion.id)
+        .options(selectinload(FamilyVersion.files))
+    ).all()
+    current = {version.name_key: version.id for version in found}
+    counting = select(Job.family_version_id, func.count()).group_by(Job.family_version_id)
+    jobs: dict[int, int] = {row[0]: row[1] for row in session.execute(counting)}
+    return {
+        version.id: FamilyView(
+            version_id=version.id,
+            name=version.name,
+            number=version.number,
+            content_hash=version.content_hash,
+            stored_at=version.stored_at,
+            chosen_at=version.chosen_at,
+            kept_by=version.kept_by,
+            note=version.note,
+            is_current=current[version.name_key] == version.id,
+            jobs=jobs.get(version.id, 0),
+            files=tuple((file.path, file.sha256) for file in version.files),
         )
-        newest = {version.name: version for version in found}
-        return tuple(_view(newest[name]) for name in sorted(newest))
+        for version in found
+    }
 
 
 def load_version(shop: Shop, version_id: int) -> Family:
@@ -127,7 +179,7 @@ def load_version(shop: Shop, version_id: int) -> Family:
 
 def newest_version(session: Session, name: str) -> FamilyVersion:
     """The newest version of the family of that name; raises RecordError if there is none."""
-    query = select(FamilyVersion).where(func.lower(FamilyVersion.name) == name.lower())
+    query = select(FamilyVersion).where(FamilyVersion.name_key == name_key(name))
     latest = (FamilyVersion.chosen_at.desc(), FamilyVersion.id.desc())
     version = session.scalars(query.order_by(*latest).limit(1)).first()
     if version is None:
@@ -158,6 +210,7 @@ def _put_together(shop: Shop, folder: Path, files: dict[str, str]) -> None:
         try:
             part.mkdir(parents=True)
             for name, sha256 in files.items():
+                (part / name).parent.mkdir(parents=True, exist_ok=True)
                 (part / name).write_bytes(shop.originals.read(sha256))
             if folder.exists():
                 shutil.rmtree(folder)
@@ -169,11 +222,16 @@ def _put_together(shop: Shop, folder: Path, files: dict[str, str]) -> None:
             shutil.rmtree(part, ignore_errors=True)
 
 
-def _view(version: FamilyVersion) -> FamilyView:
-    return FamilyView(
-        version_id=version.id,
-        name=version.name,
-        content_hash=version.content_hash,
-        stored_at=version.stored_at,
-        files=tuple((file.path, file.sha256) for file in version.files),
+def _after_all(session: Session, key: str, now: datetime) -> datetime:
+    """Now, and after every other version was put in, though the clock was set back since."""
+    last = session.scalar(
+        select(func.max(FamilyVersion.chosen_at)).where(FamilyVersion.name_key == key)
     )
+    return now if last is None or last < now else last + timedelta(milliseconds=1)
+
+
+def _who(session: Session, by: str | None) -> str | None:
+    if by is not None and by.strip():
+        return person_named(session, by).name
+    working = session.scalars(select(Person.name).where(Person.has_left.is_(False))).all()
+    return working[0] if len(working) == 1 else None

@@ -104,6 +104,7 @@ def sheet_of_run(session: Session, run: BenchRun) -> RunSheet:
         name=run.name,
         side=cast("RunSide", run.side),
         family_version_id=run.family_version_id,
+        family_number=run.family_version.number,
         reader=run.reader,
         by=run.person.name,
         started_at=run.started_at,

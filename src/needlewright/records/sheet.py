@@ -78,6 +78,7 @@ def sheet_of(session: Session, job: Job) -> JobSheet:
         tag=job.tag,
         family=job.family_version.name,
         family_version_id=job.family_version_id,
+        family_number=job.family_version.number,
         serial=cluster.serial,
         variant=cluster.variant,
         owner=job.owner,

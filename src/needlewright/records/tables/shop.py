@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import ForeignKey, String, UniqueConstraint
+from sqlalchemy import ForeignKey, Index, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from needlewright.records.tables.base import Base, Sha, check
@@ -82,11 +82,21 @@ class FamilyVersion(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(index=True)
+    name_key: Mapped[str] = mapped_column(server_default="")
+    """The name without regard to case: versions of one family share it."""
+    number: Mapped[int] = mapped_column(server_default="0")
+    """Counts the versions of one family, from 1."""
     content_hash: Mapped[str] = mapped_column(Sha, unique=True)
     stored_at: Mapped[datetime]
     chosen_at: Mapped[datetime]
     """When it was last put in; the version chosen last is the one new jobs are worked by."""
+    kept_by: Mapped[str | None]
+    """Who put it in; None: not said."""
+    note: Mapped[str] = mapped_column(server_default="")
+    """Why, in words."""
     files: Mapped[list["FamilyFile"]] = relationship(order_by="FamilyFile.path")
+
+    __table_args__ = (Index("uq_family_version_number", "name_key", "number", unique=True),)
 
 
 class FamilyFile(Base):

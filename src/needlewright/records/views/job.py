@@ -207,6 +207,8 @@ class JobSheet:
     tag: str
     family: str
     family_version_id: int
+    family_number: int
+    """Which version of the family the job is worked by, counted from 1."""
     serial: str | None
     variant: str | None
     owner: str

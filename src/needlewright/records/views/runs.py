@@ -101,6 +101,8 @@ class RunSheet:
     name: str
     side: RunSide
     family_version_id: int
+    family_number: int
+    """Which version of the family it is read by, counted from 1."""
     reader: Mapping[str, Any] | None
     by: str
     started_at: datetime

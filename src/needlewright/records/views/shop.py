@@ -50,8 +50,19 @@ class FamilyView:
 
     version_id: int
     name: str
+    number: int
+    """Counts the versions of one family, from 1."""
     content_hash: str
     stored_at: datetime
+    chosen_at: datetime
+    """When it was last put in."""
+    kept_by: str | None
+    """Who put it in; None: not said."""
+    note: str
+    is_current: bool
+    """Whether new jobs are worked by it: of its family's versions it was put in last."""
+    jobs: int
+    """How many jobs are worked by it."""
     files: tuple[tuple[str, str], ...]
     """`(path, sha256)`."""
 
