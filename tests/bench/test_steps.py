@@ -23,6 +23,7 @@ from needlewright.bench.steps import RunPlan, plan_again, plan_run, step_words
 from needlewright.errors import RunError
 from needlewright.readings.run_csv import read_run
 from needlewright.readings.runs import Run, RunRow
+from needlewright.signals.model import Command
 
 
 def outline(plan: RunPlan) -> list[tuple[str, dict[str, float], int]]:
@@ -160,6 +161,44 @@ def test_a_person_skips_a_step_and_takes_one_back(tmp_path: Path):
     assert seen == [0, 1, 2, 1, 2]
     rows = read_run(tmp_path / "as-found.csv").rows
     assert [(row.step, row.dial) for row in rows] == [(i, d) for i in range(3) for d in DIALS]
+
+
+@pytest.mark.parametrize(
+    ("at", "then"),
+    [(3, [1.0, 1.0, 3.0, 1.0]), (2, [3.0, "off", "on", 1.0, 3.0, 1.0])],
+)
+def test_a_point_taken_back_is_come_to_from_its_own_side_again(
+    tmp_path: Path, at: int, then: list[object]
+):
+    wishes = Wishes()
+    happened: list[object] = []
+
+    def progress(now: Progress) -> None:
+        if now.done == at and "redo" not in happened:
+            happened.append("redo")
+            wishes.want("redo")
+
+    with rehearsal_of() as rehearsal, rehearsal.transport as transport:
+        apply = transport.apply
+
+        def applied(*commands: Command) -> None:
+            happened.extend(one.value for one in commands if one.dial == "engine")
+            apply(*commands)
+
+        def key(on: bool) -> None:
+            happened.append("on" if on else "off")
+            rehearsal.key(on)
+
+        transport.apply = applied  # type: ignore[method-assign]
+        run = BenchRun(
+            kept_in(tmp_path, short_plan(points=2, key_ons=(0,))),
+            replace(devices_of(rehearsal), key=key),
+            wishes=wishes,
+            listeners=Listeners(progress=progress),
+        )
+        ended = run.go()
+    assert ended.state == "finished"
+    assert happened[happened.index("redo") + 1 :] == [*then, "off"]
 
 
 def test_a_person_stops_a_run_and_takes_it_up_again(tmp_path: Path):

@@ -142,14 +142,14 @@ class BenchRun:
     def _go_on(self) -> bool:
         """Whether the person stopped it."""
         done = self._kept.state.done
-        if 0 < done < len(self._steps):
-            self._lead_in(done)
+        is_led_in = done > 0
         while done < len(self._steps):
             step = self._steps[done]
             self._tell_progress(done, step)
-            settled = self._settle(done)
+            settled = self._come_to(done) if is_led_in else self._settle(done)
             if settled.outcome == "stop":
                 return True
+            is_led_in = settled.outcome == "redo"
             if settled.outcome == "redo":
                 done = max(done - 1, 0)
                 self._kept.take_back(self._steps[done], done)
@@ -160,10 +160,14 @@ class BenchRun:
             self._listeners.row(rows)
         return False
 
-    def _lead_in(self, done: int) -> None:
-        """Come to the next point from the side it is to be come to from."""
-        if self._steps[done].told and self._steps[done - 1].told:
-            self._settle(done - 1)
+    def _come_to(self, place: int) -> Settled:
+        """Come to a point from the side it is to be come to from, wherever the needles are."""
+        is_away = self._on or (place > 0 and bool(self._steps[place - 1].told))
+        if place > 0 and self._steps[place].told and is_away:
+            before = self._settle(place - 1)
+            if before.outcome != "settled":
+                return before
+        return self._settle(place)
 
     def _settle(self, place: int) -> Settled:
         step, commands = self._steps[place], self._commands[place]
