@@ -1,9 +1,10 @@
 """From the file's own words to the plain values the stages work with."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from needlewright.families.lamps import BACKLIGHT, TELL_TALES, Lamp
 from needlewright.families.model import (
     Dial,
     Family,
@@ -14,7 +15,7 @@ from needlewright.families.model import (
     Variant,
 )
 from needlewright.families.scale import BEYOND_DEG, Scale
-from needlewright.families.schema import DialFile, FamilyFile, RuleField
+from needlewright.families.schema import DialFile, FamilyFile, LampFile, RuleField
 
 STOP_MARGIN_DEG: Final = 5.0
 """How far past its stop a needle is still given a value: it may sit turned on its shaft."""
@@ -46,6 +47,8 @@ def family_from(file: FamilyFile, folder: Path, raw: Mapping[str, Any] | None) -
         eccentricity_mm=file.eccentricity_mm,
         variants=tuple(Variant(v.id, v.told_apart_by, v.differs) for v in file.variants or ()),
         supply=file.supply,
+        lamps=_lamps(file.lamps, BACKLIGHT),
+        tell_tales=_lamps(file.tell_tales, TELL_TALES),
         raw=raw,
     )
 
@@ -117,6 +120,22 @@ def _movement(file: DialFile) -> Movement:
         cycle_deg=movement.cycle_deg,
         stop_below_deg=movement.stop_below_deg,
         repeatability_deg=movement.repeatability_deg,
+    )
+
+
+def _lamps(files: Sequence[LampFile] | None, group: str) -> tuple[Lamp, ...]:
+    """Lamps of one list; one without an id is named after its group and its place in the list."""
+    return tuple(
+        Lamp(
+            id=f"{group}-{number}" if file.id is None else file.id,
+            group=file.group or group,
+            centre_mm=file.centre_mm,
+            reach_mm=file.reach_mm,
+            colour=file.colour,
+            sign=file.sign,
+            signal=file.signal,
+        )
+        for number, file in enumerate(files or (), start=1)
     )
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from needlewright.errors import ScaleError
+from needlewright.families.lamps import Lamp
 from needlewright.families.scale import Scale, segment_of
 from needlewright.families.signal_file import AnySignalFile, SupplyFile
 
@@ -180,6 +181,9 @@ class Family:
     variants: tuple[Variant, ...] = ()
     supply: SupplyFile | None = None
     """What the bench supply must give; None: not stated."""
+    lamps: tuple[Lamp, ...] = ()
+    """What lights the face from behind."""
+    tell_tales: tuple[Lamp, ...] = ()
     raw: Mapping[str, Any] | None = None
     """family.json as read, unknown fields included; what is written back starts from it."""
 

@@ -7,7 +7,12 @@ from typing import Any, Final, Literal
 
 from pydantic import ValidationError
 
-from needlewright.families.signal_words import SIGNAL_EXPECTED, SIGNAL_INSIDE, SIGNAL_KINDS
+from needlewright.families.signal_words import (
+    LAMP_SIGNAL_EXPECTED,
+    SIGNAL_EXPECTED,
+    SIGNAL_INSIDE,
+    SIGNAL_KINDS,
+)
 
 Kind = Literal["error", "remark"]
 Place = tuple[str | int, ...]
@@ -47,6 +52,9 @@ EXPECTED: Final[Mapping[str, str]] = {
     "differs": "a text",
     "lamps": "a list of objects",
     "tell_tales": "a list of objects",
+    "group": "a name of 1 to 64 characters without blanks and without , ; = / \\",
+    "reach_mm": "a length in mm above 0",
+    "sign": "a text",
     "displays": "a list of objects",
     "weak_points": "a list of objects",
     "refit": "an object or a list of objects",
@@ -91,8 +99,8 @@ EXPECTED_INSIDE: Final[Mapping[str, str]] = {
     "centre_mm": "a length in mm",
     "dials": "a dial, an object in braces",
     "variants": "an object with an id",
-    "lamps": "an object",
-    "tell_tales": "an object",
+    "lamps": "a lamp, an object",
+    "tell_tales": "a tell-tale, an object",
     "displays": "an object",
     "weak_points": "an object",
     "refit": "an object",
@@ -176,6 +184,8 @@ def _wish(place: Place, field: str, *, inside: bool) -> str:
         return "a number, or the name of a value"
     inside_signal = place[0] == "dials" and "signal" in place[:-1]
     inside_supply = place[0] == "supply" and len(place) > 1
+    if place[0] in ("lamps", "tell_tales") and "signal" in place:
+        return LAMP_SIGNAL_EXPECTED[field]
     if inside_signal or inside_supply:
         return SIGNAL_INSIDE[field] if inside else SIGNAL_EXPECTED[field]
     return EXPECTED_INSIDE[field] if inside else EXPECTED[field]

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from needlewright.families.assemble import dial_from, family_from
+from needlewright.families.lamps import Lamp
 from needlewright.families.model import Dial, Family, Movement, Needle, Programme, Variant
 from needlewright.families.scale import Scale
 from needlewright.families.schema import DialFile, FamilyFile
@@ -40,6 +41,11 @@ def document_of(family: Family) -> dict[str, Any]:
         document["variants"] = [
             _record(v, raw_variants.get(v.id, {}), None) for v in family.variants
         ]
+    for field in ("lamps", "tell_tales"):
+        now, was = getattr(family, field), getattr(before, field, ())
+        if now != was:
+            raw_lamps = {raw["id"]: raw for raw in document.get(field) or () if "id" in raw}
+            document[field] = [_record(lamp, raw_lamps.get(lamp.id, {}), None) for lamp in now]
     return document
 
 
@@ -60,7 +66,7 @@ def _dial(dial: Dial, raw: dict[str, Any]) -> dict[str, Any]:
 
 
 def _record(
-    record: Needle | Movement | Variant, raw: dict[str, Any], before: Any
+    record: Needle | Movement | Variant | Lamp, raw: dict[str, Any], before: Any
 ) -> dict[str, Any]:
     for field in fields(record):
         now = getattr(record, field.name)

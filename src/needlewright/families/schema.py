@@ -20,6 +20,7 @@ from needlewright.families.fields import (
     UnitSymbol,
     YesNo,
 )
+from needlewright.families.lamps import LampSignalFile
 from needlewright.families.signal_file import SignalFile, SupplyFile
 from needlewright.rules.book import rule_codes
 from needlewright.rules.house import EXAMPLE
@@ -150,6 +151,23 @@ class VariantFile(Open):
     differs: Text = ""
 
 
+class LampFile(Open):
+    """One lamp, or one tell-tale."""
+
+    id: Id | None = Field(None, description="Unique among the lamps.")
+    group: Id | None = Field(
+        None,
+        description="Lamps that are looked at in one photo; absent: backlight, or tell-tales.",
+    )
+    centre_mm: tuple[Number, Number] | None = Field(None, description="Where its light shows.")
+    reach_mm: Length | None = Field(None, description="How far its light goes from there.")
+    colour: tuple[Share, Share, Share] | None = Field(None, description="sRGB, each 0 to 1.")
+    sign: Text | None = Field(None, description="Of a tell-tale, in a word.")
+    signal: LampSignalFile | None = Field(
+        None, description="What switches it on; absent: a person does."
+    )
+
+
 class FamilyFile(Open):
     """One cluster design, as `family.json` beside its `face.png` states it."""
 
@@ -163,8 +181,8 @@ class FamilyFile(Open):
         0.15, description="Standard deviation (k = 1) of shaft to printed centre."
     )
     variants: list[VariantFile] | None = None
-    lamps: list[dict[str, Any]] | None = None
-    tell_tales: list[dict[str, Any]] | None = None
+    lamps: list[LampFile] | None = Field(None, description="What lights the face from behind.")
+    tell_tales: list[LampFile] | None = Field(None, description="What warns.")
     displays: list[dict[str, Any]] | None = None
     weak_points: list[dict[str, Any]] | None = None
     refit: dict[str, Any] | list[dict[str, Any]] | None = None

@@ -51,6 +51,17 @@ SIGNAL_EXPECTED: Final[Mapping[str, str]] = {
     "limit_a": "a current in amperes above 0",
 }
 
+LAMP_SIGNAL_EXPECTED: Final[Mapping[str, str]] = {
+    "signal": "an object whose kind is dm1 or can_frame",
+    "kind": "'dm1' or 'can_frame'",
+    "lamp": "malfunction, red_stop, amber_warning or protect",
+    "source": SIGNAL_EXPECTED["source"],
+    "frame": "an identifier, # and bytes in hexadecimal, such as 18D0FF00#C8FFFFFFFFFFFFFF",
+    "period_ms": SIGNAL_EXPECTED["period_ms"],
+    "bitrate": SIGNAL_EXPECTED["bitrate"],
+}
+"""The same of what switches a lamp on."""
+
 SIGNAL_INSIDE: Final[Mapping[str, str]] = {
     "rules": "a rule, an object whose kind is counter, crc8_j1850, xor or sum",
     "table": "a pair [value, stimulus], two numbers, the stimulus within its range",
