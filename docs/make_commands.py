@@ -20,6 +20,10 @@ CANNOT_BE_USED = {
     "family check": "a folder has an error; every folder is checked all the same",
     "family show": "the folder or the picture's place cannot be used",
     "family schema": "",
+    "family export": "the family cannot be used or lacks a file it names, the shop does not keep "
+    "it, or another file of that name is there; nothing is written",
+    "family import": "the file is refused, the folder is not empty, or the shop keeps another "
+    "family of that name and a new version was not asked for; nothing is left behind",
     "signal show": "the family, its signal or the bench's settings cannot be used, or a value is "
     "beyond the dial or out of the signal's range; nothing is printed then",
     "signal stated": "the family or its signal cannot be used, or what was measured is of another "
@@ -56,6 +60,7 @@ CANNOT_BE_USED = {
     "shop person": "there is somebody of that name already, or nobody to leave",
     "shop instrument": "a field cannot be used, or another instrument has the number",
     "shop family": "the folder cannot be used as a family; nothing is stored",
+    "shop families": "the shop keeps no family of that name",
     "shop check": "something is damaged or gone",
     "jobs new": "a field cannot be used, the tag is taken, the family is not kept, or the job it "
     "returns is of another cluster",
@@ -76,6 +81,7 @@ CANNOT_BE_USED = {
     "jobs final": "as for `jobs bench`",
     "jobs retake": "there is no such run, or the photo cannot be used",
     "jobs read": "every photo has been read",
+    "jobs reread": "there is no such run, or no such version of its family",
     "jobs stop-reading": "there is no such run, its reading is stopped, or every photo is read",
     "jobs read-on": "there is no such run, or its reading is not stopped",
     "jobs reject-reading": "there is no such reading, or no reason",

@@ -10,6 +10,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from needlewright.composing.rereading import Rereading
 from needlewright.records import views
 
 FOLDER = Path(__file__).parent / "json"
@@ -30,6 +31,9 @@ def schemas() -> dict[str, dict[str, Any]]:
         "shop-person": _listed("people", views.PersonView, "Who works, or worked, in the shop."),
         "shop-instrument": _listed("instruments", views.InstrumentView, "The shop's instruments."),
         "shop-family": _listed("families", views.FamilyView, "The newest version of each family."),
+        "shop-families": _versions(),
+        "family-import": _import(),
+        "jobs-reread": _reread(),
         "shop-check": _of(views.ShopCheck, "What verifying the records found."),
         "backup": _of(views.BackupSummary, "What a backup holds; every hash was verified."),
     }
@@ -66,6 +70,39 @@ def _papers() -> dict[str, Any]:
         "additionalProperties": False,
     }
     return _wrapped({"papers": {"type": "array", "items": one}}, "The papers of a job.")
+
+
+def _versions() -> dict[str, Any]:
+    schema = TypeAdapter(list[views.FamilyView]).json_schema(mode="serialization")
+    one = schema["$defs"]["FamilyView"]
+    one["properties"]["differs"] = {
+        "type": "array",
+        "items": {"type": "string"},
+        "description": "What it changed of the version before it; empty for the first.",
+    }
+    one["required"].append("differs")
+    return _wrapped({"versions": schema}, "Versions of families, each family's newest first.")
+
+
+def _import() -> dict[str, Any]:
+    kept = TypeAdapter(views.FamilyView | None).json_schema(mode="serialization")
+    text, folder = {"type": "string"}, {"type": ["string", "null"]}
+    return _wrapped(
+        {"file": text, "family": text, "folder": folder, "version": kept},
+        "A family that was taken in: `folder` where it went into one, `version` where it went into "
+        "the shop.",
+    )
+
+
+def _reread() -> dict[str, Any]:
+    schema = TypeAdapter(Rereading).json_schema(mode="serialization")
+    needle = schema["$defs"]["RereadNeedle"]
+    needle["properties"]["turn_deg"] = {
+        "type": ["number", "null"],
+        "description": "How far the direction differs, positive clockwise.",
+    }
+    needle["required"].append("turn_deg")
+    return _closed(schema, "A run's photos read once more by another version of its family.")
 
 
 def _run() -> dict[str, Any]:

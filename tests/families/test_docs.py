@@ -2,9 +2,11 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
-from needlewright.families import schema
+from needlewright.families import content, schema
+from needlewright.families.content import MAX_FILE_BYTES, MAX_FILES
 from needlewright.families.face import MAX_PIXELS, MAX_SIDE_PX, MIN_SIDE_PX
 from needlewright.families.jsonfile import MAX_BYTES
+from needlewright.families.packing import FORMAT_VERSION
 from needlewright.families.scale import BEYOND_DEG
 from needlewright.rules.book import rule_for
 from needlewright.units import UNITS
@@ -46,3 +48,10 @@ def test_the_example_rules_are_rules() -> None:
         assert f'`{{"house": {{"{kind}": {share}}}}}`' in page
         rule = rule_for({"house": {kind: share}}, unit="V", scale_values=(8, 16), graduation=1.0)
         assert rule.code == "house"
+
+
+def test_the_limits_of_a_file_are_those_of_the_code() -> None:
+    page = (DOCS / "families.md").read_text(encoding="utf-8")
+    assert f"more than {MAX_FILES} files, {MAX_FILE_BYTES // 1_000_000} MB in one or " in page
+    assert f"{content.MAX_BYTES // 1_000_000} MB in all" in page
+    assert f"(`format_version` {FORMAT_VERSION})" in page

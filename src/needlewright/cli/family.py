@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from needlewright.cli import console
+from needlewright.cli import console, family_travel
 from needlewright.cli.family_tables import dial_table
 from needlewright.composing.family_facts import dial_document, face_dial, face_title
 from needlewright.errors import UsageError
@@ -82,6 +82,9 @@ def show(
 def schema() -> None:
     """Print the JSON Schema of family.json."""
     print(json.dumps(json_schema(), indent=1, ensure_ascii=False))
+
+
+family_travel.add_to(app)
 
 
 def _draw(family: Family, picture: Path) -> None:

@@ -4,7 +4,14 @@ from typing import Annotated, Any, get_args
 
 import typer
 
-from needlewright.cli import console, jobs_papers, jobs_readings, jobs_received, jobs_runs
+from needlewright.cli import (
+    console,
+    jobs_papers,
+    jobs_readings,
+    jobs_received,
+    jobs_reread,
+    jobs_runs,
+)
 from needlewright.cli.job_words import moment_words, show_sheet, show_shelf
 from needlewright.cli.shop_options import (
     AsJson,
@@ -298,5 +305,5 @@ def _word(words: Any, typed: str | None, option: str) -> Any:
     return typed
 
 
-for part in (jobs_received, jobs_runs, jobs_readings, jobs_papers):
+for part in (jobs_received, jobs_runs, jobs_readings, jobs_reread, jobs_papers):
     part.add_to(app)

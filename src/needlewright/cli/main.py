@@ -11,7 +11,7 @@ from typer.exceptions import TyperException
 from typer.main import get_command
 
 from needlewright import __version__
-from needlewright.cli import console, family
+from needlewright.cli import console
 from needlewright.cli.before_after import before_after
 from needlewright.cli.certify import certify
 from needlewright.cli.demo import demo
@@ -29,6 +29,7 @@ STOPPED_CODE: Final = 130
 
 
 LATE: Final = {
+    "family": "needlewright.cli.family",
     "sweep": "needlewright.cli.sweep",
     "repeatability": "needlewright.cli.repeatability",
     "signal": "needlewright.cli.signal",
@@ -40,9 +41,9 @@ LATE: Final = {
     "restore": "needlewright.cli.restore",
     "rehearse": "needlewright.cli.rehearse",
 }
-"""Commands on signals, the shop's records and the rehearsal, by module: what they import is slow to
-load, so they are loaded when they are called, or when the help lists them. Each module has its own
-`app`."""
+"""Commands on families, signals, the shop's records and the rehearsal, by module: what they import
+is slow to load, so they are loaded when they are called, or when the help lists them. Each module
+has its own `app`."""
 
 
 class _InOrderOfWork(TyperGroup):
@@ -91,7 +92,6 @@ def version(
     console.out.print(__version__)
 
 
-app.add_typer(family.app, name="family")
 app.command()(read)
 app.command()(look)
 app.command("run")(run_photos)

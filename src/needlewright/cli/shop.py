@@ -1,15 +1,14 @@
 """`needlewright shop`: settings, people, instruments, families, and whether all is still whole."""
 
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from needlewright.cli import console
 from needlewright.cli.job_words import due_words
+from needlewright.cli.shop_families import add_to
 from needlewright.cli.shop_options import AsJson, ShopFolder, emit_view, plain, say, shop_at
 from needlewright.records import shop as house
-from needlewright.records.families import families, keep_family
 from needlewright.records.opening import Shop
 from needlewright.records.views import Settings
 
@@ -133,26 +132,7 @@ def instrument(
         say(f"{one.number}: {one.name}{due_words(one)}{' (retired)' if one.retired else ''}")
 
 
-@app.command("family")
-def family(
-    folder: Annotated[
-        Path | None,
-        typer.Argument(metavar="DIR", help="A family folder to keep; nothing: those kept."),
-    ] = None,
-    *,
-    shop: ShopFolder = None,
-    as_json: AsJson = False,
-) -> None:
-    """List the families the shop keeps, or keep one; jobs name the version they are worked by."""
-    with shop_at(shop, may_be_new=folder is not None) as opened:
-        if folder is not None:
-            keep_family(opened, folder)
-        found = families(opened)
-    if as_json:
-        console.emit_json({"families": [plain(one) for one in found]})
-        return
-    for one in found:
-        say(f"{one.name}  {one.content_hash[:12]}  kept {one.stored_at.astimezone():%Y-%m-%d}")
+add_to(app)
 
 
 @app.command("check")
