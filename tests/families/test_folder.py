@@ -124,6 +124,11 @@ SPOILT: list[tuple[str, Spoil, str]] = [
     ("unknown movement", set_speed(movement={"kind": "clockwork"}),
      "dial 'speed', movement.kind: expected 'stepper', 'air_core' or 'thermal', "
      "found \"clockwork\""),
+    ("no coil angle", set_speed(movement={"coil_axes_deg": 45}),
+     "dial 'speed', movement.coil_axes_deg: expected 60 or 90, the angle between the coils' axes "
+     "in degrees, found 45"),
+    ("no time constant", lambda d: d.update(cooling={"freezer_bag_min": [0, 1]}),
+     "cooling.freezer_bag_min[0]: expected a number of minutes, found 0"),
     ("no cycle", set_speed(movement={"cycle_deg": 0}),
      "dial 'speed', movement.cycle_deg: expected an angle in degrees above 0 and up to 360, "
      "found 0"),

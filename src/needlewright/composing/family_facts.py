@@ -44,6 +44,7 @@ def dial_document(dial: Dial) -> dict[str, Any]:
             "cycle_deg": movement.cycle_deg,
             "stop_below_deg": movement.stop_below_deg,
             "repeatability_deg": movement.repeatability_deg,
+            "coil_axes_deg": movement.coil_axes_deg,
         },
     }
 

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from needlewright.families.lamps import BACKLIGHT, TELL_TALES, Lamp
 from needlewright.families.model import (
+    Cooling,
     Dial,
     Family,
     Movement,
@@ -15,7 +16,7 @@ from needlewright.families.model import (
     Variant,
 )
 from needlewright.families.scale import BEYOND_DEG, Scale
-from needlewright.families.schema import DialFile, FamilyFile, LampFile, RuleField
+from needlewright.families.schema import CoolingFile, DialFile, FamilyFile, LampFile, RuleField
 
 STOP_MARGIN_DEG: Final = 5.0
 """How far past its stop a needle is still given a value: it may sit turned on its shaft."""
@@ -47,6 +48,7 @@ def family_from(file: FamilyFile, folder: Path, raw: Mapping[str, Any] | None) -
         eccentricity_mm=file.eccentricity_mm,
         variants=tuple(Variant(v.id, v.told_apart_by, v.differs) for v in file.variants or ()),
         supply=file.supply,
+        cooling=_cooling(file.cooling),
         lamps=_lamps(file.lamps, BACKLIGHT),
         tell_tales=_lamps(file.tell_tales, TELL_TALES),
         raw=raw,
@@ -111,6 +113,12 @@ def _needle(file: DialFile) -> Needle:
     )
 
 
+def _cooling(file: CoolingFile | None) -> Cooling:
+    if file is None:
+        return Cooling()
+    return Cooling(file.mass_kg, file.freezer_bag_min, file.chamber_min)
+
+
 def _movement(file: DialFile) -> Movement:
     if file.movement is None:
         return Movement()
@@ -120,6 +128,7 @@ def _movement(file: DialFile) -> Movement:
         cycle_deg=movement.cycle_deg,
         stop_below_deg=movement.stop_below_deg,
         repeatability_deg=movement.repeatability_deg,
+        coil_axes_deg=float(movement.coil_axes_deg),
     )
 
 

@@ -5,7 +5,7 @@ degrees clockwise from 12 o'clock.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import radians
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -61,6 +61,8 @@ class Movement:
     """How far below the rest angle the stop inside the movement lies."""
     repeatability_deg: float = 0.15
     """Standard deviation of the needle's angle at one command (k = 1)."""
+    coil_axes_deg: float = 60.0
+    """Between the axes of a stepper's two coils: 60 or 90."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +170,17 @@ class Variant:
 
 
 @dataclass(frozen=True, slots=True)
+class Cooling:
+    """How fast a cluster takes the temperature of its surroundings. What is not stated is None."""
+
+    mass_kg: float | None = None
+    freezer_bag_min: tuple[float, float] | None = None
+    """Time constant in a sealed bag in still air, and its standard uncertainty, minutes."""
+    chamber_min: tuple[float, float] | None = None
+    """The same in the moved air of a chamber."""
+
+
+@dataclass(frozen=True, slots=True)
 class Family:
     """A cluster design."""
 
@@ -181,6 +194,7 @@ class Family:
     variants: tuple[Variant, ...] = ()
     supply: SupplyFile | None = None
     """What the bench supply must give; None: not stated."""
+    cooling: Cooling = field(default_factory=Cooling)
     lamps: tuple[Lamp, ...] = ()
     """What lights the face from behind."""
     tell_tales: tuple[Lamp, ...] = ()

@@ -86,11 +86,16 @@ EXPECTED: Final[Mapping[str, str]] = {
     "cycle_deg": "an angle in degrees above 0 and up to 360",
     "stop_below_deg": "an angle in degrees from 0 to 45",
     "repeatability_deg": "a standard deviation in degrees from 0 to 45",
+    "coil_axes_deg": "60 or 90, the angle between the coils' axes in degrees",
     "signal": f"an object whose kind is one of: {', '.join(SIGNAL_KINDS)}",
     "graduation": "a value above 0 in the dial's unit",
     "rest_mark": "'rest' or 'first_mark'",
     "view_u_deg": "a standard uncertainty in degrees from 0 to 10",
     "supply": "an object",
+    "cooling": "an object",
+    "mass_kg": "a mass in kg above 0 and up to 20",
+    "freezer_bag_min": "[minutes above 0, their standard uncertainty of 0 or more]",
+    "chamber_min": "[minutes above 0, their standard uncertainty of 0 or more]",
 }
 """Of every field of the schema, what belongs into it."""
 
@@ -107,6 +112,8 @@ EXPECTED_INSIDE: Final[Mapping[str, str]] = {
     "scale": "a mark as [value, angle in degrees], two numbers",
     "programme": "a point as [true value, shown value], two numbers",
     "colour": "a number from 0 to 1",
+    "freezer_bag_min": "a number of minutes",
+    "chamber_min": "a number of minutes",
 }
 """Of every field that is a list, what belongs into one of its places."""
 

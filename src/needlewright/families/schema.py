@@ -82,6 +82,9 @@ class MovementFile(Open):
         le=45,
         description="Standard deviation (k = 1) of the needle's angle at one command, degrees.",
     )
+    coil_axes_deg: Literal[60, 90] = Field(
+        60, description="Angle between the axes of a stepper's two coils, degrees."
+    )
 
 
 class HouseShares(Open):
@@ -168,6 +171,20 @@ class LampFile(Open):
     )
 
 
+class CoolingFile(Open):
+    """How fast a cluster takes the temperature of its surroundings, for temperature series."""
+
+    mass_kg: Length | None = Field(None, le=20, description="Of the whole cluster.")
+    freezer_bag_min: tuple[Length, NotNegative] | None = Field(
+        None,
+        description="[time constant, its standard uncertainty (k = 1)] in a sealed bag in still "
+        "air, minutes.",
+    )
+    chamber_min: tuple[Length, NotNegative] | None = Field(
+        None, description="The same in the moved air of a chamber."
+    )
+
+
 class FamilyFile(Open):
     """One cluster design, as `family.json` beside its `face.png` states it."""
 
@@ -187,6 +204,9 @@ class FamilyFile(Open):
     weak_points: list[dict[str, Any]] | None = None
     refit: dict[str, Any] | list[dict[str, Any]] | None = None
     supply: SupplyFile | None = Field(None, description="What the bench supply must give.")
+    cooling: CoolingFile | None = Field(
+        None, description="How fast the cluster cools and warms; absent: worked out from its size."
+    )
 
 
 def json_schema() -> dict[str, Any]:

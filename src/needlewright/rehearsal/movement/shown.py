@@ -99,7 +99,6 @@ def movement_of(
     *,
     driver: DriverFigures = DRIVER,
     temperature_degc: float = REFERENCE_DEGC,
-    coil_axes_deg: float = 60.0,
     at_angle_deg: float | None = None,
 ) -> DialMovement:
     """Make the movement a dial's family states, with typical figures for the rest.
@@ -114,8 +113,6 @@ def movement_of(
         The firmware.
     temperature_degc
         Of the movement.
-    coil_axes_deg
-        Angle between a stepper's coils, 60 or 90.
     at_angle_deg
         Where the needle stands before key-on, degrees clockwise from 12 o'clock; None: on its stop.
 
@@ -133,7 +130,7 @@ def movement_of(
         stepper = replace(
             STEPPER,
             cycle_deg=dial.movement.cycle_deg,
-            coil_axes_deg=coil_axes_deg,
+            coil_axes_deg=dial.movement.coil_axes_deg,
             travel_deg=max(STEPPER.travel_deg, reach_deg),
         )
         running = Stepper(stepper, driver, faults, temperature_degc=temperature_degc, at_deg=at_deg)
