@@ -66,6 +66,7 @@ class FixedView:
         self.family, self.camera, self.pose = family, camera, pose
         self.light, self._soft_px, self._noise = light or Light(), softness_px, noise
         self._seats = dict(seats) if seats is not None else true_seats(family)
+        self._seed = seed
         self._finish: dict[str, Finish] = {d.id: finish_of(family, d) for d in family.dials}
         self._rng = np.random.default_rng([seed, 5])
         self._prepare(sheet or sheet_of(family), housing or Housing())
@@ -74,7 +75,12 @@ class FixedView:
             self._rng.standard_normal(shape, dtype=np.float32) for _ in range(_NOISE_FRAMES)
         ]
 
-    def frame(self, angles_deg: Mapping[str, float], pose: Pose | None = None) -> NDArray[np.uint8]:
+    def frame(
+        self,
+        angles_deg: Mapping[str, float],
+        pose: Pose | None = None,
+        glow: Picture | None = None,
+    ) -> NDArray[np.uint8]:
         """One frame.
 
         Parameters
@@ -84,6 +90,9 @@ class FixedView:
         pose
             Where the camera stands in this frame, near its fixed place; None: there. Needles are
             exact from any pose; what stands round the face moves as if it lay in its plane.
+        glow
+            Light that the cluster's own lamps add to the bare face, from the fixed place; needles
+            stand before it.
 
         Returns
         -------
@@ -94,10 +103,36 @@ class FixedView:
             bare, lamp = self._bare.copy(), self._lamp
         else:
             bare, lamp = self._moved(pose)
+        if glow is not None:
+            bare += glow
         for dial in self.family.dials:
             if dial.id in angles_deg:
                 self._put(bare, lamp, dial, angles_deg[dial.id], pose)
         return self._taken(bare)
+
+    def in_light(self, light: Light) -> "FixedView":
+        """The same camera before the same cluster in another light.
+
+        Parameters
+        ----------
+        light
+            The light.
+
+        Returns
+        -------
+        FixedView
+            Ready to draw.
+        """
+        return FixedView(
+            self.family,
+            self.camera,
+            self.pose,
+            light=light,
+            seats=self._seats,
+            softness_px=self._soft_px,
+            noise=self._noise,
+            seed=self._seed,
+        )
 
     def _prepare(self, sheet: Sheet, housing: Housing) -> None:
         """The bare face under the light, and the part of it that comes from the lamp."""

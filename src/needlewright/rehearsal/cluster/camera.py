@@ -15,7 +15,10 @@ from needlewright.families.model import Family
 from needlewright.rehearsal.camera import Camera, place_camera
 from needlewright.rehearsal.cluster.cluster import SimulatedCluster
 from needlewright.rehearsal.fixed_view import FixedView
+from needlewright.rehearsal.lamp_light import LampLight
+from needlewright.rehearsal.light import Light
 from needlewright.rehearsal.outline import seat_needles
+from needlewright.rehearsal.sheet import sheet_of
 
 SIZE_PX: Final = (960, 640)
 FRAMES_HZ: Final = 10.0
@@ -32,7 +35,13 @@ TICKS: Final = 90_000
 Picture = NDArray[np.uint8]
 
 
-def view_of(family: Family, *, size_px: tuple[int, int] = SIZE_PX, seed: int = 0) -> FixedView:
+def view_of(
+    family: Family,
+    *,
+    size_px: tuple[int, int] = SIZE_PX,
+    seed: int = 0,
+    noise_seed: int | None = None,
+) -> FixedView:
     """A camera that stands before a unit of a family; shafts and needles sit as chance has it.
 
     Parameters
@@ -43,6 +52,8 @@ def view_of(family: Family, *, size_px: tuple[int, int] = SIZE_PX, seed: int = 0
         Width and height of the frames.
     seed
         Of the unit and of the camera's noise.
+    noise_seed
+        Of the camera's noise; None: that of the unit.
 
     Returns
     -------
@@ -61,7 +72,57 @@ def view_of(family: Family, *, size_px: tuple[int, int] = SIZE_PX, seed: int = 0
         pitch_deg=PITCH_DEG,
     )
     seats = seat_needles(family, np.random.default_rng([seed, 23]))
-    return FixedView(family, camera, pose, seats=seats, seed=seed)
+    return FixedView(
+        family, camera, pose, seats=seats, seed=seed if noise_seed is None else noise_seed
+    )
+
+
+DARK: Final = Light(room=0.012, lamp=0.0)
+"""A bench made dark for lamps to be looked at."""
+
+
+class Bench:
+    """What the camera sees beside the needles: the light on the bench, and that of the lamps.
+
+    Parameters
+    ----------
+    view
+        The camera, in light.
+    """
+
+    def __init__(self, view: FixedView) -> None:
+        self.view, self.dark = view, False
+        self._in_dark: FixedView | None = None
+        self._lamps: LampLight | None = None
+
+    def frame(self, cluster: SimulatedCluster) -> Picture:
+        """What the camera sees of a cluster now.
+
+        Parameters
+        ----------
+        cluster
+            The cluster.
+
+        Returns
+        -------
+        ndarray
+            Height x width x 3, RGB.
+        """
+        lit, glow = cluster.lit(), None
+        if lit:
+            self._lamps = self._lamps or self._lamp_light()
+            glow = self._lamps.glow(lit)
+        view = self._darkened() if self.dark else self.view
+        return view.frame(cluster.angles_deg(), glow=glow)
+
+    def _lamp_light(self) -> LampLight:
+        view = self.view
+        return LampLight(view.family, view.camera, view.pose, sheet_of(view.family))
+
+    def _darkened(self) -> FixedView:
+        if self._in_dark is None:
+            self._in_dark = self.view.in_light(DARK)
+        return self._in_dark
 
 
 class ClusterCamera:
@@ -73,8 +134,8 @@ class ClusterCamera:
         What is looked at.
     pass_time
         Lets the cluster's time pass, seconds.
-    view
-        The camera; None: `view_of`.
+    bench
+        The camera and the light before it; None: that of `view_of`.
     frames_hz
         Frames a second of the cluster's time.
     """
@@ -84,12 +145,12 @@ class ClusterCamera:
         cluster: SimulatedCluster,
         pass_time: Callable[[float], None] | None = None,
         *,
-        view: FixedView | None = None,
+        bench: Bench | None = None,
         frames_hz: float = FRAMES_HZ,
     ) -> None:
         self.cluster = cluster
         self._pass = pass_time or cluster.run
-        self._view = view or view_of(cluster.family)
+        self._bench = bench or Bench(view_of(cluster.family))
         self._apart_s = 1.0 / frames_hz
 
     def frame(self) -> tuple[Picture, float]:
@@ -101,7 +162,7 @@ class ClusterCamera:
             Height x width x 3, blue, green, red; and its time, seconds of the cluster's clock.
         """
         self._pass(self._apart_s)
-        seen = self._view.frame(self.cluster.angles_deg())
+        seen = self._bench.frame(self.cluster)
         return np.ascontiguousarray(seen[..., ::-1]), self.cluster.now_s
 
     def close(self) -> None:

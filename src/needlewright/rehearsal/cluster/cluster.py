@@ -9,8 +9,10 @@ import numpy as np
 
 from needlewright.families.model import Dial, Family
 from needlewright.families.signal_file import ResistanceFile
+from needlewright.rehearsal.cluster.consumption import ELECTRONICS_A
 from needlewright.rehearsal.cluster.faults import Injected, faults_of
 from needlewright.rehearsal.cluster.firmware import DialFirmware
+from needlewright.rehearsal.cluster.lamp_bank import LampBank
 from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
 from needlewright.signals.model import Command
 from needlewright.signals.transports.adapter import frame_of
@@ -69,6 +71,7 @@ class SimulatedCluster:
             )
             for place, dial in enumerate(family.dials)
         }
+        self.lamps = LampBank(family, faults)
         self.key = False
 
     def key_on(self) -> None:
@@ -80,6 +83,7 @@ class SimulatedCluster:
     def key_off(self) -> None:
         """Switch off; needles are driven to rest first."""
         self.key = False
+        self.lamps.all_off()
         for dial in self.dials.values():
             dial.key_off()
 
@@ -121,6 +125,28 @@ class SimulatedCluster:
         """Where every needle stands now, degrees clockwise from 12 o'clock."""
         return {name: dial.angle_deg for name, dial in self.dials.items()}
 
+    def lit(self) -> Mapping[str, float]:
+        """Light of every lamp that is switched on now, as a share of a sound one's."""
+        return self.lamps.shares(self.now_s) if self.key else {}
+
+    def current_a(self, volts: float) -> float:
+        """What the cluster draws now.
+
+        Parameters
+        ----------
+        volts
+            Of its supply.
+
+        Returns
+        -------
+        float
+            Amperes: electronics, coils and lamps; 0 with the key off.
+        """
+        if not self.key:
+            return 0.0
+        coils = sum(dial.current_a for dial in self.dials.values())
+        return ELECTRONICS_A + coils + self.lamps.current_a(self.now_s, volts)
+
     def _listen(self) -> None:
         if self._bus is None:
             return
@@ -128,6 +154,7 @@ class SimulatedCluster:
             frame = frame_of(message)
             if frame is None or not self.key:
                 continue
+            self.lamps.hear(frame, self.now_s)
             for dial in self.dials.values():
                 dial.hear(frame, self.now_s)
 

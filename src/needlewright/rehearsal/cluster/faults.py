@@ -25,6 +25,8 @@ UNITS: Final = {
     "cold_stall": "degC",
 }
 """Faults of a dial and the unit of their size; the rest of the vocabulary is not a dial's."""
+LAMP_UNITS: Final = {"lamp_out": "", "lamp_dim": "ratio", "tell_tale_dead": ""}
+"""Faults of a lamp or a tell-tale, and the unit of their size: what is left of its light."""
 BEGINNING: Final = frozenset({"lost_steps", "dragging"})
 """Faults that may begin somewhere on the way up."""
 SLOWER_DEG_S: Final = ((2, 60.0), (1000, 25.0))
@@ -36,14 +38,18 @@ would make it slip instead."""
 NOT_NEGATIVE: Final = frozenset({"backlash", "dragging", "wrong_face", "erratic"})
 STANDING: Final = frozenset({"stalled", "blocked"})
 """Their size is the angle where the needle stands."""
-_FORM: Final = "expected DIAL:FAULT=SIZE[@VALUE], like speed:backlash=1.5 or fuel:dragging=2@0.5"
+_FORM: Final = (
+    "expected DIAL:FAULT=SIZE[@VALUE], like speed:backlash=1.5 or fuel:dragging=2@0.5, or "
+    "LAMP:lamp_out"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Injected:
-    """One fault on one dial."""
+    """One fault on one dial, or on one lamp."""
 
     dial: str
+    """Id of the dial, or of the lamp or tell-tale."""
     code: str
     size: float | None
     """As the vocabulary says, in `UNITS`; None for `sound`."""
@@ -83,6 +89,8 @@ def parse_fault(text: str, family: Family) -> Injected:
     code, equals, numbers = (part.strip() for part in said.partition("="))
     if not (name and colon and code):
         raise UsageError(f"--fault {text}: {_FORM}")
+    if code in LAMP_UNITS and family.dial(name) is None:
+        return _lamp_fault(text, family, name, code, numbers if equals else None)
     dial = family.dial(name)
     if dial is None:
         known = ", ".join(d.id for d in family.dials)
@@ -101,6 +109,23 @@ def parse_fault(text: str, family: Family) -> Injected:
     fault = Injected(name, code, size, begins)
     _refuse_size(fault, dial)
     return fault
+
+
+def _lamp_fault(text: str, family: Family, name: str, code: str, numbers: str | None) -> Injected:
+    """A fault of a lamp; which list it must stand in is in the word itself."""
+    lamps = family.tell_tales if code == "tell_tale_dead" else family.lamps
+    if all(lamp.id != name for lamp in lamps):
+        what = "tell-tale" if code == "tell_tale_dead" else "lamp"
+        known = ", ".join(lamp.id for lamp in lamps) or "none is stated"
+        raise UsageError(f"--fault {text}: there is no {what} '{name}' in '{family.name}': {known}")
+    if code != "lamp_dim":
+        if numbers is not None:
+            raise UsageError(f"--fault {text}: '{code}' has no size; leave it out")
+        return Injected(name, code, None)
+    size = _number(text, numbers or "")
+    if not 0.0 < size < 1.0:
+        raise UsageError(f"--fault {text}: what is left of a dim lamp's light is between 0 and 1")
+    return Injected(name, code, size)
 
 
 def _number(text: str, said: str) -> float:
@@ -186,7 +211,7 @@ def faults_of(dial: Dial, injected: Iterable[Injected]) -> DialFaults:
     """
     faults = DialFaults()
     for fault in injected:
-        if fault.dial == dial.id and fault.size is not None:
+        if fault.dial == dial.id and fault.size is not None and fault.code in UNITS:
             faults = _with(faults, dial, fault, fault.size)
     return faults
 
@@ -224,7 +249,8 @@ def _with(faults: DialFaults, dial: Dial, fault: Injected, size: float) -> DialF
 
 
 def _inside(dial: Dial, fault: Injected, size: float, driver: DriverFigures) -> MovementFaults:
-    figures = replace(STEPPER, cycle_deg=dial.movement.cycle_deg)
+    motor = dial.movement
+    figures = replace(STEPPER, cycle_deg=motor.cycle_deg, coil_axes_deg=motor.coil_axes_deg)
     sense = dial.scale.sense
     if fault.code in ("stalled", "blocked"):
         size = sense * (size - dial.stop_angle_deg)

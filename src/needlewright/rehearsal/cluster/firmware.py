@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from needlewright.errors import ScaleError, SignalError
 from needlewright.families.model import Dial
+from needlewright.rehearsal.cluster.consumption import CoilCurrent
 from needlewright.rehearsal.cluster.faults import DialFaults
 from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
 from needlewright.rehearsal.movement.shown import DialMovement, movement_of
@@ -68,6 +69,10 @@ class DialFirmware:
         self._steady = False
         self._scatter_deg = 0.0
         self._playing: FloatArray = np.empty(0)
+        self._coils = CoilCurrent(self.movement.running)
+        self._playing_a = 0.0
+        self.current_a = 0.0
+        """What its coils draw from the supply, the mean of the last stretch."""
 
     @property
     def angle_deg(self) -> float:
@@ -138,10 +143,14 @@ class DialFirmware:
         """
         done = min(ticks, len(self._playing))
         self._playing = self._playing[done:]
+        self.current_a = self._playing_a
         if not self._steady and self.told is not None and now_s - self._heard_s > self.patience_s:
             self.told = None
         if self.on and ticks > done:
             self.movement.follow(np.full(ticks - done, self.target_deg()))
+            self.current_a = self._coils.over((ticks - done) * self.tick_s)
+        elif not self.on and ticks > done:
+            self.current_a = 0.0
 
     @property
     def patience_s(self) -> float:
@@ -167,6 +176,7 @@ class DialFirmware:
 
     def _play(self, angles: FloatArray) -> None:
         self._playing = np.concatenate([self._playing, angles])
+        self._playing_a = self._coils.over(len(angles) * self.tick_s)
 
     def _seated(self, shaft_deg: float) -> float:
         """The needle on a shaft: turned by its offset, and held by a pin on the face.

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import can
 
 from needlewright.families.model import Family
-from needlewright.rehearsal.cluster.camera import FRAMES_HZ, SIZE_PX, ClusterCamera, view_of
+from needlewright.families.signal_file import SupplyFile
+from needlewright.rehearsal.cluster.camera import FRAMES_HZ, SIZE_PX, Bench, ClusterCamera, view_of
 from needlewright.rehearsal.cluster.cluster import SLICE_S, SimulatedCluster, with_signals
 from needlewright.rehearsal.cluster.faults import Injected
 from needlewright.rehearsal.cluster.wires import LooseBus, OwnWires, virtual_bus
@@ -38,6 +39,9 @@ class Rehearsal:
         Of the camera's frames.
     frames_hz
         Frames a second of the cluster's time.
+    noise_seed
+        Of the camera's noise, so that the same unit gives other pictures another time; None: that
+        of the unit.
     opened_by
         Opens the bench's adapter; another in tests.
 
@@ -56,6 +60,7 @@ class Rehearsal:
         *,
         size_px: tuple[int, int] = SIZE_PX,
         frames_hz: float = FRAMES_HZ,
+        noise_seed: int | None = None,
         opened_by: Callable[[BusSettings], can.BusABC] = open_adapter,
     ) -> None:
         unit = unit or Unit()
@@ -71,7 +76,10 @@ class Rehearsal:
         )
         self.bus = LooseBus(settings, lambda: self.cluster.now_s, opened_by=opened_by)
         self.transport = TransportsTogether([self.bus, OwnWires(self.cluster)])
-        self._view = view_of(self.family, size_px=size_px, seed=unit.seed)
+        view = view_of(self.family, size_px=size_px, seed=unit.seed, noise_seed=noise_seed)
+        self._bench = Bench(view)
+        limits = family.supply or SupplyFile()
+        self._volts = limits.nominal_v
         self.camera = self.filming(frames_hz)
 
     def filming(self, frames_hz: float) -> ClusterCamera:
@@ -87,7 +95,7 @@ class Rehearsal:
         ClusterCamera
             Of the same cluster.
         """
-        return ClusterCamera(self.cluster, self.pass_time, view=self._view, frames_hz=frames_hz)
+        return ClusterCamera(self.cluster, self.pass_time, bench=self._bench, frames_hz=frames_hz)
 
     def key(self, on: bool) -> None:
         """Turn the key.
@@ -101,6 +109,24 @@ class Rehearsal:
             self.cluster.key_on()
         else:
             self.cluster.key_off()
+
+    def darken(self, dark: bool) -> None:
+        """Make the bench dark, or light again.
+
+        Parameters
+        ----------
+        dark
+            Whether it is dark then.
+        """
+        self._bench.dark = dark
+
+    def supply_v(self) -> float:
+        """What the supply of the bench measures at its output."""
+        return self._volts if self.cluster.key else 0.0
+
+    def supply_a(self) -> float:
+        """What the cluster draws now, to a milliampere as supplies show it."""
+        return round(self.cluster.current_a(self._volts), 3)
 
     def pass_time(self, seconds: float) -> None:
         """Let time pass on the bus and in the cluster.
