@@ -11,7 +11,9 @@ NeedlewrightError
     ├── ScaleError        a value or angle beyond a dial's scale
     ├── SignalError       a stimulus that must not, or cannot, be commanded or understood
     │   └── BeyondDialError   a value past the dial's end marks that is not said to be meant
+    ├── KnowledgeError    what is known of causes, tests and remedies, or an answer to them
     ├── TransportError    an adapter, supply or bus that fails, or must not be used
+    ├── CameraError       a camera that is absent, used elsewhere, or has gone
     ├── JobError          the facts of a job: shop, item, dates, odometer
     ├── PaperError        a paper that must not, or cannot, be issued
     └── RecordError       the shop's records: their database, originals and backups
@@ -71,6 +73,10 @@ class SignalError(UnusableInput):
 
 class BeyondDialError(SignalError):
     """A value past a dial's end marks, and nobody said that it is meant to be."""
+
+
+class KnowledgeError(UnusableInput):
+    """A knowledge file that cannot be used, or an answer that does not fit it."""
 
 
 class TransportError(UnusableInput):

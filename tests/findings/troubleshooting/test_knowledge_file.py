@@ -1,0 +1,92 @@
+"""The knowledge file: what is in the shipped one, and what is refused."""
+
+from pathlib import Path
+
+import pytest
+
+from findings.troubleshooting.small_knowledge import SMALL, knowledge_in
+from needlewright.errors import KnowledgeError
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+
+VOCABULARY = {
+    *("needle_offset", "scale_factor", "lost_steps", "backlash", "dragging", "stalled", "blocked"),
+    *("wrong_face", "erratic", "cold_stall", "lamp_out", "lamp_dim", "display_dim"),
+    *("display_dead", "tell_tale_dead", "supply_joint", "corrosion"),
+    *("sender", "wiring", "ground", "bus", "battery"),
+}
+"""The faults of the trade; common practice, no source."""
+
+
+def test_the_shipped_file_knows_every_fault_of_the_vocabulary() -> None:
+    assert set(load_knowledge().causes) == VOCABULARY
+
+
+def test_every_entry_says_where_it_comes_from() -> None:
+    knowledge = load_knowledge()
+    tables = (knowledge.causes, knowledge.findings, knowledge.remedies)
+    assert all(one.source for table in tables for one in table.values())
+
+
+def test_every_cause_is_shown_by_something_and_cured_by_something() -> None:
+    knowledge = load_knowledge()
+    shown = {code for one in knowledge.findings.values() for code in one.shown_by}
+    cured = {code for one in knowledge.remedies.values() for code in one.cures}
+    assert shown == cured == set(knowledge.causes)
+
+
+def test_a_cause_of_the_whole_comes_after_those_that_bring_it(tmp_path: Path) -> None:
+    whole = [one.code for one in knowledge_in(tmp_path).of_scope("whole")]
+    assert whole.index("corrosion") < whole.index("supply_joint")
+
+
+CIRCLE = ("brings = { erratic = 0.25 }", "brings = { erratic = 0.25, corrosion = 0.1 }")
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (CIRCLE, "in a circle .corrosion -> supply_joint -> corrosion."),
+        (("prior = 0.2\n", "prior = 0.9\n"), "sum to 1.05; they exclude one another"),
+        (("prior = 0.2\n", "prior = 1.2\n"), "cause.sender.prior: .* less than 1, found 1.2"),
+        (("prior = 0.2\n", "prior = 0\n"), "cause.sender.prior: .* greater than 0, found 0"),
+        (("prior = 0.2\n", ""), "cause.sender.prior: is missing"),
+        (("prior = 0.2\n", "priors = 0.2\n"), "cause.sender.priors: there is no such key"),
+        (('restarts]\nscope = "whole"', 'restarts]\nscope = "all"'), "'dial' or 'whole'"),
+        (("supply_joint = 0.8, battery", "supply = 0.8, battery"), "there is no cause 'supply'"),
+        (("supply_joint = 0.8, battery", "stalled = 0.8, battery"), "a cause of one dial"),
+        (("minutes = 40\nsource", "minutes = 0\nsource"), "remedy.sender.minutes: .*, found 0"),
+        (("minutes = 8", "minutes = -8"), "finding.dead.minutes: .*, found -8"),
+        (("[work]", "[work"), "is no TOML"),
+        (('source = "invented"\n\n[cause.st', "\n[cause.st"), "work.source: is missing"),
+        (('words = "sender"', 'words = "sender"\nbrings = { stalled = 0.1 }'), "of the whole"),
+    ],
+)
+def test_what_is_wrong_is_said_with_its_place(
+    tmp_path: Path, change: tuple[str, str], said: str
+) -> None:
+    assert SMALL.count(change[0]) >= 1
+    with pytest.raises(KnowledgeError, match=said) as raised:
+        knowledge_in(tmp_path, SMALL.replace(change[0], change[1], 1))
+    assert str(raised.value).startswith(f"{tmp_path / 'knowledge.toml'}: ")
+
+
+def test_more_causes_of_the_whole_than_can_be_looked_at_are_refused(tmp_path: Path) -> None:
+    more = "".join(
+        f'[cause.more{i}]\nscope = "whole"\ninside = true\nprior = 0.1\nwords = "x"\n'
+        'source = "invented"\n'
+        for i in range(12)
+    )
+    with pytest.raises(KnowledgeError, match=r"has 15 causes of the whole; .* at most 14"):
+        knowledge_in(tmp_path, SMALL + more)
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe", b"x" * 600_000])
+def test_a_file_that_is_none_is_refused(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "k.toml").write_bytes(content)
+    with pytest.raises(KnowledgeError, match=r"k\.toml: "):
+        load_knowledge(tmp_path / "k.toml")
+
+
+def test_a_file_that_is_not_there_is_said(tmp_path: Path) -> None:
+    with pytest.raises(KnowledgeError, match="cannot be opened: No such file"):
+        load_knowledge(tmp_path / "none.toml")
