@@ -1,6 +1,8 @@
 """Families, shop and phone: what they show, what they save, what they refuse."""
 
 import io
+import json
+import shutil
 import zipfile
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
@@ -9,8 +11,11 @@ from pathlib import Path
 import pytest
 import segno
 import zxingcpp
+from httpx2 import Response
 from PIL import Image
 
+from needlewright.families.folder import write_family
+from needlewright.families.packing import packed
 from needlewright.records.restore import restore
 from needlewright.records.shop import add_instrument, instruments, people, settings
 from needlewright.records.views import InstrumentView
@@ -183,3 +188,49 @@ def test_without_lan_no_code_is_shown(browser: Browser) -> None:
     assert "needlewright serve --lan" in text
     assert "code.svg" not in text
     assert browser.get("/phone/code.svg").status_code == 404
+
+
+def test_a_family_goes_out_and_comes_in_as_one_file(browser: Browser, tmp_path: Path) -> None:
+    answer = browser.get("/families/1/file")
+    assert answer.headers["content-disposition"] == 'attachment; filename="fam-job-v1.zip"'
+    assert answer.content == packed(FAMILY_FOLDER)[0]
+    assert browser.get("/families/9/file").status_code == 404
+    shutil.copytree(FAMILY_FOLDER, tmp_path / "changed")
+    family = json.loads((FAMILY_FOLDER / "family.json").read_text())
+    family["dials"][0]["needle"]["height_mm"] = 4.0
+    write_family(family, tmp_path / "changed")
+    changed = packed(tmp_path / "changed")[0]
+
+    def take(content: bytes, **fields: str) -> Response:
+        files = {"packed": ("../their.zip", content, "application/zip")}
+        return browser.post("/families", {"form": "take", "note": "<b>", **fields}, files=files)
+
+    refused = take(changed)
+    assert refused.status_code == 409
+    assert "differs from its version 1 in 1 thing" in refused.text
+    assert "Take it in as a new version or under another name." in refused.text
+    assert 'name="note" maxlength="2000" value="&lt;b&gt;"' in refused.text  # what was typed stays
+    cut = take(changed[:-40])
+    assert cut.status_code == 422
+    assert "their.zip: is cut short, its end is missing" in cut.text
+    assert "/tmp" not in cut.text
+    assert "no file was sent" in browser.post("/families", {"form": "take"}, files={}).text
+    taken = take(changed, new_version="yes")
+    assert taken.headers["location"] == "/families/2"
+    text = browser.get("/families/2").text
+    for words in (
+        "new jobs are worked by it",
+        "1 thing differs from version 1",
+        "dial &#39;engine&#39;, needle.height_mm is 4.0, was 4.35",
+        "&lt;b&gt;",
+    ):
+        assert words in text, words
+    old = browser.get("/families/1").text
+    assert "This is version 1. New jobs are worked by another one." in old
+    assert browser.post("/families/1/choose").headers["location"] == "/families/1"
+    assert "This is version 1." not in browser.get("/families/1").text
+    assert take(changed, **{"as": "fam-job high"}).headers["location"] == "/families/3"
+    assert [one["name"] for one in browser.get("/api/families").json()] == [
+        "fam-job",
+        "fam-job high",
+    ]

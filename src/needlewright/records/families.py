@@ -138,6 +138,15 @@ def version_views(session: Session, key: str | None = None) -> dict[int, FamilyV
     }
 
 
+def version_at(shop: Shop, version_id: int) -> FamilyView:
+    """A version by its id, as jobs and runs name it; raises NotThereError if there is none."""
+    with shop.reading() as session:
+        found = version_views(session).get(version_id)
+    if found is None:
+        raise _not_there(version_id)
+    return found
+
+
 def load_version(shop: Shop, version_id: int) -> Family:
     """Put a stored version together and load it.
 
@@ -161,9 +170,7 @@ def load_version(shop: Shop, version_id: int) -> Family:
     with shop.reading() as session:
         version = session.get(FamilyVersion, version_id)
         if version is None:
-            raise NotThereError(
-                f"there is no version {version_id} of any family; open the job again"
-            )
+            raise _not_there(version_id)
         files = {file.path: file.sha256 for file in version.files}
         content_hash = version.content_hash
     folder = shop.folder / FOLDER / content_hash[:16]
@@ -191,6 +198,10 @@ def newest_version(session: Session, name: str) -> FamilyVersion:
             + "add its folder with needlewright shop family FOLDER"
         )
     return version
+
+
+def _not_there(version_id: int) -> NotThereError:
+    return NotThereError(f"there is no version {version_id} of any family; open the job again")
 
 
 def _is_whole(folder: Path, files: dict[str, str]) -> bool:

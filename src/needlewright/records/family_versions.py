@@ -2,8 +2,9 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 
-from needlewright.errors import FamilyError, NotThereError, RecordError
+from needlewright.errors import ConflictError, FamilyError, NotThereError, RecordError
 from needlewright.families.differences import differences, differences_in_words
 from needlewright.families.model import Family
 from needlewright.families.packing import packed
@@ -12,6 +13,10 @@ from needlewright.records.families import keep_family, load_version, version_vie
 from needlewright.records.opening import Shop
 from needlewright.records.people import name_key
 from needlewright.records.views import FamilyView
+
+NEW_VERSION: Final = "--new-version"
+OTHER_NAME: Final = "--as NAME"
+"""Options of the command line that say what to do with a family whose name is taken."""
 
 
 def family_versions(shop: Shop, name: str) -> tuple[FamilyView, ...]:
@@ -141,7 +146,7 @@ def take_in(
     ------
     FamilyError
         If the file is refused; see `families.unpacking`.
-    RecordError
+    ConflictError
         If the shop keeps another family of that name and a new version was not asked for.
     """
     with unpacked(file, said) as found:
@@ -190,11 +195,11 @@ def _same_or_refused(shop: Shop, family: Family, said: str) -> FamilyView | None
     if not found:
         return kept[-1]
     count = len(found)
-    raise RecordError(
+    raise ConflictError(
         f"{said}: the shop keeps a family '{kept[-1].name}' already, and this one differs from its "
         f"version {kept[-1].number} in {count} {'thing' if count == 1 else 'things'}: "
         f"{', '.join(found[:3])}{' and more' if count > 3 else ''}; nothing was changed; take it "
-        "in as a new version (--new-version) or under another name (--as NAME)"
+        f"in as a new version ({NEW_VERSION}) or under another name ({OTHER_NAME})"
     )
 
 

@@ -7,10 +7,9 @@ from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import BoundedSemaphore
-from typing import Annotated, Final
+from typing import Final
 
 from fastapi import APIRouter
-from fastapi import Path as InPath
 from PIL import Image
 from starlette.responses import HTMLResponse, Response
 
@@ -20,8 +19,11 @@ from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, l
 from needlewright.families.model import Dial, Family
 from needlewright.papers.dial_blocks import rule_words
 from needlewright.proofs.verdicts import rule_of
-from needlewright.records.families import families, keep_family, load_version
+from needlewright.records.families import families, keep_family, load_version, version_at
+from needlewright.records.family_versions import family_versions, what_is_new
 from needlewright.records.views import FamilyView
+from needlewright.web import families_travel
+from needlewright.web.families_travel import VersionId
 from needlewright.web.originals import FOREVER
 from needlewright.web.pages import Asked, Asking
 from needlewright.web.posted import Sent, SentForm
@@ -33,8 +35,10 @@ SMALL_PX: Final = 960
 
 PICTURES_KEPT: Final = 60
 
-VersionId = Annotated[int, InPath(ge=1, lt=2**63)]
+TYPED: Final = ("form", "as", "note", "new_version")
+"""Fields that are put back where what was sent was refused."""
 router = APIRouter()
+router.include_router(families_travel.router)
 _drawing = BoundedSemaphore(2)
 
 
@@ -48,6 +52,17 @@ class FamilyLine:
     """Why it cannot be used by this program."""
 
 
+@dataclass(frozen=True, slots=True)
+class VersionLine:
+    """A version as a family's page lists it."""
+
+    kept: FamilyView
+    before: int | None
+    """Number of the version before it."""
+    new: tuple[str, ...]
+    """What it changed of that one."""
+
+
 @router.get("/families", response_class=HTMLResponse)
 def show_all(asked: Asked) -> Response:
     """Every family the shop keeps."""
@@ -56,24 +71,29 @@ def show_all(asked: Asked) -> Response:
 
 @router.post("/families")
 def add(asked: Asked, sent: Sent) -> Response:
-    """Keep a family out of its two files."""
+    """Keep a family out of its two files, or out of the one it travels in."""
     try:
-        kept = _keep(asked, sent)
+        packed = families_travel.is_taken_in(sent)
+        kept = families_travel.taken_in(asked, sent) if packed else _keep(asked, sent)
     except NeedlewrightError as error:
         if asked.is_script:
             raise
-        return _list_page(asked, status_of(error), wrong_of(error))
+        typed = {name: sent.text(name) for name in TYPED}
+        return _list_page(asked, status_of(error), wrong_of(error), typed)
     return asked.saved(asked.at("/families", kept.version_id), version_id=kept.version_id)
 
 
 @router.get("/families/{version_id}", response_class=HTMLResponse)
 def show(asked: Asked, version_id: VersionId) -> Response:
     """One family: its face with what the file says drawn over it, and what it says in words."""
+    kept = version_at(asked.shop, version_id)
     family = load_version(asked.shop, version_id)
     return asked.page(
         "family.html",
         family=family,
         version_id=version_id,
+        kept=kept,
+        versions=[_version_line(asked, one) for one in family_versions(asked.shop, kept.name)],
         marks={dial.id: scale_marks(dial) for dial in family.dials},
         programmes={dial.id: _programme(dial) for dial in family.dials},
         rules={dial.id: _rule(dial) for dial in family.dials},
@@ -93,9 +113,20 @@ def small_marks(asked: Asked, version_id: VersionId) -> Response:
     return _picture(load_version(asked.shop, version_id), SMALL_PX, with_key=False)
 
 
-def _list_page(asked: Asking, status: int = 200, wrong: Wrong | None = None) -> HTMLResponse:
+def _list_page(
+    asked: Asking,
+    status: int = 200,
+    wrong: Wrong | None = None,
+    typed: dict[str, str] | None = None,
+) -> HTMLResponse:
     lines = [_line(asked, kept) for kept in families(asked.shop)]
-    return asked.page("families.html", status, lines=lines, wrong=wrong)
+    typed = typed or dict.fromkeys(TYPED, "")
+    return asked.page("families.html", status, lines=lines, wrong=wrong, typed=typed)
+
+
+def _version_line(asked: Asking, kept: FamilyView) -> VersionLine:
+    before, new = what_is_new(asked.shop, kept)
+    return VersionLine(kept, None if before is None else before.number, new)
 
 
 def _line(asked: Asking, kept: FamilyView) -> FamilyLine:
@@ -116,7 +147,7 @@ def _keep(asked: Asking, sent: SentForm) -> FamilyView:
                 raise FamilyError(asked.texts("families.add.missing", name=name))
             (folder / name).write_bytes(files[0].content())
         try:
-            return keep_family(asked.shop, folder)
+            return keep_family(asked.shop, folder, asked.by, note=sent.text("note"))
         except FamilyError as error:
             said = str(error).replace(f"{folder}{os.sep}", "").replace(str(folder), "family")
             raise FamilyError(said) from error
