@@ -103,6 +103,12 @@ CANNOT_BE_USED = {
     "bench": "the family, a check point or a device cannot be used, or the run ends before it is "
     "finished: a bus or a camera is gone, the supply leaves its limits, needles fall to rest, none "
     "comes to stand. What was read until then is kept, and the same command goes on from there",
+    "temperature-series plan": "the family or what is said of the cold cannot be used, or a "
+    "temperature cannot be reached that way",
+    "temperature-series run": "as for `bench`, or a temperature cannot be reached, or the cluster "
+    "is not cooled. What was taken until then is kept, and the same command goes on from there",
+    "temperature-series thermometer": "there is no series, it has no step at that temperature, or "
+    "a reading cannot be; nothing is changed then",
     "rehearse cluster": "the family or a signal of it cannot be used, or the video cannot be "
     "written",
     "rehearse draw": "the family cannot be used, or the folder holds files already or cannot be "

@@ -34,6 +34,7 @@ LATE: Final = {
     "repeatability": "needlewright.cli.repeatability",
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
+    "temperature-series": "needlewright.cli.temperature_series",
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
     "serve": "needlewright.cli.serve",
