@@ -44,6 +44,9 @@ CANNOT_BE_USED = {
     "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
     "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",
+    "intake": "the family or the knowledge file cannot be used, or the file cannot be written",
+    "troubleshoot": "the family, the knowledge file or an answer cannot be used, or answers "
+    "contradict each other",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",
     "needles": "the family or the run cannot be used",

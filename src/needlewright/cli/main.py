@@ -32,6 +32,8 @@ LATE: Final = {
     "family": "needlewright.cli.family",
     "sweep": "needlewright.cli.sweep",
     "repeatability": "needlewright.cli.repeatability",
+    "intake": "needlewright.cli.intake",
+    "troubleshoot": "needlewright.cli.troubleshoot",
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
     "temperature-series": "needlewright.cli.temperature_series",

@@ -1,0 +1,181 @@
+"""`needlewright troubleshoot`: from a complaint and answers to causes and the next test."""
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+import typer
+from rich.table import Table
+
+from needlewright.cli import console
+from needlewright.errors import KnowledgeError
+from needlewright.families.folder import load_family
+from needlewright.findings.troubleshooting.answers import answers_in
+from needlewright.findings.troubleshooting.belief import Belief, belief_of
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.findings.troubleshooting.model import Knowledge
+from needlewright.findings.troubleshooting.next_test import Option, next_options
+from needlewright.findings.troubleshooting.responsible import responsible
+
+SHOWN: Final = 8
+"""Causes and options that are shown to people."""
+LEAST_SHOWN: Final = 0.005
+BAR: Final = 20
+MOST_BYTES: Final = 100_000
+
+app = typer.Typer(add_completion=False)
+
+
+class Where(StrEnum):
+    """Where the cluster is."""
+
+    ASKING = "asking"
+    VEHICLE = "vehicle"
+    BENCH = "bench"
+
+
+@app.command()
+def troubleshoot(
+    *,
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    at: Annotated[
+        Where,
+        typer.Option(
+            metavar="WHERE",
+            help="Where the cluster is: `asking`, in the `vehicle`, at the `bench`.",
+        ),
+    ] = Where.ASKING,
+    answer: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="'DIAL: QUESTION yes'", help="One answer or more; `whole:` for the whole."
+        ),
+    ] = None,
+    answers: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Answers as they came back; - is standard input."),
+    ] = None,
+    knowledge: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.toml", help="Knowledge file; the shipped one otherwise."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """Say what is probably wrong, in the cluster or outside it, and what to do next.
+
+    Every option is worth the minutes the whole search takes on average when it begins with it.
+    """
+    cluster, known = load_family(family), load_knowledge(knowledge)
+    dials = [dial.id for dial in cluster.dials]
+    text = "" if answers is None else _text_of(answers)
+    told = [
+        one
+        for part in (text, "\n".join(answer or []))
+        for one in answers_in(part, known, cluster.name, dials)
+    ]
+    belief = belief_of(known, dials, told)
+    options = next_options(belief, at.value)
+    if as_json:
+        console.emit_json(_document(cluster.name, at, belief, options))
+        return
+    _show(belief, options)
+
+
+def _text_of(path: Path) -> str:
+    try:
+        content = sys.stdin.buffer.read() if str(path) == "-" else path.read_bytes()
+        if len(content) > MOST_BYTES:
+            raise KnowledgeError(f"{path}: {len(content)} bytes are no answers of an owner")
+        return content.decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text"
+        raise KnowledgeError(f"{path}: cannot be read ({reason}); give a text file") from error
+
+
+def _document(
+    family: str, at: Where, belief: Belief, options: tuple[Option, ...]
+) -> dict[str, Any]:
+    return {
+        "family": family,
+        "at": at.value,
+        "answers": [
+            {"finding": one.finding, "dial": one.dial, "yes": one.yes} for one in belief.answers
+        ],
+        "dials": {dial: _rounded(belief.dial(dial)) for dial in belief.dials},
+        "whole": _rounded(belief.of_whole()),
+        "responsible": [
+            {"cause": code, "dial": dial, "probability": round(p, 6)}
+            for code, dial, p in responsible(belief).causes(belief.states)
+        ],
+        "options": [
+            {
+                "kind": one.kind,
+                "id": one.id,
+                "dial": one.dial,
+                "words": one.words,
+                "expected_minutes": round(one.expected_minutes, 2),
+                "yes": None if one.yes is None else round(one.yes, 6),
+                "then": list(one.then),
+            }
+            for one in options
+        ],
+    }
+
+
+def _rounded(shares: dict[str, float]) -> dict[str, float]:
+    return {code: round(p, 6) for code, p in shares.items()}
+
+
+def _show(belief: Belief, options: tuple[Option, ...]) -> None:
+    causes = responsible(belief).causes(belief.states)
+    if not causes:
+        console.out.print(
+            "no complaint so far: nothing was answered with yes. Send the owner the questions of "
+            "`needlewright intake`, or give answers with --answer 'DIAL: QUESTION yes'; questions: "
+            + ", ".join(_questions(belief)),
+            markup=False,
+        )
+        return
+    table = Table(title="responsible for the complaint")
+    for heading in ("cause", "of", "where"):
+        table.add_column(heading)
+    table.add_column("probability", justify="right")
+    table.add_column("")
+    for code, dial, p in causes[:SHOWN]:
+        if p >= LEAST_SHOWN:
+            cause = belief.knowledge.causes[code]
+            where = "cluster" if cause.inside else "vehicle"
+            of = dial or "the whole"
+            table.add_row(cause.words, of, where, f"{100 * p:.1f} %", "█" * round(BAR * p))
+    console.out.print(table)
+    _show_options(belief.knowledge, options)
+
+
+def _show_options(known: Knowledge, options: tuple[Option, ...]) -> None:
+    table = Table(title="what to do next")
+    table.add_column("", justify="right")
+    table.add_column("option", overflow="fold")
+    table.add_column("minutes in all", justify="right")
+    table.add_column("yes", justify="right")
+    for number, one in enumerate(options[:SHOWN], start=1):
+        yes = "" if one.yes is None else f"{100 * one.yes:.0f} %"
+        words = one.words if len(one.then) < 2 else f"{one.words}; then {_then(known, one)}"
+        table.add_row(str(number), words, f"{one.expected_minutes:.0f}", yes)
+    console.out.print(table)
+
+
+def _then(known: Knowledge, option: Option) -> str:
+    words = []
+    for name in option.then[1:4]:
+        remedy, _, dial = name.partition(":")
+        words.append(known.remedies[remedy].words.replace("{dial}", dial))
+    return "; ".join(words)
+
+
+def _questions(belief: Belief) -> list[str]:
+    return [one.id for one in belief.knowledge.findings.values() if one.opens] + [
+        f"whole: {one.id}"
+        for one in belief.knowledge.findings.values()
+        if one.scope == "whole" and one.place == "asked"
+    ]

@@ -1,0 +1,117 @@
+"""Answers as a short text that can be sent, pasted and read: a line for each dial."""
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from needlewright.errors import KnowledgeError
+from needlewright.findings.troubleshooting.model import Answer, Knowledge
+
+HEAD: Final = "answers about"
+WHOLE: Final = "whole"
+_ONE: Final = re.compile(r"(?P<finding>\w+)\s+(?P<answer>yes|no)")
+_QUOTED: Final = "> \t"
+"""What mail programs put before a line."""
+
+
+def answers_text(family: str, answers: Iterable[Answer]) -> str:
+    """Write answers.
+
+    Parameters
+    ----------
+    family
+        Name of the cluster design.
+    answers
+        In any order; dials stand in the order in which they first occur, the whole last.
+
+    Returns
+    -------
+    str
+        Like `fuel: reads_wrong yes, dead no`, a line each, under a heading.
+    """
+    lines: dict[str, list[str]] = {}
+    for one in answers:
+        said = f"{one.finding} {'yes' if one.yes else 'no'}"
+        lines.setdefault(one.dial or WHOLE, []).append(said)
+    lines[WHOLE] = lines.pop(WHOLE, [])
+    written = [f"{name}: {', '.join(said)}" for name, said in lines.items() if said]
+    return "\n".join([f"{HEAD} {family}", *written, ""])
+
+
+def answers_in(
+    text: str, knowledge: Knowledge, family: str, dials: Sequence[str]
+) -> tuple[Answer, ...]:
+    """Read answers, as written or as they come back by mail.
+
+    Parameters
+    ----------
+    text
+        Lines `DIAL: QUESTION yes, QUESTION no`, `whole:` for the whole; empty lines, marks of
+        quotation and lines that begin with `#` are passed over.
+    knowledge
+        The questions there are.
+    family
+        The design the answers must be about, if the text names one.
+    dials
+        Ids of its dials.
+
+    Returns
+    -------
+    tuple of Answer
+        In the order of the text.
+
+    Raises
+    ------
+    KnowledgeError
+        If a line cannot be read, names another family, or a dial or question that is not there.
+    """
+    found: list[Answer] = []
+    for number, raw in enumerate(text.splitlines(), start=1):
+        line = raw.strip(_QUOTED).strip()
+        if not line or line.startswith("#"):
+            continue
+        if line.startswith(HEAD):
+            _require_family(line.removeprefix(HEAD).strip(), family)
+            continue
+        found += _answers_of(line, number, knowledge, dials)
+    return tuple(found)
+
+
+def _answers_of(line: str, number: int, knowledge: Knowledge, dials: Sequence[str]) -> list[Answer]:
+    name, colon, said = line.partition(":")
+    name = name.strip()
+    if not colon:
+        raise KnowledgeError(
+            f"answers, line {number}: expected 'DIAL: QUESTION yes, QUESTION no', found '{line}'"
+        )
+    if name != WHOLE and name not in dials:
+        raise KnowledgeError(
+            f"answers, line {number}: there is no dial '{name}'; known: {', '.join(dials)}, {WHOLE}"
+        )
+    scope = "whole" if name == WHOLE else "dial"
+    answers = []
+    for part in said.split(","):
+        match = _ONE.fullmatch(part.strip())
+        if match is None:
+            raise KnowledgeError(
+                f"answers, line {number}: expected 'QUESTION yes' or 'QUESTION no', found "
+                f"'{part.strip()}'"
+            )
+        finding = knowledge.findings.get(match["finding"])
+        if finding is None or finding.scope != scope:
+            known = ", ".join(f.id for f in knowledge.findings.values() if f.scope == scope)
+            raise KnowledgeError(
+                f"answers, line {number}: '{match['finding']}' is not asked of "
+                f"{'the whole' if scope == 'whole' else 'a dial'}; known: {known}"
+            )
+        dial = None if name == WHOLE else name
+        answers.append(Answer(finding.id, match["answer"] == "yes", dial))
+    return answers
+
+
+def _require_family(named: str, family: str) -> None:
+    if named and named != family:
+        raise KnowledgeError(
+            f"answers: are about a '{named}', and the family is '{family}'; take the answers of "
+            "this cluster"
+        )

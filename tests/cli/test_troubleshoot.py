@@ -1,0 +1,198 @@
+"""`needlewright intake` and `needlewright troubleshoot`."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from shutil import which
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+from playwright.sync_api import Page, sync_playwright
+
+from needlewright.cli.main import run
+from needlewright.findings.troubleshooting.answers import answers_in, answers_text
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.findings.troubleshooting.model import Answer
+
+ROOT = Path(__file__).parents[2]
+FAMILY = ROOT / "src/needlewright/demo_data/family"
+NAME = "invented-estate"
+DIALS = ["engine", "speed", "temp", "fuel"]
+CHROMIUM = which("chromium") or ""
+CAME_BACK = f"""
+> answers about {NAME}
+> fuel: reads_wrong yes, worse_cold no
+>
+> whole: all_at_once no
+"""
+
+
+def call(*words: str | Path) -> int:
+    with pytest.raises(SystemExit) as left:
+        run([str(word) for word in words])
+    assert isinstance(left.value.code, int)
+    return left.value.code
+
+
+def parsed(said: str, name: str) -> Any:
+    schema = json.loads((ROOT / f"docs/json/{name}.schema.json").read_text(encoding="utf-8"))
+    document = json.loads(said)
+    assert [e.message for e in Draft202012Validator(schema).iter_errors(document)] == []
+    return document
+
+
+def test_answers_that_came_back_lead_to_a_test(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "back.txt").write_text(CAME_BACK, encoding="utf-8")
+    words = ("troubleshoot", "--family", FAMILY, "--answers", tmp_path / "back.txt")
+    assert call(*words, "--json") == 0
+    document = parsed(capsys.readouterr().out, "troubleshoot")
+    assert document["answers"] == [
+        {"finding": "reads_wrong", "dial": "fuel", "yes": True},
+        {"finding": "worse_cold", "dial": "fuel", "yes": False},
+        {"finding": "all_at_once", "dial": None, "yes": False},
+    ]
+    assert document["responsible"][0] == {
+        "cause": "sender",
+        "dial": "fuel",
+        "probability": pytest.approx(0.15, abs=0.03),
+    }
+    assert document["options"][0]["kind"] == "test"
+    assert call(*words) == 0
+    said = capsys.readouterr().out
+    assert "responsible for the complaint" in said
+    assert "what to do next" in said
+
+
+def test_without_a_complaint_it_says_what_to_ask(capsys: pytest.CaptureFixture[str]) -> None:
+    assert call("troubleshoot", "--family", FAMILY) == 0
+    assert "no complaint so far" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("answer", "said"),
+    [
+        ("fuel reads_wrong yes", "line 1: expected 'DIAL: QUESTION yes, QUESTION no', found"),
+        ("fuel: reads_wrong maybe", "line 1: expected 'QUESTION yes' or 'QUESTION no', found"),
+        ("oil: reads_wrong yes", "line 1: there is no dial 'oil'; known: engine, speed, temp"),
+        ("fuel: smells yes", "line 1: 'smells' is not asked of a dial; known: reads_wrong"),
+        ("whole: dead yes", "line 1: 'dead' is not asked of the whole; known: all_at_once"),
+        ("fuel: dead yes, dead no", "'dead' of dial 'fuel' is answered with yes and with no"),
+        ("answers about another", "are about a 'another', and the family is 'invented-estate'"),
+    ],
+)
+def test_an_answer_that_cannot_be_used_is_said(
+    answer: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call("troubleshoot", "--family", FAMILY, "--answer", answer) == 1
+    told = capsys.readouterr()
+    assert said in told.err
+    assert told.out == ""
+
+
+@pytest.mark.parametrize("content", [None, b"\xff\xfe\x00", b"x" * 200_000])
+def test_a_file_of_answers_that_is_none_is_said(
+    content: bytes | None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "back.txt"
+    if content is not None:
+        path.write_bytes(content)
+    assert call("troubleshoot", "--family", FAMILY, "--answers", path) == 1
+    assert capsys.readouterr().err.startswith(f"needlewright: {path}: ")
+
+
+def test_answers_are_read_as_they_were_written() -> None:
+    answers = (
+        Answer("reads_wrong", True, "fuel"),
+        Answer("dead", False, "fuel"),
+        Answer("reads_wrong", False, "speed"),
+        Answer("got_wet", True),
+    )
+    text = answers_text(NAME, answers)
+    assert answers_in(text, load_knowledge(), NAME, DIALS) == answers
+    mailed = "\r\n".join(f"> {line}  " for line in text.splitlines())
+    assert answers_in(mailed, load_knowledge(), NAME, DIALS) == answers
+
+
+def test_a_knowledge_file_of_ones_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "k.toml").write_text("prior_weight = 0", encoding="utf-8")
+    words = ("troubleshoot", "--family", FAMILY, "--knowledge", tmp_path / "k.toml")
+    assert call(*words) == 1
+    assert "k.toml: prior_weight: " in capsys.readouterr().err
+
+
+@pytest.fixture(scope="module")
+def form(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("intake") / "questions.html"
+    sender = "Test Bench, 2 Test Road <b>&"
+    assert call("intake", "--family", FAMILY, "--out", path, "--sent-by", sender, "--json") == 0
+    return path
+
+
+def test_the_form_stands_alone(form: Path) -> None:
+    page = form.read_text(encoding="utf-8")
+    assert "default-src 'none'" in page
+    assert "Test Bench, 2 Test Road &lt;b&gt;&amp;" in page
+    for outside in ("http://", "https://", "src=", "@import", "url("):
+        assert outside not in page
+
+
+@pytest.fixture(scope="module")
+def opened(form: Path) -> Iterator[Page]:
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": 390, "height": 844})
+        page.goto(form.as_uri())
+        yield page
+        browser.close()
+
+
+@pytest.mark.skipif(not CHROMIUM, reason="needs chromium")
+def test_what_is_ticked_comes_back_as_text_the_command_reads(
+    opened: Page, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert opened.locator('[data-section="fuel"] .question:visible').count() == 1
+    opened.locator('input[name="fuel.reads_wrong"][value="yes"]').check()
+    opened.locator('input[name="fuel.worse_cold"][value="yes"]').check()
+    opened.locator('input[name="speed.reads_wrong"][value="no"]').check()
+    opened.locator('input[name="whole.got_wet"][value="no"]').check()
+    text = opened.locator("#text").input_value()
+    assert answers_in(text, load_knowledge(), NAME, DIALS) == (
+        Answer("reads_wrong", False, "speed"),
+        Answer("reads_wrong", True, "fuel"),
+        Answer("worse_cold", True, "fuel"),
+        Answer("got_wet", False),
+    )
+    assert opened.evaluate("document.documentElement.scrollWidth") <= 390
+    (tmp_path / "back.txt").write_text(text, encoding="utf-8")
+    capsys.readouterr()
+    back = tmp_path / "back.txt"
+    assert call("troubleshoot", "--family", FAMILY, "--answers", back, "--json") == 0
+    document = parsed(capsys.readouterr().out, "troubleshoot")
+    first = {one["cause"] for one in document["responsible"][:2]}
+    assert first == {"cold_stall", "lost_steps"}
+
+
+@pytest.mark.skipif(not CHROMIUM, reason="needs chromium")
+def test_what_was_answered_and_closed_again_is_not_sent(opened: Page) -> None:
+    opened.locator('input[name="engine.reads_wrong"][value="yes"]').check()
+    opened.locator('input[name="engine.dead"][value="yes"]').check()
+    opened.locator('input[name="engine.reads_wrong"][value="no"]').check()
+    assert "engine: reads_wrong no\n" in opened.locator("#text").input_value()
+
+
+def test_the_form_that_cannot_be_written_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call("intake", "--family", FAMILY, "--out", tmp_path / "no" / "q.html") == 1
+    assert "cannot be written" in capsys.readouterr().err
+
+
+def test_intake_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "q.html"
+    assert call("intake", "--family", FAMILY, "--out", path, "--json") == 0
+    document = parsed(capsys.readouterr().out, "intake")
+    assert document["questions"][0] == "reads_wrong"
+    assert len(document["questions"]) == 21
