@@ -15,9 +15,10 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from needlewright.readings.compiled import kernel
+from needlewright.readings.shadow_kernel import shaded
+from needlewright.readings.soft_edge import soft_step
 
 Array = NDArray[np.float64]
 
@@ -25,19 +26,9 @@ SHAPE: Final = 9
 ANGLE, OFFSET, WIDTH, BLUR, SIDE, NEEDLE, TAPER, GROUND, SLOPE = range(SHAPE)
 """Unknowns: the needle's level with its change toward the tip, what the ground's is off by with
 its change sideways."""
-SHADE: Final = 6
-"""Of the needle's shadow: sideways and lengthwise shift (mm), share of light lost, blur (mm), the
-needle's length (mm), and by how much the shadow is wider on either side (mm)."""
-
-_PER_SIGMA: Final = 64.0
-_REACH: Final = 6.0
-_STEPS = np.linspace(-_REACH, _REACH, int(2 * _REACH * _PER_SIGMA) + 1)
-_PAST = np.ascontiguousarray(ndtr(_STEPS))
-_DENSITY = np.ascontiguousarray(np.exp(-0.5 * _STEPS**2) / np.sqrt(2 * np.pi))
-
 TUNING: Final = 2.2
 """Residuals of so many standard deviations weigh half."""
-SHADE_DOUBT: Final = 0.3
+SHADE_DOUBT: Final = 0.25
 """Share of its depth by which a shadow may be off."""
 SATURATED: Final = 251.0
 
@@ -58,34 +49,14 @@ RESULT: Final = SHAPE + 10
 
 
 @kernel
-def _soft_step(z: float) -> tuple[float, float]:
-    at = (z + _REACH) * _PER_SIGMA
-    if at <= 0.0:
-        return 0.0, 0.0
-    if at >= 2 * _REACH * _PER_SIGMA:
-        return 1.0, 0.0
-    k = int(at)
-    part = at - k
-    past = _PAST[k] + part * (_PAST[k + 1] - _PAST[k])
-    density = _DENSITY[k] + part * (_DENSITY[k + 1] - _DENSITY[k])
-    return past, density
-
-
-@kernel
-def shadowed(bare: Any, rows: Any, halves: Any, cols: Any, axis: Any, shade: Any) -> Any:
-    """The ground with the needle's shadow on it."""
+def _steepness(bare: Any, cols: Any) -> Any:
+    """How fast the ground changes across the needle, per millimetre."""
     n, m = bare.shape
-    out = bare.copy()
-    if shade[2] == 0.0:
-        return out
+    slope = np.zeros((n, m))
     for i in range(n):
-        tip, _ = _soft_step((shade[4] + shade[1] - rows[i]) / shade[3])
-        middle = axis[i] + shade[0]
-        for j in range(m):
-            near, _ = _soft_step((cols[j] - middle + halves[i] + shade[5]) / shade[3])
-            far, _ = _soft_step((cols[j] - middle - halves[i] - shade[5]) / shade[3])
-            out[i, j] *= 1.0 - shade[2] * tip * (near - far)
-    return out
+        for j in range(1, m - 1):
+            slope[i, j] = (bare[i, j + 1] - bare[i, j - 1]) / (cols[j + 1] - cols[j - 1])
+    return slope
 
 
 @kernel
@@ -113,7 +84,8 @@ def fit_bar(
     halves: Any,
     ends: Any,
     cols: Any,
-    shade: Any,
+    loss: Any,
+    place: Any,
     usual: Any,
     precision: Any,
     largest: Any,
@@ -125,7 +97,7 @@ def fit_bar(
 
     `strip` holds frame, bare ground and its doubt; `ends` how much of each row is needle, which
     falls off at its ends and under the hub; `usual` and `precision` the unknowns' prior, `largest`
-    their largest steps.
+    their largest steps; `loss` and `place` are the needle's shadow, as `shaded` takes it.
     """
     out = np.zeros(RESULT)
     light = strip[0]
@@ -135,8 +107,9 @@ def fit_bar(
     accepted = inside.copy()
     if accepted.sum() < 5:
         return out
-    bare = shadowed(strip[1], rows, halves, cols, shape[OFFSET] + shape[ANGLE] * rows, shade)
+    bare = shaded(strip[1], rows, cols, shape[OFFSET] + shape[ANGLE] * rows, loss, place)
     unsure = np.sqrt(strip[2] ** 2 + (SHADE_DOUBT * (strip[1] - bare)) ** 2)
+    steep = _steepness(bare, cols)
     heights = np.zeros(n)
     contrasts = np.zeros(n)
     rough = np.zeros(n)
@@ -151,6 +124,7 @@ def fit_bar(
             normal[k, k] = precision[k]
             gradient[k] = -precision[k] * (shape[k] - usual[k])
         total_r2, total_n = 0.0, 0.0
+        blur2 = shape[BLUR] * shape[BLUR]
         for i in range(n):
             if not inside[i]:
                 continue
@@ -162,7 +136,7 @@ def fit_bar(
                 cover, edge, by_half, by_blur, by_side = 0.0, 0.0, 0.0, 0.0, 0.0
                 for e in range(3):
                     z = (cols[j] - axis - edges[e, 0] * half - edges[e, 1]) / shape[BLUR]
-                    past, dense = _soft_step(z)
+                    past, dense = soft_step(z)
                     cover += edges[e, 2] * past
                     density = edges[e, 2] * dense / shape[BLUR]
                     edge -= density
@@ -177,7 +151,9 @@ def fit_bar(
                 t = cols[j] / wide
                 local = bare[i, j] + shape[GROUND] + shape[SLOPE] * t
                 height = level - local
-                residual = light[i, j] - local - cover * height
+                # what is blurred is the needle over the ground, not each by itself
+                seam = blur2 * edge * steep[i, j]
+                residual = light[i, j] - local - cover * height - seam
                 variance = noise * noise + unsure[i, j] * unsure[i, j]
                 w = 1.0 / (variance + residual * residual / (TUNING * TUNING))
                 if light[i, j] > SATURATED:
@@ -307,40 +283,3 @@ def _line_of_centroids(
     if sw <= 0.0 or bend <= 1e-9:
         return float(shape[ANGLE])
     return float(shape[ANGLE] + (src - sr * sc / sw) / bend)
-
-
-@kernel
-def left_over(
-    strip: Any,
-    inside: Any,
-    rows: Any,
-    halves: Any,
-    ends: Any,
-    cols: Any,
-    shade: Any,
-    shape: Any,
-    wall: float,
-    noise: float,
-) -> Any:
-    """What a fit leaves of a strip, in standard deviations; 0 in rows outside the frame."""
-    n, m = strip.shape[1:]
-    out = np.zeros((n, m))
-    wide, reach = np.abs(cols).max(), np.abs(rows).max()
-    bare = shadowed(strip[1], rows, halves, cols, shape[OFFSET] + shape[ANGLE] * rows, shade)
-    edges = _edges(wall, shape[SIDE])
-    for i in range(n):
-        if not inside[i]:
-            continue
-        half = halves[i] + shape[WIDTH] / 2
-        axis = shape[OFFSET] + shape[ANGLE] * rows[i]
-        level = shape[NEEDLE] + shape[TAPER] * rows[i] / reach
-        for j in range(m):
-            cover = 0.0
-            for e in range(3):
-                z = (cols[j] - axis - edges[e, 0] * half - edges[e, 1]) / shape[BLUR]
-                past, _ = _soft_step(z)
-                cover += ends[i] * edges[e, 2] * past
-            local = bare[i, j] + shape[GROUND] + shape[SLOPE] * cols[j] / wide
-            residual = strip[0, i, j] - local - cover * (level - local)
-            out[i, j] = residual / (noise * noise + strip[2, i, j] ** 2) ** 0.5
-    return out

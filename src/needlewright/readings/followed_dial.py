@@ -15,8 +15,9 @@ import numpy as np
 from needlewright.readings.axle import Axle, FreeLine, Siting
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.frame import Frame, Plane, plane_of
-from needlewright.readings.needle_in_plane import FaceInFrame, Line, NeedleInPlane
-from needlewright.readings.needle_shade import NO_SHADE, Shade
+from needlewright.readings.needle_in_plane import NeedleInPlane
+from needlewright.readings.needle_lines import FaceInFrame, Line
+from needlewright.readings.needle_shade import Light
 from needlewright.readings.projection import Array
 from needlewright.readings.uncertainty import pitch_deg, registration_deg
 
@@ -91,26 +92,32 @@ class FollowedDial:
         """The needle's length."""
         return self._dial.needle.length_mm
 
-    def settle(self, first: Shade | None, siting: Siting | None) -> tuple[Shade, Siting]:
-        """Learn ground, shadow and axle from what was seen so far.
+    def settle_ground(self) -> NeedleInPlane:
+        """Learn the ground from what was seen so far; the plane that shows the shadow on it."""
+        for plane in self._planes:
+            plane.settle_ground()
+        return self._planes[-1]
+
+    def settle(self, light: Light, siting: Siting | None) -> Siting:
+        """Learn needle and axle from what was seen so far.
 
         Parameters
         ----------
-        first
-            A shadow found for another needle in the same light.
+        light
+            The light the cluster stands in.
         siting
             How colour lies over light, as far as other needles told.
 
         Returns
         -------
-        tuple[Shade, Siting]
-            This needle's shadow, and the siting with what this needle told.
+        Siting
+            With what this needle told.
         """
         self._past = []
         self._axle = self._new_axle(siting)
-        found = [plane.settle(first, self._axle) for plane in self._planes]
-        shade = next((shade for shade in found if shade.depth > 0), NO_SHADE)
-        return shade, self._axle.siting
+        for plane in self._planes:
+            plane.settle(light, self._axle)
+        return self._axle.siting
 
     def _new_axle(self, siting: Siting | None) -> Axle:
         scale = self._view.px_per_mm
@@ -189,8 +196,7 @@ class FollowedDial:
 
     def _taken(self, face: FaceInFrame, lines: dict[int, Line], t_s: float) -> NeedleSeen:
         each = tuple(lines.values())
-        weights = np.array([1 / line.u_angle_deg**2 for line in each])
-        weights /= weights.sum()
+        weights = _weights(np.array([line.u_angle_deg for line in each]))
         angle = float(weights @ [line.angle_deg for line in each])
         offset = float(weights @ [line.offset_mm for line in each])
         alike = ALIKE + (1 - ALIKE) * np.eye(len(each))
@@ -249,3 +255,11 @@ class FollowedDial:
         at = face.projection.to_photo(face.viewpoint.lifted(point, self._dial.needle.height_mm))
         height, width = face.frame.light.shape
         return bool(0 <= at[0] <= width - 1 and 0 <= at[1] <= height - 1)
+
+
+def _weights(u_deg: Array) -> Array:
+    """Weights of least variance for lines whose errors go together; none is below nothing."""
+    alike = ALIKE + (1 - ALIKE) * np.eye(len(u_deg))
+    best = np.linalg.solve(alike * np.outer(u_deg, u_deg), np.ones(len(u_deg)))
+    best = np.maximum(best, 0.0)
+    return np.asarray(best / best.sum())

@@ -13,8 +13,8 @@ from needlewright.readings.followed_dial import FollowedDial, NeedleSeen
 from needlewright.readings.frame import Frame
 from needlewright.readings.gates import photo_reason
 from needlewright.readings.hand_shake import PrintFollower
-from needlewright.readings.needle_in_plane import FaceInFrame
-from needlewright.readings.needle_shade import Shade
+from needlewright.readings.needle_lines import FaceInFrame
+from needlewright.readings.needle_shade import learn_light
 from needlewright.readings.projection import Projection
 from needlewright.readings.registration import MIN_SHARE_FOUND, Registration, register
 from needlewright.readings.viewpoint import Viewpoint, viewpoint_of
@@ -104,11 +104,10 @@ class Follower:
 
     def settle(self) -> None:
         """Learn what the frames so far show of the ground, the light and the needles."""
-        shade: Shade | None = None
+        light = learn_light([dial.settle_ground() for dial in self._dials])
         siting: Siting | None = None
         for dial in sorted(self._dials, key=lambda one: -one.length_mm):
-            found, siting = dial.settle(shade, siting)
-            shade = found if found.depth > 0 else shade
+            siting = dial.settle(light, siting)
 
     def _lose(self) -> None:
         self._print, self._registration = None, None

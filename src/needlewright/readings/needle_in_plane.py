@@ -7,7 +7,6 @@ accepted and stand as the next frame's prior.
 Source: derivation in docs/decisions/0016-following-a-needle.md.
 """
 
-from dataclasses import dataclass
 from math import degrees, hypot, radians
 from typing import Final
 
@@ -21,12 +20,18 @@ from needlewright.readings.bare_ground import BareGround, draw_ground
 from needlewright.readings.dial_view import DialView
 from needlewright.readings.frame import WEIGHTS, Frame, Plane
 from needlewright.readings.needle_hunt import MIN_STEP, NeedleHunt
+from needlewright.readings.needle_lines import FaceInFrame, Line
 from needlewright.readings.needle_prior import NeedlePrior
-from needlewright.readings.needle_rows import NeedleRows
-from needlewright.readings.needle_shade import NO_SHADE, Look, Shade, learn_shade
-from needlewright.readings.projection import Array, Projection
+from needlewright.readings.needle_rows import FLANK_PX, NeedleRows
+from needlewright.readings.needle_shade import (
+    NO_LIGHT,
+    Caster,
+    Light,
+    Shadow,
+)
+from needlewright.readings.projection import Array
 from needlewright.readings.seen_ground import ENOUGH, SeenGround
-from needlewright.readings.viewpoint import Viewpoint
+from needlewright.readings.shadow_looks import Look, look_beside, places_beside
 
 PASSES: Final = 4
 FIT_FACTOR: Final = 3.0
@@ -43,49 +48,14 @@ SECOND_FLOOR_DEG: Final = 0.35
 OFFSET_SIGMAS: Final = 4.0
 SHADE_PULL: Final = 0.1
 """Share of a shadow's distance and darkness by which it still pulls a line."""
+MOST_LOOKS: Final = 20
+"""The light is learned from so many looks at one needle."""
 RELEARN_EVERY: Final = 3
 """Once the ground is known every so many looks are fitted first, to know the needle's shape."""
 FAR_DEG: Final = 1.5
 """A fit that turns further than this is made once more about where it came to."""
 LEARN_AT: Final = (6, 10, 16, 24, 36, 48)
 """The ground is learned anew when so many directions of the needle were seen."""
-
-
-@dataclass(frozen=True, slots=True)
-class FaceInFrame:
-    """What all needles of one frame share."""
-
-    frame: Frame
-    projection: Projection
-    viewpoint: Viewpoint
-    moved: bool
-    """Whether the camera stands elsewhere than in the frame the face was registered in."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A needle's line that may stand.
-
-    Parameters
-    ----------
-    angle_deg, u_angle_deg
-        Direction given the axle, on the scale's branch, and its standard uncertainty.
-    u_apart_deg
-        The part of it that differs from frame to frame.
-    offset_mm
-        How far the line passes from the printed centre.
-    free
-        The line by itself.
-    fit
-        As the kernel gave it.
-    """
-
-    angle_deg: float
-    u_angle_deg: float
-    u_apart_deg: float
-    offset_mm: float
-    free: FreeLine
-    fit: Array
 
 
 class NeedleInPlane:
@@ -111,6 +81,8 @@ class NeedleInPlane:
         self._centre = np.asarray(view.dial.centre_mm, float)
         self._ground: BareGround = draw_ground(view, frame, plane)
         self._ground_level = float(np.median(self._ground.grey))
+        foot = np.asarray(view.viewpoint.foot_mm)
+        self._toward = (self._centre - foot) / view.viewpoint.height_mm
         self._seen_ground = SeenGround(
             self._ground, self._needle, self._centre, view.viewpoint, self._scale
         )
@@ -120,7 +92,7 @@ class NeedleInPlane:
         self._prior = self._new_prior()
         self._rows = NeedleRows(view, self._scale, wide=plane == "light")
         self._hunt = NeedleHunt(self._needle, self._centre, self._scale, self._first)
-        self._shade: Shade = NO_SHADE
+        self._shadow = self._new_shadow(NO_LIGHT)
 
     @property
     def known(self) -> bool:
@@ -207,38 +179,67 @@ class NeedleInPlane:
         if self._seen_ground.looks in LEARN_AT:
             self._ground = self._seen_ground.learned()
 
-    def settle(self, first: Shade | None, axle: Axle) -> Shade:
-        """Learn ground and shadow from what was seen so far, then anew what rests on them.
+    def settle_ground(self) -> None:
+        """Learn the face from what was seen so far."""
+        self._ground = self._seen_ground.learned()
+
+    def settle(self, light: Light, axle: Axle) -> None:
+        """Learn anew, in a light that is known now, what rests on ground and shadow.
 
         Parameters
         ----------
-        first
-            A shadow found for another needle in the same light.
+        light
+            The light; a colour difference shows nothing of it.
         axle
             The needle's, of which nothing was learned yet.
-
-        Returns
-        -------
-        Shade
-            This needle's; there is none in a colour difference.
         """
-        self._ground = self._seen_ground.learned()
-        if self._plane == "light" and self._seen_ground.looks >= ENOUGH:
-            self._shade = learn_shade(self._looks(), self._prior, self._needle, first)
+        self._shadow = self._new_shadow(light if self._plane == "light" else NO_LIGHT)
         self._axle = axle
-        if self._shade.depth > 0:
-            lean = np.array([self._shade.right, self._shade.down]) * self._needle.height_mm
-            axle.pulled(SHADE_PULL * self._shadow_share * lean)
+        if self._shadow.light.depth > 0:
+            throw = self._shadow.light.lean - self._shadow.light.depth * self._toward
+            dark = self._ground_level / max(abs(self._prior.step or np.inf), MIN_STEP)
+            axle.pulled(SHADE_PULL * dark * throw * self._needle.height_mm)
         self._prior = self._new_prior()
-        view = self._first.copy()
-        view[10:12] -= self._ground.corner_px
+        view = self._kept_view()
         kept = self._seen_ground.kept()
         for angle_deg, pixels in kept[::RELEARN_EVERY] + kept:
             fit = self._fit(pixels, view, angle_deg, 0.0)
             if self._not_a_needle(fit) is None:
                 self._prior.learn(fit)
                 axle.learn(self._free(fit))
-        return self._shade
+
+    @property
+    def caster(self) -> Caster:
+        """How the needle casts a shadow."""
+        return Caster(self._needle, self._toward, self._prior.blur_mm)
+
+    def looks(self, light: Light) -> list[Look]:
+        """The ground about the needle in many directions, its axis fitted in a light."""
+        self._shadow = self._new_shadow(light)
+        kept = self._seen_ground.kept()
+        if len(kept) < ENOUGH or self._plane != "light":
+            return []
+        view, places = self._kept_view(), places_beside(self._needle, self._scale)
+        found = []
+        for angle_deg, pixels in kept[:: -(-len(kept) // MOST_LOOKS)]:
+            fit = self._fit(pixels, view, angle_deg, 0.0)
+            if self._not_a_needle(fit) is not None:
+                continue
+            stands_deg, offset_mm = degrees(fit[kernel.ANGLE]), fit[kernel.OFFSET]
+            strip = self._cut(pixels, view, stands_deg, places[0], places[1] + offset_mm)
+            blur_mm = self._prior.blur_mm
+            found.append(look_beside(self._needle, blur_mm, stands_deg, places, strip))
+        return found
+
+    def _kept_view(self) -> Array:
+        """Packed view of the needle's plane in the frames that were kept."""
+        view = self._first.copy()
+        view[10:12] -= self._ground.corner_px
+        return view
+
+    def _new_shadow(self, light: Light) -> Shadow:
+        half_mm = self._needle.base_width_mm / 2 + FLANK_PX / self._scale
+        return Shadow(self.caster, self._needle, light, half_mm, self._scale)
 
     @property
     def _ends_px(self) -> float:
@@ -249,22 +250,9 @@ class NeedleInPlane:
     @property
     def _shadow_share(self) -> float:
         """How dark the shadow is, in steps of the needle over its ground."""
-        if self._shade.depth == 0 or not self._prior.step:
+        if self._shadow.light.depth == 0 or not self._prior.step:
             return 0.0
-        return self._shade.depth * self._ground_level / abs(self._prior.step)
-
-    def _looks(self) -> list[Look]:
-        view = self._first.copy()
-        view[10:12] -= self._ground.corner_px
-        looks: list[Look] = []
-        for angle_deg, pixels in self._seen_ground.kept():
-            rows, halves, ends, cols = self._rows.about(
-                angle_deg, self._needle.height_mm, self._prior.blur_mm
-            )
-            strip, inside = self._cut(pixels, view, angle_deg, rows, cols)
-            wall = self._view.side_wall_mm(angle_deg)
-            looks.append(Look(angle_deg, strip, inside, rows, halves, ends, cols, wall))
-        return looks
+        return self._shadow.light.depth * self._ground_level / abs(self._prior.step)
 
     def _new_prior(self) -> NeedlePrior:
         return NeedlePrior(self._scale, max(self._view.softness_mm, 0.6 / self._scale))
@@ -311,7 +299,7 @@ class NeedleInPlane:
             halves,
             ends,
             cols,
-            self._shade.beside(angle_deg, self._needle),
+            *self._shadow.at(angle_deg),
             usual,
             precision,
             self._prior.largest,

@@ -1,205 +1,256 @@
-"""The needle's shadow on the face: a second bar beside the needle, moved as the light leans.
+"""The light a cluster stands in, learned from the shadows its needles cast.
 
-The light does not move, so in the needle's plane the shadow lies off the needle by the same
-vector in every direction; where it comes close it passes for a part of the needle and turns it by
-degrees. Shift, depth and softness are learned from the looks the ground was learned from.
+Whatever lights the cluster - a lamp, a window, a row of them - is taken for many small lamps, each
+of which throws the needle's shadow to its own side. How much each lamp takes from the ground is
+linear in the looks, and no lamp takes less than nothing: non-negative least squares finds the few
+that are there. They stand still and light every needle of the cluster alike, so all needles tell
+of them together.
 
-Source: derivation in docs/decisions/0016-following-a-needle.md.
+Source: derivation in docs/decisions/0016-following-a-needle.md; non-negative least squares: C. L.
+Lawson, R. J. Hanson, "Solving Least Squares Problems" (1974), chapter 23; from memory.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from math import hypot
+from typing import Final, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import nnls
 
 from needlewright.families.model import Needle
-from needlewright.readings import bar_kernel as kernel
-from needlewright.readings.needle_prior import NeedlePrior
+from needlewright.readings import shadow_kernel
 from needlewright.readings.projection import Array
+from needlewright.readings.shadow_looks import FARTHEST, Look
 
-PASSES: Final = 4
-NOISE: Final = 2.5
-"""Grey levels."""
-STARTS: Final = ((0.0, 0.6), (0.6, 0.0), (0.0, -0.6), (-0.6, 0.0), (0.5, 0.5), (-0.5, 0.5))
-"""Leans tried first: shifts in heights of the needle, right and down."""
-LEAN_SPREAD: Final = 0.8
-DEPTH: Final = (0.2, 0.3)
-"""Share of light a shadow takes, and its spread."""
-SOFTNESS: Final = (0.2, 0.15)
-"""Blur of the shadow in heights of the needle, and its spread."""
-LEAST_SOFT: Final = 0.03
-MOST_LOOKS: Final = 16
-MOST_STEPS: Final = 8
-STEP: Final = 0.01
-LARGEST: Final = np.array([0.3, 0.3, 0.2, 0.1, 0.1, 0.1])
-DAMPING: Final = 0.01
-ENOUGH_GAIN: Final = 0.002
-"""Steps stop once one explains no more than this share of what was left."""
-MEANS: Final = np.array([0.0, 0.0, DEPTH[0], SOFTNESS[0], 0.0, SOFTNESS[0]])
-SPREADS: Final = np.array([LEAN_SPREAD, LEAN_SPREAD, DEPTH[1], *3 * [SOFTNESS[1]]])
+COARSE: Final = 0.35
+FINE: Final = 0.175
+"""How far apart lamps are tried, in heights of the needle; then again about those found."""
+NEAR: Final = 0.3
+LEAST_SHARE: Final = 0.002
+"""A lamp that gives less of the light is none."""
 LEAST_GAIN: Final = 0.02
-"""Share of the misfit a shadow must explain to be believed."""
+"""Share of the ground's departures the shadows must explain to be believed."""
+RIDGE: Final = 1e-4
+STRANGE: Final = 3.0
+"""What departs from the light found first by so many standard deviations counts half."""
+COARSE_DOUBT: Final = 0.3
+"""Share of a shadow by which that light may be off."""
+TABLE_DEG: Final = 1.0
+"""A shadow is worked out once for so many degrees of the needle's direction."""
+TABLE_ROW_PX: Final = 1.25
+TABLE_COLUMN_PX: Final = 0.75
+BESIDE_MM: Final = 1.5
+"""How far a needle's axis may pass from where its strip was laid."""
+NO_TABLE: Final = (np.zeros((0, 0)), np.zeros(4))
 
 
-@dataclass(frozen=True, slots=True)
-class Shade:
-    """The needle's shadow, in heights of the needle over the face.
+@dataclass(frozen=True, slots=True, eq=False)
+class Light:
+    """Where light comes from, as the shadows say.
 
     Parameters
     ----------
-    right, down
-        Its shift.
-    depth
-        Share of the light it takes.
-    soft
-        Its blur: a lamp or a window is seldom round, so the shadow is softer in one direction
-        than in the other. Lower triangle (right-right, right-down, down-down) of the root of the
-        blur's covariance.
+    leans
+        (lamps, 2): how far right and down each lamp throws a shadow on the face, in heights of
+        what casts it.
+    shares
+        (lamps,): share of the light on the ground each gives.
+    apart
+        How far apart they are, which each is blurred by.
     """
 
-    right: float
-    down: float
-    depth: float
-    soft: tuple[float, float, float]
+    leans: Array
+    shares: Array
+    apart: float
 
-    def beside(self, angle_deg: float, needle: Needle) -> Array:
-        """As the kernel takes it, of a needle in a direction: its top and its underside shade."""
-        a = np.radians(angle_deg)
-        across = self.right * np.cos(a) + self.down * np.sin(a)
-        along = self.right * np.sin(a) - self.down * np.cos(a)
-        middle = needle.height_mm - needle.thickness_mm / 2
-        one, both, other = self.soft
-        blur = np.hypot(one * np.cos(a) + both * np.sin(a), other * np.sin(a))
-        return np.array(
-            [
-                middle * across,
-                middle * along,
-                self.depth,
-                needle.height_mm * max(blur, LEAST_SOFT),
-                needle.length_mm,
-                abs(across) * needle.thickness_mm / 2,
-            ]
-        )
+    @property
+    def depth(self) -> float:
+        """Share of the light that casts shadows."""
+        return float(self.shares.sum())
+
+    @property
+    def lean(self) -> Array:
+        """Mean throw of a shadow times its depth, in heights of what casts it."""
+        return np.asarray(self.shares @ self.leans)
 
 
-NO_SHADE: Final = Shade(0.0, 0.0, 0.0, (1.0, 0.0, 1.0))
+NO_LIGHT: Final = Light(np.zeros((0, 2)), np.zeros(0), COARSE)
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """A frame's strip about a needle, wide enough to hold its shadow."""
-
-    angle_deg: float
-    strip: Array
-    inside: Any
-    rows: Array
-    halves: Array
-    ends: Array
-    cols: Array
-    wall_mm: float
-
-
-def learn_shade(
-    looks: Sequence[Look],
-    prior: NeedlePrior,
-    needle: Needle,
-    first: Shade | None = None,
-) -> Shade:
-    """Find the needle's shadow.
+class Caster:
+    """How one needle casts the shadow of a lamp, as a camera sees it.
 
     Parameters
     ----------
-    looks
-        Strips with the needle in many directions.
-    prior
-        What is known of the needle.
     needle
         Its shape.
-    first
-        A shadow found for another needle in the same light.
+    toward
+        How far right and down the camera sees the needle before the face, in heights of it: so
+        much less does it see the shadow away from the needle.
+    blur_mm
+        Blur of the frame's edges, standard deviation.
+    """
+
+    def __init__(self, needle: Needle, toward: Array, blur_mm: float) -> None:
+        self._needle, self._toward, self._blur = needle, toward, blur_mm
+
+    def taken(
+        self, angle_deg: float, rows: Array, cols: Array, leans: Array, apart: float
+    ) -> NDArray[np.float64]:
+        """Share of each lamp taken from places beside the needle: (lamps, rows, columns)."""
+        needle, a = self._needle, np.radians(angle_deg)
+        right, down = (leans - self._toward).T
+        across = right * np.cos(a) + down * np.sin(a)
+        along = right * np.sin(a) - down * np.cos(a)
+        middle = needle.height_mm - needle.thickness_mm / 2
+        shape = np.array(
+            [
+                needle.base_width_mm / 2,
+                (needle.tip_width_mm - needle.base_width_mm) / 2 / needle.length_mm,
+                needle.length_mm,
+                needle.tail_mm,
+                hypot(self._blur, apart / 2 * needle.height_mm),
+            ]
+        )
+        taken = shadow_kernel.taken_by(
+            rows,
+            cols,
+            middle * along,
+            middle * across,
+            abs(across) * needle.thickness_mm / 2,
+            shape,
+        )
+        return np.asarray(taken)
+
+
+class Shadow:
+    """One needle's shadow in a known light, over places beside its axis.
+
+    Parameters
+    ----------
+    caster
+        How the needle casts it.
+    needle
+        The needle.
+    light
+        The light.
+    half_mm
+        How far aside it is asked for.
+    px_per_mm
+        Scale of the frame.
+    """
+
+    def __init__(
+        self, caster: Caster, needle: Needle, light: Light, half_mm: float, px_per_mm: float
+    ) -> None:
+        self._caster, self.light = caster, light
+        row, column = TABLE_ROW_PX / px_per_mm, TABLE_COLUMN_PX / px_per_mm
+        half = half_mm + BESIDE_MM
+        self._rows = np.arange(-needle.tail_mm, needle.length_mm + row, row)
+        self._cols = np.arange(-half, half + column, column)
+        self._place = np.array([self._rows[0], self._cols[0], 1 / row, 1 / column])
+        self._tables: dict[int, Array] = {}
+
+    def at(self, angle_deg: float) -> tuple[Array, Array]:
+        """Table and its place, as `shadow_kernel.shaded` takes them."""
+        if len(self.light.shares) == 0:
+            return NO_TABLE
+        key = round(angle_deg / TABLE_DEG)
+        if key not in self._tables:
+            light = self.light
+            taken = self._caster.taken(
+                key * TABLE_DEG, self._rows, self._cols, light.leans, light.apart
+            )
+            self._tables[key] = np.tensordot(light.shares, taken, 1)
+        return self._tables[key], self._place
+
+
+class Shaded(Protocol):
+    """A needle that can show its shadow."""
+
+    @property
+    def caster(self) -> Caster:
+        """How it casts it."""
+
+    def looks(self, light: Light) -> Sequence[Look]:
+        """The ground about it in many directions, its axis fitted in that light."""
+
+
+def learn_light(needles: Sequence[Shaded]) -> Light:
+    """Find the light all needles of a cluster stand in.
+
+    Parameters
+    ----------
+    needles
+        Those that turned, so that the face under them is known.
 
     Returns
     -------
-    Shade
-        `NO_SHADE` where none explains enough.
+    Light
+        `NO_LIGHT` where no shadow explains enough.
     """
-    known = prior.usual(0.0)
-    looks = looks[:: -(-len(looks) // MOST_LOOKS)]
+    light = NO_LIGHT
+    around = _grid(COARSE)
+    for apart in (COARSE, FINE):
+        sums = _Sums(len(around))
+        for needle in needles:
+            for look in needle.looks(light):
+                sums.add(look, needle.caster, around, apart, light)
+        shares = sums.solved()
+        if sums.explained(shares) < LEAST_GAIN:
+            return NO_LIGHT
+        there = shares > LEAST_SHARE
+        light = Light(around[there], shares[there], apart)
+        fine = _grid(FINE)
+        away = np.linalg.norm(fine[:, None] - light.leans[None], axis=2)
+        around = fine[away.min(axis=1, initial=np.inf) < NEAR]
+    return light
 
-    def fitted(shade: Shade, which: Sequence[Look]) -> Array:
-        return np.concatenate(
-            [
-                _misfit(look, shade.beside(look.angle_deg, needle), known, prior.largest)
-                for look in which
+
+def _grid(apart: float) -> Array:
+    """Leans of lamps so far apart, out to the farthest."""
+    steps = apart * np.arange(-int(FARTHEST / apart), int(FARTHEST / apart) + 1)
+    right, down = np.meshgrid(steps, steps)
+    inside = np.hypot(right, down) <= FARTHEST
+    return np.stack([right[inside], down[inside]], axis=1)
+
+
+class _Sums:
+    """Normal equations of the lamps' shares, and what is to be explained."""
+
+    def __init__(self, lamps: int) -> None:
+        self._normal, self._right = np.zeros((lamps, lamps)), np.zeros(lamps)
+        self._whole = 0.0
+
+    def add(self, look: Look, caster: Caster, leans: Array, apart: float, before: Light) -> None:
+        """Take in a look; what a light found before leaves of it too strangely counts little."""
+        place = look.weight > 0
+        weight, lost, bare = look.weight[place], look.lost[place], look.bare[place]
+        if len(before.shares):
+            taken = caster.taken(look.angle_deg, look.rows, look.cols, before.leans, before.apart)[
+                :, place
             ]
-        )
+            shade = bare * (before.shares @ taken)
+            usual2 = 1 / weight + (COARSE_DOUBT * shade) ** 2
+            weight = weight / (1 + (lost - shade) ** 2 / (STRANGE**2 * usual2))
+        taken = caster.taken(look.angle_deg, look.rows, look.cols, leans, apart)[:, place] * bare
+        self._normal += (taken * weight) @ taken.T
+        self._right += taken @ (weight * lost)
+        self._whole += float(weight @ lost**2)
 
-    def residuals(numbers: Array) -> Array:
-        return np.concatenate([fitted(_shade(numbers), looks), (numbers - MEANS) / SPREADS])
+    def solved(self) -> Array:
+        """Shares, none below nothing."""
+        size = len(self._right)
+        ridge = RIDGE * float(np.trace(self._normal)) / max(size, 1)
+        if ridge <= 0.0:
+            return np.zeros(size)
+        root = np.linalg.cholesky(self._normal + ridge * np.eye(size))
+        shares, _ = nnls(root.T, np.linalg.solve(root, self._right))
+        return np.asarray(shares)
 
-    def cost(shade: Shade, which: Sequence[Look]) -> float:
-        return float(np.sum(fitted(shade, which) ** 2))
-
-    if first is None or first.depth == 0.0:
-        few = looks[::2]
-        guesses = [Shade(x, y, DEPTH[0], (SOFTNESS[0], 0.0, SOFTNESS[0])) for x, y in STARTS]
-        first = min(guesses, key=lambda shade: cost(shade, few))
-    numbers = np.array([first.right, first.down, first.depth, *first.soft])
-    left = residuals(numbers)
-    damping = DAMPING
-    for _ in range(MOST_STEPS):
-        slopes = np.stack(
-            [(residuals(numbers + step) - left) / STEP for step in STEP * np.eye(len(numbers))]
-        )
-        normal = slopes @ slopes.T
-        move = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -slopes @ left)
-        tried = numbers + np.clip(move, -LARGEST, LARGEST)
-        then = residuals(tried)
-        gain = 1 - (then @ then) / (left @ left)
-        if gain > 0:
-            numbers, left, damping = tried, then, damping / 4
-        else:
-            damping *= 8
-        if 0 < gain < ENOUGH_GAIN:
-            break
-    shade = _shade(numbers)
-    without, with_it = cost(NO_SHADE, looks), cost(shade, looks)
-    return shade if with_it < (1 - LEAST_GAIN) * without else NO_SHADE
-
-
-def _shade(numbers: Array) -> Shade:
-    right, down, depth, one, both, other = (float(number) for number in numbers)
-    return Shade(right, down, min(max(depth, 0.0), 0.95), (one, both, other))
-
-
-def _misfit(look: Look, beside: Array, known: tuple[Array, Array], largest: Array) -> Array:
-    """What the best needle with a shadow leaves of a look, robustly: no sample says much alone."""
-    fit = kernel.fit_bar(
-        look.strip,
-        look.inside,
-        look.rows,
-        look.halves,
-        look.ends,
-        look.cols,
-        beside,
-        *known,
-        largest,
-        look.wall_mm,
-        NOISE,
-        PASSES,
-    )
-    shape = fit[: kernel.SHAPE] if fit[kernel.R_OK] else known[0]
-    left = kernel.left_over(
-        look.strip,
-        look.inside,
-        look.rows,
-        look.halves,
-        look.ends,
-        look.cols,
-        beside,
-        shape,
-        look.wall_mm,
-        NOISE,
-    ).ravel()
-    return np.asarray(left / np.sqrt(1 + (left / 6.0) ** 2))
+    def explained(self, shares: Array) -> float:
+        """Share of the departures those lamps explain."""
+        gain = 2 * shares @ self._right - shares @ self._normal @ shares
+        return float(gain) / self._whole if self._whole > 0 else 0.0

@@ -31,6 +31,8 @@ SHADE_SHARE: Final = 0.7
 """How far beside a needle its shadow is let fall, in heights of the needle."""
 SEEN_DOUBT: Final = 0.8
 """Grey levels by which a learned pixel is off at the least."""
+PRINT_DOUBT: Final = 0.25
+"""Share of its contrast by which print may look otherwise beside the needle than without it."""
 
 
 class SeenGround:
@@ -121,6 +123,7 @@ class SeenGround:
         stack = np.stack(list(self._looks.values()))
         grey, doubt = self._drawn.grey.copy(), self._drawn.doubt.copy()
         _medians(stack, angles, self._x, self._y, shape, grey, doubt)
+        doubt = np.hypot(doubt, PRINT_DOUBT * np.abs(grey - np.median(grey)))
         return replace(self._drawn, grey=grey, doubt=doubt)
 
 
