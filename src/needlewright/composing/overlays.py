@@ -1,8 +1,10 @@
 """From readings to overlays: the reader's results handed to the drawing as plain data."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Final
 
 import cv2
@@ -63,6 +65,36 @@ def dial_drawings(family: Family, photo: PhotoReadings) -> list[DialDrawing]:
         for reading in photo.readings
         if (dial := family.dial(reading.dial)) is not None
     ]
+
+
+def overlay_jpeg(
+    family: Family, photo: PhotoReadings, pixels: Pixels, footer: Sequence[str]
+) -> bytes:
+    """A picture that was read already with what was read drawn over it.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    photo
+        Its readings.
+    pixels
+        Height x width x 3, blue, green, red.
+    footer
+        Two lines; the second says why nothing was read where the face was not found.
+
+    Returns
+    -------
+    bytes
+        A JPEG.
+    """
+    lines = list(footer)
+    if not photo.found:
+        lines[1] = f"not read: {reason_words(photo.reason)}"
+    with TemporaryDirectory(prefix="needlewright-") as folder:
+        path = Path(folder) / "overlay.jpg"
+        write_overlay(path, pixels, dial_drawings(family, photo), lines)
+        return path.read_bytes()
 
 
 def scaled(drawing: DialDrawing, share: float) -> DialDrawing:

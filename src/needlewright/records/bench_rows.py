@@ -76,8 +76,8 @@ def leave_out(shop: Shop, run_id: int, steps: Collection[int], by: str | None = 
     RecordError
         If it cannot be saved.
     """
-    have = {photo.step for photo in run_sheet(shop, run_id).photos}
-    out = sorted(set(steps) - have)
+    before = run_sheet(shop, run_id)
+    out = sorted(set(steps) & set(before.steps_without_photo))
     if out:
         with change(shop, tag_of_run(shop, run_id), "steps left out", by) as one:
             run = run_with(one.session, run_id)

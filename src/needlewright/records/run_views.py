@@ -232,4 +232,5 @@ def _told_view(row: Any) -> ToldView:
         commanded=row.commanded,
         temperature_c=row.temperature_c,
         u_commanded=row.u_commanded,
+        key_cycle=row.key_cycle,
     )

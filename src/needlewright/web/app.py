@@ -14,6 +14,8 @@ from starlette.concurrency import run_in_threadpool
 from needlewright import __version__
 from needlewright.records.opening import Shop, open_shop
 from needlewright.web import (
+    bench,
+    bench_socket,
     families,
     join,
     live,
@@ -27,6 +29,7 @@ from needlewright.web import (
 )
 from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
+from needlewright.web.bench_desk import BenchDesk, OpenDevices, open_devices
 from needlewright.web.house import House, Listening
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.refusals import install_refusals
@@ -46,6 +49,8 @@ PLACES: Final = (
     originals,
     live,
     live_socket,
+    bench,
+    bench_socket,
     sweeps,
 )
 NOTHING_TOLD: Final[TelemetryConfig] = {
@@ -64,6 +69,7 @@ def create_app(
     *,
     read_photos: bool = True,
     live_desk: LiveDesk | None = None,
+    open_bench: OpenDevices = open_devices,
 ) -> FastAPI:
     """The page of a shop.
 
@@ -77,6 +83,8 @@ def create_app(
         Whether photos are read and sweep videos followed in the background.
     live_desk
         What opens live pictures; None: one with the cameras of this machine.
+    open_bench
+        Opens the devices of a run at the bench.
 
     Returns
     -------
@@ -89,7 +97,7 @@ def create_app(
         If the shop cannot be opened.
     """
     opened = open_shop(shop_folder)
-    house = make_house(opened, listening or Listening(), live_desk)
+    house = make_house(opened, listening or Listening(), live_desk, open_bench)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
@@ -97,6 +105,7 @@ def create_app(
             house.reading.start()
             house.sweeps.start()
         yield
+        await run_in_threadpool(house.bench.stop)
         await run_in_threadpool(house.live.stop)
         house.reading.stop()
         house.sweeps.stop()
@@ -123,8 +132,14 @@ def create_app(
     return app
 
 
-def make_house(shop: Shop, listening: Listening, live: LiveDesk | None = None) -> House:
+def make_house(
+    shop: Shop,
+    listening: Listening,
+    live: LiveDesk | None = None,
+    open_bench: OpenDevices = open_devices,
+) -> House:
     """What a page of this shop works with."""
+    live = live or LiveDesk()
     return House(
         shop=shop,
         sessions=Sessions(),
@@ -132,6 +147,7 @@ def make_house(shop: Shop, listening: Listening, live: LiveDesk | None = None) -
         listening=listening,
         codes=None if listening.code is None else CodeCheck(listening.code),
         reading=ReadingQueue(shop),
-        live=live or LiveDesk(),
+        live=live,
+        bench=BenchDesk(live, open_bench),
         sweeps=SweepQueue(shop),
     )

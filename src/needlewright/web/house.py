@@ -6,6 +6,7 @@ from jinja2 import Environment
 
 from needlewright.records.opening import Shop
 from needlewright.web.background import ReadingQueue
+from needlewright.web.bench_desk import BenchDesk
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
@@ -64,5 +65,7 @@ class House:
     """Reads photos while people go on; `wake` it when some were added."""
     live: LiveDesk
     """The live pictures that are open."""
+    bench: BenchDesk
+    """Runs that are on at the bench."""
     sweeps: SweepQueue
     """Follows sweep videos while people go on; `wake` it when one was added."""

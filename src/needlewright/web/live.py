@@ -2,17 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
-from needlewright.composing.overlays import FOOTER, dial_drawings, reading_label, reason_words
+from needlewright.composing.overlays import FOOTER, overlay_jpeg, reading_label, reason_words
 from needlewright.errors import ConflictError, PictureError, RecordError
 from needlewright.families.model import Family
-from needlewright.papers.overlay import write_overlay
 from needlewright.papers.wording import unit_words
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
@@ -177,14 +174,8 @@ def _refuse_changed(run: RunSheet, step: LiveStep, seen: str) -> None:
 
 def _overlay(family: Family, taken: "TakenFrames", name: str) -> bytes:
     """The frame with what was read drawn over it, as a photo's."""
-    photo = taken.photo
-    footer = [f"{name}   family {family.name}   mean of {taken.frames} frames", FOOTER]
-    if not photo.found:
-        footer[1] = f"not read: {reason_words(photo.reason)}"
-    with TemporaryDirectory(prefix="needlewright-") as folder:
-        path = Path(folder) / "overlay.jpg"
-        write_overlay(path, taken.frame.pixels, dial_drawings(family, photo), footer)
-        return path.read_bytes()
+    footer = (f"{name}   family {family.name}   mean of {taken.frames} frames", FOOTER)
+    return overlay_jpeg(family, taken.photo, taken.frame.pixels, footer)
 
 
 def _said(photo: PhotoReadings) -> Sequence[Mapping[str, Any]]:

@@ -110,6 +110,11 @@ class LiveDesk:
         for entry in list(self._table.values()):
             self.close(entry.session)
 
+    def is_in_use(self, camera: int) -> bool:
+        """Whether a camera of the bench computer is in a live picture."""
+        with self._lock:
+            return any(one.camera == camera for one in self._table.values())
+
     def __len__(self) -> int:
         return len(self._table)
 

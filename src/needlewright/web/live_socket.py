@@ -42,14 +42,14 @@ async def line(socket: WebSocket, tag: Tag, run_id: int) -> None:
     house: House = socket.app.state.house
     session: Session = socket.state.session
     await socket.accept()
-    hello = await _hello(socket, session)
+    hello = await hello_of(socket, session)
     if hello is None:
         return
     answers = _Answers()
     try:
         live = await run_in_threadpool(_begin, house, session, run_id, hello, answers)
     except NeedlewrightError as error:
-        await _say_and_close(socket, error)
+        await say_and_close(socket, error)
         return
     is_bench = hello.get("source") == BENCH
     sending = asyncio.create_task(_send_answers(socket, live, answers, is_bench=is_bench))
@@ -96,7 +96,7 @@ class _Answers:
         self._came.set()
 
 
-async def _hello(socket: WebSocket, session: Session) -> dict[str, Any] | None:
+async def hello_of(socket: WebSocket, session: Session) -> dict[str, Any] | None:
     """The first word; None: it was not the right one, and the line is closed."""
     try:
         async with asyncio.timeout(HELLO_WITHIN_S):
@@ -143,8 +143,7 @@ async def _take_in(
             return
         if monotonic() - looked_s > LOOK_AT_SESSION_S:
             looked_s = monotonic()
-            kept = house.sessions.find(session.id)
-            if kept is None or (house.codes is not None and not kept.signed_in):
+            if not may_stay(house, session):
                 return
         message = None if came is None else came.get("bytes")
         if message is None:
@@ -155,6 +154,12 @@ async def _take_in(
             answers.tell(Told(number_of(message), wrong=error))
             continue
         live.offer(Offered(number, t_s, file))
+
+
+def may_stay(house: House, session: Session) -> bool:
+    """Whether a line's session has not ended meanwhile."""
+    kept = house.sessions.find(session.id)
+    return kept is not None and (house.codes is None or kept.signed_in)
 
 
 async def _send_answers(
@@ -177,7 +182,8 @@ async def _send_answers(
                 return
 
 
-async def _say_and_close(socket: WebSocket, error: NeedlewrightError) -> None:
+async def say_and_close(socket: WebSocket, error: NeedlewrightError) -> None:
+    """Say what is wrong, and end the line."""
     with suppress(RuntimeError, WebSocketDisconnect):
         await socket.send_json({"n": 0, "wrong": wrong_of(error).document()["error"], "over": True})
         await socket.close()

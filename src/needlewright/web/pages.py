@@ -48,6 +48,11 @@ class Asking:
         return self.house.codes is None or self.session.signed_in
 
     @property
+    def invented(self) -> bool:
+        """Whether everything in this shop is invented."""
+        return settings(self.shop).invented
+
+    @property
     def light(self) -> str:
         """How this browser is to show the page; empty: as the device is set."""
         chosen = self.request.cookies.get(LIGHT_COOKIE, "")
@@ -98,7 +103,7 @@ class Asking:
             return {"working": [], "invented": False}
         return {
             "working": [one.name for one in people(self.shop) if not one.has_left],
-            "invented": settings(self.shop).invented,
+            "invented": self.invented,
         }
 
     def saved(self, where: str, **facts: Any) -> Response:

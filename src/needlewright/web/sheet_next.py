@@ -98,6 +98,12 @@ def _run(view: "SheetView", side: str) -> Iterator[NextThing]:
     if run is None:
         yield NextThing(t(f"sheet.next.start.{side}"), f"#{side}-start")
         return
+    stand = view.at_bench(side)
+    if stand is not None:
+        key = "sheet.next.bench_on" if stand.is_on else "sheet.next.bench_go_on"
+        place = address("/jobs", view.job.tag, "run", stand.run_id, "bench")
+        yield NextThing(t(key, step=stand.done + 1, of=stand.of), place)
+        return
     for step in run.wanted[:1]:
         told = ", ".join(f"{dial} {words}" for dial, words in step.told)
         words = t("sheet.next.photo", step=step.number, told=told or t("runs.at_rest"))

@@ -37,7 +37,7 @@ def sheet_page(
     Response
         The whole page.
     """
-    view = SheetView(asked.shop, asked.texts, tag)
+    view = SheetView(asked.shop, asked.texts, tag, asked.house.bench)
     return asked.page("sheet/sheet.html", status, view=view, job=view.job, wrong=wrong, **WORDS)
 
 

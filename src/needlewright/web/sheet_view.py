@@ -29,6 +29,7 @@ from needlewright.records.views import (
 )
 from needlewright.records.views.sweeps import SweepView
 from needlewright.records.words import STAGES, Stage
+from needlewright.web.bench_desk import BenchDesk, Stand
 from needlewright.web.refusals import Wrong
 from needlewright.web.sheet_measured import family_version
 from needlewright.web.sheet_needles import NeedleView, needle_views
@@ -85,10 +86,13 @@ class SheetView:
         The page's texts.
     tag
         Of the job.
+    bench
+        Where runs may be on; None: not asked.
     """
 
-    def __init__(self, shop: Shop, t: Texts, tag: str) -> None:
+    def __init__(self, shop: Shop, t: Texts, tag: str, bench: BenchDesk | None = None) -> None:
         self.shop = shop
+        self._bench = bench
         self.t = t
         self.job: JobSheet = job_sheet(shop, tag)
 
@@ -152,6 +156,13 @@ class SheetView:
     def run(self, side: str) -> RunView | None:
         """The run of a side that counts, or None."""
         return self.runs.get(side)
+
+    def at_bench(self, side: str) -> Stand | None:
+        """Where the run of a side stands at the bench; None: nothing of it is left to do there."""
+        run = self.run(side)
+        if run is None or self._bench is None:
+            return None
+        return self._bench.stand(self.shop, run.sheet.id)
 
     def set_aside(self, side: str) -> tuple[RunLine, ...]:
         """Runs of a side that count no more."""

@@ -90,6 +90,8 @@ class ToldView:
     commanded: float | None
     temperature_c: float | None
     u_commanded: float | None
+    key_cycle: int | None
+    """Key-ons since power; None: not known."""
 
 
 @dataclass(frozen=True, slots=True)

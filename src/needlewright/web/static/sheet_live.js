@@ -149,7 +149,7 @@ async function look(runs) {
     const left = run.querySelector("[data-left]");
     if (left) left.textContent = words(far);
     if (bar && far.read !== bar.value) changed = true;
-    if (far.version !== Number(sheet.dataset.version)) changed = true;
+    if (far.ended || far.version !== Number(sheet.dataset.version)) changed = true;
   }
   if (changed) await refresh();
   else watch();
