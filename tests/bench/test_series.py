@@ -10,6 +10,7 @@ import pytest
 
 from bench.benches import FAMILY as TWO_DIALS
 from bench.benches import SIZE_PX
+from bench.cold import BAG as COLD_BAG
 from needlewright.bench.devices import Wishes
 from needlewright.bench.run import Listeners
 from needlewright.bench.series import KeptSeries, begin_series, open_series
@@ -28,15 +29,7 @@ from needlewright.rehearsal.warming import WarmingRehearsal
 
 FAMILY = replace(TWO_DIALS, dials=tuple(d for d in TWO_DIALS.dials if d.id == "engine"))
 COLD = "engine:cold_stall=-8"
-BAG = Conditions(
-    way="freezer-bag",
-    room=Known(21.0, 0.5),
-    cold=Known(-25.0, 0.7),
-    humidity=0.5,
-    time_constant=TimeConstant(Known(900.0, 90.0), "stated"),
-    place_u_degc=0.5,
-    within_degc=3.0,
-)
+BAG = replace(COLD_BAG, place_u_degc=0.5)
 COVERAGE_K = 3.0
 
 

@@ -7,9 +7,8 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
+from bench.cold import BAG
 from needlewright.bench.soak import (
-    Conditions,
-    TimeConstant,
     in_order,
     opened_after_s,
     refuse_out_of_reach,
@@ -22,15 +21,6 @@ from needlewright.errors import RunError
 
 OUT = Warming(Known(-25.0, 0.7), Known(21.0, 0.8), Known(900.0, 90.0), 1.0)
 """A bag out of a freezer, its time constant known within 10 %."""
-BAG = Conditions(
-    way="freezer-bag",
-    room=Known(21.0, 0.5),
-    cold=Known(-25.0, 0.7),
-    humidity=0.5,
-    time_constant=TimeConstant(Known(900.0, 90.0), "stated"),
-    place_u_degc=1.0,
-    within_degc=3.0,
-)
 
 
 @pytest.mark.parametrize("seconds", [0.0, 60.0, 300.0, 900.0, 3600.0])

@@ -9,9 +9,8 @@ import jsonschema
 import pytest
 
 import needlewright
-from needlewright.bench.soak import Conditions, TimeConstant
+from bench.cold import BAG
 from needlewright.bench.stays import Cooling
-from needlewright.bench.warming import Known
 from needlewright.cli.main import run
 from needlewright.cli.temperature_attendant import PersonAtTerminal, SeriesBar
 from needlewright.readings.run_csv import read_run
@@ -198,19 +197,7 @@ class Typing:
         self.now_s += seconds
 
 
-COOLING = Cooling(
-    -20.0,
-    Conditions(
-        way="freezer-bag",
-        room=Known(21.0, 0.5),
-        cold=Known(-25.0, 0.7),
-        humidity=0.5,
-        time_constant=TimeConstant(Known(900.0, 90.0), "stated"),
-        place_u_degc=1.0,
-        within_degc=3.0,
-    ),
-    Known(21.0, 0.5),
-)
+COOLING = Cooling(-20.0, BAG, BAG.room)
 
 
 def test_a_person_is_shown_the_protocol_and_asked_for_minutes_and_degrees(monkeypatch, capsys):

@@ -11,7 +11,6 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from needlewright.bench.run import Listeners
 from needlewright.bench.series import KeptSeries
 from needlewright.bench.series_run import Soaked, Told
-from needlewright.bench.soak import Way
 from needlewright.bench.stays import Cooling
 from needlewright.cli import console
 from needlewright.cli.signal_send import show_lines
@@ -119,7 +118,7 @@ class PersonAtTerminal:
             if asked.conditions.way == "chamber":
                 answer = _typed("Enter when it shows it, q and Enter to give up: ")
                 return None if answer in ("q", "quit") else Soaked(0.0, None)
-            minutes = self._minutes(asked.conditions.way, asked.soak_min)
+            minutes = self._minutes(asked.soak_min)
             if minutes is None:
                 return None
             return Soaked(60.0 * minutes, self._degrees("beside the movements now"))
@@ -166,8 +165,7 @@ class PersonAtTerminal:
         with self._bar.aside():
             return self._degrees(words)
 
-    def _minutes(self, way: Way, usual: int) -> float | None:
-        del way
+    def _minutes(self, usual: int) -> float | None:
         while True:
             answer = _typed(
                 f"Enter when it is done after {usual} min, else the minutes it was in the cold, "
