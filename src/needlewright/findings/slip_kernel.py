@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 from numba import njit
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from needlewright.findings import step_kernel as kernel
 from needlewright.findings.sound_kernel import bend_chi2, dip_chi2
@@ -28,7 +28,7 @@ _WHOLE_DEG: Final = 0.05
 _MOST_U_CYCLES: Final = 1 / 6
 _DEGREES: Final = (2, 3)
 
-LIMIT = np.array([0.0, *(chi2.isf(1e-3, free) for free in range(1, 60))])
+LIMIT = np.array([0.0, *(chdtri(free, 1e-3) for free in range(1, 60))])
 """Chi squared that noise exceeds once in a thousand, by degrees of freedom."""
 
 

@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from needlewright.findings.motion import Motion
 
@@ -145,4 +145,4 @@ def smooth_through(motion: Motion, frames: NDArray[np.int64], degree: int) -> Sm
     coefficients = covariance @ rows.T @ (y / u)
     free = len(frames) - degree - 1
     off = float(np.sum((y / u - rows @ coefficients) ** 2))
-    return Smooth(coefficients, covariance, centre_s, free > 0 and off <= chi2.isf(_RARE, free))
+    return Smooth(coefficients, covariance, centre_s, free > 0 and off <= chdtri(free, _RARE))

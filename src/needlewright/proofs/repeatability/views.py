@@ -10,7 +10,6 @@ from math import sqrt
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import chdtri
 
 LEAST_VIEWS: Final = 3
@@ -124,4 +123,6 @@ def _root(groups: Sequence[_Group], wanted: float, scale: float) -> float:
     high = scale
     while _weighted_squares(groups, high) > wanted:
         high *= 2.0
+    from scipy.optimize import brentq  # noqa: PLC0415 (slow to load, and no start waits for it)
+
     return float(brentq(lambda s: _weighted_squares(groups, s) - wanted, low, high, xtol=1e-9))

@@ -11,7 +11,6 @@ from math import asin, degrees, radians, sin
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
 
 from needlewright.errors import UsageError
 from needlewright.rehearsal.movement.faults import SOUND, MovementFaults
@@ -112,6 +111,8 @@ def _friction(lag_deg: float, kind: str, figures: StepperFigures) -> float:
             f"between {lag_at(0.0):.2f} and {lag_at(most_nm):.2f} deg, then loses steps; ask for "
             "a size between them, or for lost_steps"
         )
+    from scipy.optimize import brentq  # noqa: PLC0415 (slow to load, and no start waits for it)
+
     holds = float(brentq(lambda nm: lag_at(nm) - lag_deg, 0.0, most_nm))
     return max(0.0, holds / figures.stiction_ratio - figures.needle_dry_nm)
 

@@ -7,7 +7,6 @@ from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from needlewright.rehearsal.movement.faults import SOUND, MovementFaults
 from needlewright.rehearsal.movement.figures import (
@@ -114,6 +113,8 @@ class Thermal:
         wanted = np.asarray(targets_deg, dtype=np.float64)
         heat = np.zeros_like(wanted) if self.faults.dead else wanted
         keep = exp(-self.tick_s / self.figures.lag_s)
+        from scipy.signal import lfilter  # noqa: PLC0415 (slow to load, and no start waits for it)
+
         bend, _ = lfilter([1.0 - keep], [1.0, -keep], heat, zi=[keep * self.bend_deg])
         bend = np.asarray(bend, dtype=np.float64)
         if len(bend):
