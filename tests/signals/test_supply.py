@@ -11,7 +11,7 @@ from needlewright.signals.settings import SupplySettings
 from needlewright.signals.transports.by_hand import HandTransport
 from needlewright.signals.transports.supply import SupplyTransport
 from needlewright.signals.transports.testing import ExpectedCommands, ExpectedDialogue
-from needlewright.signals.transports.visa import trouble_words
+from needlewright.signals.transports.visa import TIMEOUT_MS, trouble_words
 from signals.benches import LIMITS, SUPPLY, ohm_command, supply, volts_command
 
 OPENING = [
@@ -270,4 +270,5 @@ def test_a_supply_that_falls_silent_ends_the_run():
     transport._live.timeout = 50  # only now: opening may take what a busy machine takes
     with pytest.raises(TransportError, match=r"does not take 'SILENT': .*check its cable"):
         transport._ask("SILENT")
+    transport._live.timeout = TIMEOUT_MS
     transport.close()
