@@ -9,6 +9,7 @@ from needlewright.cli.temperature_typed import thermometer
 app = typer.Typer(
     help="The same bench run at several temperatures: what fails in the cold, and below which.",
     no_args_is_help=True,
+    add_completion=False,
 )
 app.command()(plan)
 app.command("run")(run_series)
