@@ -1,0 +1,127 @@
+"""A draft as a family folder: written whole or not at all, after its own check."""
+
+import os
+import shutil
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from needlewright.errors import FamilyError
+from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, write_family
+from needlewright.readings.drafting.model import Draft, DraftDial
+from needlewright.readings.drafting.values import graduation_of
+
+PLACES: Final = 3
+"""Decimals of millimetres and degrees that are written: a hundredth of what can be measured."""
+
+
+def family_document(draft: Draft) -> dict[str, Any]:
+    """What goes into `family.json`.
+
+    Parameters
+    ----------
+    draft
+        With its changes.
+
+    Returns
+    -------
+    dict
+        The family, and under `drafted` where its values are from.
+    """
+    return {
+        "name": draft.inputs.name,
+        "face_size_mm": list(draft.face_size_mm),
+        "px_per_mm": draft.px_per_mm,
+        "dials": [_dial(dial) for dial in draft.dials],
+        "drafted": {
+            "photo": Path(draft.photo).name,
+            "tilt_deg": _rounded(draft.tilt_deg),
+            "changes_by_hand": len(draft.changes),
+            "dials": [_drafted(dial) for dial in draft.dials],
+        },
+    }
+
+
+def _dial(dial: DraftDial) -> dict[str, Any]:
+    needle = dial.needle
+    document: dict[str, Any] = {
+        "id": dial.id,
+        "quantity": dial.quantity,
+        "unit": dial.unit,
+        "centre_mm": [_rounded(c) for c in dial.centre_mm],
+        "scale": [[mark.value, _rounded(mark.angle_deg)] for mark in dial.majors],
+        "direction": dial.direction,
+        "rest_angle_deg": _rounded(dial.rest_angle_deg),
+        "rest_pin": dial.rest_pin,
+        "needle": {
+            "length_mm": _rounded(needle.length_mm),
+            "tail_mm": _rounded(needle.tail_mm),
+            "base_width_mm": _rounded(needle.base_width_mm),
+            "tip_width_mm": _rounded(needle.tip_width_mm),
+            "hub_radius_mm": _rounded(needle.hub_radius_mm),
+            "height_mm": _rounded(needle.height_mm),
+            "thickness_mm": _rounded(needle.thickness_mm),
+        },
+    }
+    if needle.colour is not None:
+        document["needle"]["colour"] = list(needle.colour)
+    graduation = graduation_of(tuple(mark.value for mark in dial.marks))
+    if graduation is not None:
+        document["graduation"] = graduation
+    return document
+
+
+def _drafted(dial: DraftDial) -> dict[str, Any]:
+    return {
+        "id": dial.id,
+        "u_centre_mm": _rounded(dial.u_centre_mm),
+        "u_angle_deg": [_rounded(mark.u_angle_deg) for mark in dial.majors],
+        "assumed": [name for name, source in dial.needle_sources if source == "assumed"],
+    }
+
+
+def _rounded(number: float | None) -> float | None:
+    return None if number is None else round(number, PLACES) + 0.0
+
+
+def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
+    """Write a draft as a family folder.
+
+    Parameters
+    ----------
+    draft
+        The draft.
+    face
+        Its rectified face, height x width x 3, blue, green, red.
+    folder
+        Made if it is not there; a family in it is replaced when the new one has passed its check.
+
+    Returns
+    -------
+    Path
+        The `family.json`.
+
+    Raises
+    ------
+    FamilyError
+        If the draft does not pass `check_family`, or cannot be written; nothing is changed then.
+    """
+    part = folder / f".{os.getpid()}.part"
+    try:
+        part.mkdir(parents=True, exist_ok=True)
+        Image.fromarray(np.ascontiguousarray(face[:, :, ::-1])).save(part / FACE_FILE, "PNG")
+        write_family(family_document(draft), part)
+        for note in check_family(part):
+            if note.kind == "error":
+                sentence = note.sentence.replace(str(part), str(folder))
+                raise FamilyError(f"{sentence}; correct it in the draft, nothing was written")
+        for name in (FACE_FILE, FAMILY_FILE):
+            os.replace(part / name, folder / name)
+    except OSError as error:
+        raise FamilyError(f"{folder}: cannot be written: {error.strerror or error}") from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    return folder / FAMILY_FILE
