@@ -9,6 +9,7 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from needlewright.cli.main import run
+from needlewright.families.folder import load_family
 from readings.drawn_clips import FAMILIES, drawing, needles_at, write_clip
 
 ROOT = Path(__file__).parents[2]
@@ -30,6 +31,50 @@ def pictures_of(times_s, *, shaken=False):
         yield t, frame(t, **moved)
 
 
+FAULT_TIMES_S = np.arange(95) / 25
+PLAY_DEG, BLOCK_DEG, STALL_DEG = 1.6, 5.0, -60.0
+LATE_S = 0.25
+"""The bench began to tell so long after the camera began to film."""
+
+
+def told_at(t_s):
+    """What is asked of the needles, degrees: up and back, smoothly."""
+    up = 0.5 - 0.5 * np.cos(2 * np.pi * np.clip(t_s / 3.2, 0, 1))
+    return {"engine": -123 + 200 * up, "speed": -120 + 200 * up, "fuel": -50 + 90 * up}
+
+
+def faulty_pictures():
+    """One needle is stalled, one has play, one is blocked, and one is told nothing."""
+    frame = drawing()
+    for t in FAULT_TIMES_S.tolist():
+        asked = told_at(t - LATE_S)
+        falls = t - LATE_S > 1.6
+        yield (
+            t,
+            frame(
+                t,
+                engine=STALL_DEG,
+                speed=asked["speed"] + (PLAY_DEG if falls else 0.0),
+                fuel=min(asked["fuel"], BLOCK_DEG),
+                temp=0.0,
+            ),
+        )
+
+
+@pytest.fixture(scope="module")
+def faulty(tmp_path_factory):
+    """The video, and the table of what was told."""
+    folder = tmp_path_factory.mktemp("faulty")
+    cluster = load_family(FAMILIES / "fam-a")
+    lines = ["t_s,dial,commanded,unit"]
+    for t in np.arange(0, 3.21, 0.1):
+        for name, angle in told_at(t).items():
+            dial = cluster.dial(name)
+            lines.append(f"{t + 40:.1f},{name},{dial.scale.value_at(angle):.4f},{dial.unit}")
+    (folder / "told.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return write_clip(folder / "faulty.mp4", faulty_pictures()), folder / "told.csv"
+
+
 @pytest.fixture(scope="module")
 def clip(tmp_path_factory):
     return write_clip(tmp_path_factory.mktemp("sweep") / "sweep.mp4", pictures_of(TIMES_S))
@@ -42,8 +87,8 @@ def call(capsys, *words):
     return left.value.code, out, err
 
 
-def sweep_json(capsys, path):
-    code, out, err = call(capsys, path, "--family", FAMILIES / "fam-a", "--json")
+def sweep_json(capsys, path, *words):
+    code, out, err = call(capsys, path, "--family", FAMILIES / "fam-a", "--json", *words)
     assert (code, err) == (0, "")
     document = json.loads(out)
     SCHEMA.validate(document)
@@ -141,3 +186,47 @@ def test_a_chart_without_a_folder_is_told_before_anything_is_followed(capsys, tm
     assert err == "needlewright: nowhere/a.svg: cannot be written (no such folder); " + (
         "make the folder first\n"
     )
+
+
+def test_with_what_was_told_stall_play_and_block_are_named(capsys, faulty) -> None:
+    video, table = faulty
+    document = sweep_json(capsys, video, "--told", table)
+    found = {(e["dial"], e["fault"]): e["size_deg"] for e in document["events"]}
+    assert found == {
+        ("engine", "stalled"): pytest.approx(STALL_DEG, abs=0.3),
+        ("speed", "backlash"): pytest.approx(PLAY_DEG, abs=0.3),
+        ("fuel", "blocked"): pytest.approx(BLOCK_DEG, abs=0.8),
+    }
+    assert document["told"]["dials"] == ["engine", "speed", "fuel"]
+    assert document["told"]["offset_s"] == pytest.approx(LATE_S - 40, abs=0.05)
+    assert document["summary"]["speed"]["backlash_deg"] == pytest.approx(PLAY_DEG, abs=0.3)
+
+
+def test_people_are_told_where_the_table_lies_in_the_video(capsys, faulty) -> None:
+    video, table = faulty
+    code, out, err = call(capsys, video, "--family", FAMILIES / "fam-a", "--told", table)
+    assert (code, err) == (0, "")
+    assert "told: engine, speed, fuel; the table's time 0 is 39." in out
+    assert "s before the video begins (likeness of the speeds 0.9" in out
+    assert "engine: stalled at −60" in out
+
+
+@pytest.mark.parametrize(
+    ("lines", "sentence"),
+    [
+        ("0,speed,0,km/h\n9,speed,50,km/h\n", "goes on for 9.0 s, but the video lasts 3.0 s"),
+        (
+            "0,speed,150,km/h\n0.2,speed,0,km/h\n",
+            "the needles of the video did not move like this",
+        ),
+    ],
+)
+def test_a_table_that_does_not_fit_the_video_is_refused(
+    capsys, clip, tmp_path, lines, sentence
+) -> None:
+    table = tmp_path / "told.csv"
+    table.write_text("t_s,dial,commanded,unit\n" + lines, encoding="utf-8")
+    code, out, err = call(capsys, clip, "--family", FAMILIES / "fam-a", "--told", table)
+    assert (code, out) == (1, "")
+    assert sentence in err
+    assert err.count("\n") == 1

@@ -1,6 +1,5 @@
 """`needlewright sweep`: every needle through a video, what happened to it, and how it moved."""
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -12,15 +11,19 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.written import refuse_missing_folder, write_file
-from needlewright.composing.sweeps import charts_of, event_words, follow_sweep
+from needlewright.composing.sweeps import Followed, charts_of, event_words, follow_sweep
+from needlewright.composing.told_sweeps import told_words
 from needlewright.families.folder import load_family
-from needlewright.findings.event import Event
-from needlewright.findings.summary import Summary
 from needlewright.papers.sweep_chart import sweep_charts_svg
 from needlewright.readings.flags import REASONS
-from needlewright.readings.track import DialTrack, Track
+from needlewright.readings.told_sweep import read_told_sweep
+from needlewright.readings.track import DialTrack
 
 UNKNOWN_LENGTH: Final = 1000
+NOTHING: Final = {
+    False: "nothing went wrong that shows without what the dials were told",
+    True: "nothing went wrong that shows beside what the dials were told",
+}
 
 app = typer.Typer(add_completion=False)
 
@@ -34,6 +37,13 @@ def sweep(
         Path | None,
         typer.Option(metavar="FILE", help="SVG file for a chart of every needle over time."),
     ] = None,
+    told: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="CSV of what the dials were told: t_s,dial,commanded,unit. With it more is found.",
+        ),
+    ] = None,
 ) -> None:
     """Follow every needle through a video and name what went wrong.
 
@@ -42,15 +52,16 @@ def sweep(
     if chart is not None:
         refuse_missing_folder(chart)
     cluster = load_family(family)
-    with progress_bar("following", UNKNOWN_LENGTH) as told:
-        followed = follow_sweep(cluster, video, told)
+    told_sweep = None if told is None else read_told_sweep(told, cluster)
+    with progress_bar("following", UNKNOWN_LENGTH) as on_progress:
+        followed = follow_sweep(cluster, video, on_progress, told_sweep)
     if chart is not None:
         charts = charts_of(followed.track, followed.events)
         write_file(chart, sweep_charts_svg(charts).encode())
     if as_json:
         console.emit_json(followed.document())
     else:
-        _show(followed.track, followed.events, followed.summaries)
+        _show(followed)
         if chart is not None:
             console.out.print(f"chart in {chart}", markup=False)
     if followed.damaged is not None:
@@ -58,10 +69,14 @@ def sweep(
         raise typer.Exit(1)
 
 
-def _show(track: Track, events: tuple[Event, ...], summaries: Mapping[str, Summary]) -> None:
+def _show(followed: Followed) -> None:
+    track, summaries = followed.track, followed.summaries
     console.out.print(
-        f"family {track.family}; {track.frames} frames in {track.t_s[-1]:.2f} s", markup=False
+        f"family {track.family}; {_frames(track.frames)} in {track.t_s[-1]:.2f} s",
+        markup=False,
     )
+    if followed.placed is not None:
+        console.out.print(told_words(followed.placed), markup=False)
     table = Table(box=None, padding=(0, 2, 0, 0))
     for number, heading in enumerate(
         ("dial", "read", "start, deg", "end, deg", "swept, deg", "peak, deg/s", "median u, deg", "")
@@ -80,9 +95,9 @@ def _show(track: Track, events: tuple[Event, ...], summaries: Mapping[str, Summa
             _lost_words(dial),
         )
     console.out.print(table)
-    if not events:
-        console.out.print("nothing went wrong that a video shows")
-    for event in events:
+    if not followed.events:
+        console.out.print(NOTHING[followed.placed is not None])
+    for event in followed.events:
         console.out.print(
             Text(
                 f"{event.t_s:8.2f} s  {event.dial}: {event_words(event)} "
@@ -101,4 +116,8 @@ def _lost_words(dial: DialTrack) -> str:
     if len(lost) <= len(dial.reasons) // 20:
         return ""
     most = max(set(lost), key=lost.count)
-    return f"{REASONS[most].short} in {lost.count(most)} frames"
+    return f"{REASONS[most].short} in {_frames(lost.count(most))}"
+
+
+def _frames(count: int) -> str:
+    return f"{count} frame" + ("" if count == 1 else "s")

@@ -3,16 +3,19 @@
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
 
+from needlewright.composing.told_sweeps import Placed, place_told
 from needlewright.families.model import Family
 from needlewright.findings.event import Event, EventFault
 from needlewright.findings.summary import Summary, summarise
-from needlewright.findings.sweep_events import find_events
+from needlewright.findings.sweep_events import Command, find_events
 from needlewright.papers.sweep_chart import ChartMark, SweepChart
 from needlewright.readings.sweep import follow_video
+from needlewright.readings.told_sweep import ToldSweep
 from needlewright.readings.track import DialTrack, Track, track_of_angles
 
 FAULT_WORDS: Final[Mapping[EventFault, str]] = {
@@ -33,6 +36,8 @@ class Followed:
     summaries: Mapping[str, Summary]
     damaged: str | None
     """The sentence where the file broke off."""
+    placed: Placed | None = None
+    """What the dials were told, where that is known."""
 
     def document(self) -> dict[str, Any]:
         """The JSON document of `needlewright sweep --json`."""
@@ -52,11 +57,17 @@ class Followed:
                 dial: {name: _rounded(value) for name, value in asdict(summary).items()}
                 for dial, summary in self.summaries.items()
             },
+            "told": None
+            if self.placed is None
+            else {name: _rounded(value) for name, value in self.placed.document().items()},
         }
 
 
 def follow_sweep(
-    family: Family, video: Path, on_progress: Callable[[int, int], None] | None = None
+    family: Family,
+    video: Path,
+    on_progress: Callable[[int, int], None] | None = None,
+    told: ToldSweep | None = None,
 ) -> Followed:
     """Follow every needle through a video and find what went wrong.
 
@@ -68,6 +79,8 @@ def follow_sweep(
         The video file.
     on_progress
         Called with the frames read so far and of all, which may be an estimate.
+    told
+        What the dials were told, if known, on a clock of its own.
 
     Returns
     -------
@@ -80,19 +93,48 @@ def follow_sweep(
         If the file holds no frame that can be decoded, or the family's face is in none.
     FamilyError
         If the face's picture cannot be used.
+    RunError
+        If what was told does not fit the video.
     """
     track, damaged = follow_video(family, video, on_progress)
+    placed = None if told is None else place_told(told, track)
+    commands = {} if placed is None else placed.commands
     return Followed(
         track,
-        events_of(family, track),
-        {dial.id: summarise(track.dials[dial.id], dial) for dial in family.dials},
+        events_of(family, track, commands),
+        {
+            dial.id: summarise(track.dials[dial.id], dial, commands.get(dial.id))
+            for dial in family.dials
+        },
         damaged,
+        placed,
     )
 
 
-def events_of(family: Family, track: Track) -> tuple[Event, ...]:
-    """What happened to the needles of a track, in time order."""
-    found = [e for dial in family.dials for e in find_events(track.dials[dial.id], dial)]
+def events_of(
+    family: Family, track: Track, commands: Mapping[str, Command] = MappingProxyType({})
+) -> tuple[Event, ...]:
+    """What happened to the needles of a track.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    track
+        Its needles through a video.
+    commands
+        Where they were asked to be, by dial, on the video's clock; of those for which it is known.
+
+    Returns
+    -------
+    tuple of Event
+        In time order.
+    """
+    found = [
+        event
+        for dial in family.dials
+        for event in find_events(track.dials[dial.id], dial, commands.get(dial.id))
+    ]
     return tuple(sorted(found, key=lambda event: event.t_s))
 
 

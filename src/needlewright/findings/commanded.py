@@ -18,6 +18,8 @@ from needlewright.findings.motion import Motion
 FloatArray = NDArray[np.float64]
 
 _DELAYS_S: Final = np.arange(-0.1, 0.5001, 0.005)
+_CHANGES_S: Final = (0.0, 0.2, 0.5)
+"""Over a frame jumps show, over longer a delay does: it makes a rest that turns with the speed."""
 AT_STOP_DEG: Final = 3.0
 _HOME_DEG: Final = 1.2
 """A needle on its stop that is asked to be there follows."""
@@ -97,11 +99,18 @@ def followed(motion: Motion, t_s: FloatArray, command_deg: FloatArray) -> Follow
 
 
 def _restless(motion: Motion, t_s: FloatArray, command_deg: FloatArray, delay_s: float) -> float:
-    """How much the rest changes from frame to frame; a jump counts no more than a little."""
+    """How much the rest changes, from frame to frame and over longer; a jump counts but little."""
     off = motion.angle_deg - np.interp(motion.t_s - delay_s, t_s, command_deg)
-    change = np.abs(np.diff(off)) / np.hypot(motion.u_deg[1:], motion.u_deg[:-1])
-    used = motion.angle_deg[1:] > AT_STOP_DEG
-    return float(np.sum(np.minimum(change, 10.0)[used]))
+    used = motion.angle_deg > AT_STOP_DEG
+    frame_s = float(np.median(np.diff(motion.t_s)))
+    cost = 0.0
+    for over_s in _CHANGES_S:
+        stride = max(1, round(over_s / frame_s))
+        change = np.abs(off[stride:] - off[:-stride])
+        change /= np.hypot(motion.u_deg[stride:], motion.u_deg[:-stride])
+        both = used[stride:] & used[:-stride]
+        cost += float(np.sum(np.minimum(change, 10.0)[both]))
+    return cost
 
 
 def absences(motion: Motion, beside: Followed) -> list[Absence]:
@@ -136,10 +145,10 @@ def absences(motion: Motion, beside: Followed) -> list[Absence]:
             frame += 1
             continue
         end = frame + 1
-        new = _level_from(motion, beside, end - 1)
+        new = _level_after(motion, beside, frame, end - 1)
         while new is None and end < len(motion.t_s) and beside.usable[end]:
             end += 1
-            new = _level_from(motion, beside, end - 1)
+            new = _level_after(motion, beside, frame, end - 1)
         if new is None:
             level, frame = None, end
             continue
@@ -162,6 +171,23 @@ def absences(motion: Motion, beside: Followed) -> list[Absence]:
 def _stays(beside: Followed, frame: int, level_deg: float) -> bool:
     limit = max(_LEAVES_DEG, _LEAVES * float(beside.u_off_deg[frame]))
     return abs(float(beside.off_deg[frame]) - level_deg) <= limit
+
+
+def _level_after(
+    motion: Motion, beside: Followed, first: int, frame: int
+) -> tuple[float, float] | None:
+    """Level of the next few frames of a needle that left its level in frame `first`.
+
+    A needle that has stood ever since has none, although its command may rest too by now.
+    """
+    level = _level_from(motion, beside, frame)
+    if level is None:
+        return None
+    since = slice(max(0, first - 1), frame + _LEVEL_FRAMES)
+    still = max(_LEAVES_DEG, _LEAVES * float(np.median(motion.u_deg[since])))
+    stood = float(np.ptp(motion.angle_deg[since])) < still
+    went_on = float(np.ptp(beside.command_deg[since])) > 2 * still
+    return None if stood and went_on else level
 
 
 def _level_from(motion: Motion, beside: Followed, frame: int) -> tuple[float, float] | None:

@@ -135,7 +135,8 @@ def _give_up(readings: list[FrameReadings], t_s: float, family: Family, name: st
     if t_s < GIVE_UP_S or any(frame.found for frame in readings):
         return
     reason = PHOTO_REASONS[readings[-1].reason or "face_not_found"]
+    count = f"{len(readings)} frames" if len(readings) != 1 else "one frame"
     raise PictureError(
-        f"{name}: the face of family {family.name} is in none of its {len(readings)} frames "
+        f"{name}: the face of family {family.name} is in none of its {count} "
         f"({reason.short}); check the family, or film the whole cluster nearer and sharp"
     )
