@@ -3,13 +3,16 @@
 Half an hour of sound sweeps for each noise, then sweeps with one kind of fault each, watched at 25,
 30 and 60 frames a second, evenly and unevenly, with frames missing, the needle hidden at times, and
 with the slow errors of a shaking hand. Found means: the right fault within 0.15 s, and for slips
-within 0.3 degrees; the others within 0.3 degrees or twice their stated uncertainty.
+within 0.3 degrees; the others within 0.3 degrees or twice their stated uncertainty. Last, over all
+noises, in how many sweeps of each kind each fault was named, whenever and however large.
 """
 
 import argparse
 import json
 import sys
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -19,12 +22,13 @@ from rich.console import Console
 from rich.table import Table
 
 from benchmarks.sweep_cases import CASES, Case, sound
-from needlewright.findings.event import Event
+from needlewright.findings.event import EVENT_FAULTS, Event
 from needlewright.findings.sweep_events import find_events
 from needlewright.rehearsal.movement.watched import Watching
 
 NOISES = ((0.03, 0.0), (0.03, 0.08), (0.08, 0.0), (0.08, 0.1), (0.15, 0.0), (0.15, 0.15))
 """Of each frame, and of a hand, degrees."""
+NOTHING = "nothing"
 WITHIN_S = 0.15
 WITHIN_DEG = 0.3
 ALSO = {
@@ -42,11 +46,15 @@ class Score:
     found: int = 0
     false: int = 0
     watched_s: float = 0.0
-    covered: int = 0
+    sweeps: int = 0
+    named: Counter[str] = field(default_factory=Counter)
+    """Sweeps in which each fault was named, and in which nothing was."""
 
     def add(self, case: Case, events: tuple[Event, ...], kind: str = "sound") -> None:
         """Count one sweep."""
         self.watched_s += float(case.track.t_s[-1])
+        self.sweeps += 1
+        self.named.update({event.fault for event in events} or {NOTHING})
         left = list(events)
         for truth in case.happened:
             self.happened += 1
@@ -109,6 +117,20 @@ def sound_score(noise: tuple[float, float], minutes: float, commanded: bool, see
     return score
 
 
+def confusion_table(title: str, named: Mapping[str, Iterable[Score]]) -> Table:
+    """In how many sweeps of each kind each fault was named."""
+    table = Table(title=title, title_justify="left")
+    table.add_column("in truth")
+    for column in ("sweeps", *EVENT_FAULTS, NOTHING):
+        table.add_column(column, justify="right")
+    for kind, scores in named.items():
+        some = list(scores)
+        together = sum((score.named for score in some), Counter())
+        cells = [str(together[fault] or "") for fault in (*EVENT_FAULTS, NOTHING)]
+        table.add_row(kind, str(sum(score.sweeps for score in some)), *cells)
+    return table
+
+
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -124,16 +146,18 @@ def main() -> None:
         table.add_column("sweeps")
         for noise in NOISES:
             table.add_column(f"{noise[0]:g}+{noise[1]:g} deg", justify="right")
-        cells = []
+        cells, every = [], {"sound": []}
         for noise in NOISES:
             score = sound_score(noise, options.minutes, commanded, options.seed)
+            every["sound"].append(score)
             cells.append(f"{score.false} in {score.watched_s / 60:.0f} min")
             rows.append(("sound", commanded, noise, 0, 0, score.false, score.watched_s))
         table.add_row("sound: false", *cells)
         for kind in CASES:
-            cells = []
+            cells, every[kind] = [], []
             for noise in NOISES:
                 score = scored(kind, noise, options.sweeps, commanded, options.seed)
+                every[kind].append(score)
                 cells.append(f"{score.found}/{score.happened} +{score.false}")
                 rows.append(
                     (kind, commanded, noise, score.happened, score.found, score.false,
@@ -141,6 +165,7 @@ def main() -> None:
                 )  # fmt: skip
             table.add_row(kind, *cells)
         console.print(table)
+        console.print(confusion_table(f"named, {title}", every))
     console.print("found/happened +false; noise of a frame + of a hand")
     if options.json:
         options.json.write_text(json.dumps(rows, indent=1) + "\n", encoding="utf-8")
