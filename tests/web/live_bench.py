@@ -10,6 +10,7 @@ from threading import Thread
 import cv2
 import numpy as np
 import uvicorn
+from fastapi import FastAPI
 from numpy.typing import NDArray
 
 from needlewright.composing.steps import proposed_steps
@@ -112,7 +113,13 @@ def message(number: int, t_s: float, file: bytes) -> bytes:
 @contextmanager
 def served_live(folder: Path, live_desk: LiveDesk | None = None) -> Iterator[str]:
     """The page on a port of its own, as `needlewright serve` answers lines."""
-    app = create_app(folder, read_photos=False, live_desk=live_desk)
+    with served_app(create_app(folder, read_photos=False, live_desk=live_desk)) as url:
+        yield url
+
+
+@contextmanager
+def served_app(app: FastAPI) -> Iterator[str]:
+    """Any page on a port of its own."""
     config = uvicorn.Config(
         app,
         log_level="warning",

@@ -12,6 +12,7 @@ from threading import Event
 from typing import Any
 
 import can
+import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
 
@@ -20,6 +21,7 @@ from needlewright.composing.bench_choice import BenchChoice, unit_of
 from needlewright.composing.bench_devices import opened
 from needlewright.errors import CameraError, TransportError
 from needlewright.families.model import Family
+from needlewright.readings import live
 from needlewright.readings.frame import Pixels
 from needlewright.records.families import keep_family
 from needlewright.records.opening import Shop, open_shop
@@ -32,6 +34,7 @@ from needlewright.signals.transports.adapter import open_adapter
 from needlewright.web.app import create_app
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.bench_session import BenchSession
+from web.live_bench import served_app
 from web.sheet_desk import BY, DEMO, TAG, Desk, open_job, received
 
 SIZE_PX = (640, 426)
@@ -42,6 +45,12 @@ WITHIN_S = 120.0
 POINTS = {"told-speed": "yes", "points-speed": "20, 80", "key_ons": ""}
 """Two points each way for one dial: three steps."""
 _NOISE = count(1)
+
+
+@pytest.fixture(autouse=True)
+def few_frames(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Needles are taken from as few frames as may be."""
+    monkeypatch.setattr(live, "FRAMES_TAKEN", live.FEWEST_TAKEN)
 
 
 @dataclass
@@ -136,7 +145,7 @@ def one_dial_folder(folder: Path) -> Path:
 
 
 def quick_shop(folder: Path, *, invented: bool = True) -> None:
-    """A shop with a job that is received."""
+    """A shop with a job that is received, of a cluster with one dial."""
     with open_shop(folder) as shop, TemporaryDirectory() as away:
         add_person(shop, BY)
         said = {"name": "Example", "place": "Nowhere", "authorised_by": BY, "invented": invented}
@@ -211,5 +220,16 @@ def bench_at(
     with TestClient(app, base_url="http://127.0.0.1") as client:
         try:
             yield Bench(Desk(app.state.house.shop, client, folder), cable)
+        finally:
+            cable.held.set()
+
+
+@contextmanager
+def served_bench(folder: Path, cable: Cable) -> Iterator[str]:
+    """The page of a shop on a port of its own, with a small bench; gives its address."""
+    app = create_app(folder, read_photos=False, open_bench=opener(cable))
+    with served_app(app) as url:
+        try:
+            yield url
         finally:
             cable.held.set()

@@ -1,9 +1,13 @@
 """A desk for tests of the job sheet: a shop with the demonstration's family, and a browser."""
 
+import atexit
 import re
+import shutil
+import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import as_file, files
 from io import BytesIO
 from pathlib import Path
@@ -21,7 +25,7 @@ from needlewright.readings.projection import Projection
 from needlewright.records.families import families, keep_family, load_version
 from needlewright.records.intake import receive
 from needlewright.records.jobs import new_job
-from needlewright.records.opening import Shop
+from needlewright.records.opening import Shop, open_shop
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import run_sheet, start_run
@@ -81,9 +85,21 @@ class Desk:
 @contextmanager
 def desk(folder: Path, *, job: bool = True) -> Iterator[Desk]:
     """A shop with a person, an instrument and, unless told otherwise, one new job."""
+    shutil.copytree(_furnished(), folder, dirs_exist_ok=True)
     app = create_app(folder, read_photos=False)
     with TestClient(app, base_url="http://127.0.0.1") as client:
         shop = app.state.house.shop
+        if job:
+            open_job(shop)
+        yield Desk(shop, client, folder)
+
+
+@cache
+def _furnished() -> Path:
+    """The shop as it is before any job, made once: making one takes longer than most tests."""
+    made = Path(tempfile.mkdtemp(prefix="needlewright-tests-"))
+    atexit.register(shutil.rmtree, made, ignore_errors=True)
+    with open_shop(made / "shop") as shop, as_file(DEMO / "family") as family:
         add_person(shop, BY)
         change_settings(
             shop,
@@ -95,11 +111,8 @@ def desk(folder: Path, *, job: bool = True) -> Iterator[Desk]:
             },
         )
         add_instrument(shop, "thermometer", "EX-T1")
-        with as_file(DEMO / "family") as family:
-            keep_family(shop, family)
-        if job:
-            open_job(shop)
-        yield Desk(shop, client, folder)
+        keep_family(shop, family)
+    return made / "shop"
 
 
 def open_job(shop: Shop, tag: str = TAG) -> None:

@@ -20,11 +20,14 @@ from needlewright.records.undo import undo_last
 from needlewright.signals.transports.by_hand import HandTransport
 from needlewright.signals.transports.together import TransportsTogether
 from needlewright.web.bench_person import PersonAtPage
-from web.quick_bench import Bench, bench_at
+from web.quick_bench import Bench, bench_at, few_frames
 from web.sheet_desk import TAG, next_words, words_of
 
+__all__ = ["few_frames"]
 STAYS = {"key_ons": "", "points-speed": "20"}
 """One step."""
+SHORT = {**STAYS, "key_ons": "0"}
+"""Two: at rest, and one point."""
 
 
 def sentence(answer: object) -> str:
@@ -39,22 +42,22 @@ def steps_of(bench: Bench, run_id: int) -> list[tuple[int | None, str, float | N
 
 def test_a_whole_run_lands_in_the_records_step_by_step(tmp_path: Path):
     with bench_at(tmp_path / "shop") as bench:
-        run_id = bench.begin(key_ons="0", faults="speed:needle_offset=2.5")
+        fault = {"faults": "speed:needle_offset=2.5", "seed": "3"}
+        run_id = bench.begin(**SHORT, **fault)
         now = bench.ended(run_id)
-        assert (now["phase"], now["done"], now["of"]) == ("finished", 4, 4)
-        assert [step["state"] for step in now["steps"]] == ["seen"] * 4
+        assert (now["phase"], now["done"], now["of"]) == ("finished", 2, 2)
+        assert [step["state"] for step in now["steps"]] == ["seen"] * 2
+        assert [one["dial"] for one in now["results"]] == ["speed"]
         run = bench.run(run_id)
         assert run.rehearsed == "rehearsed, speed:needle_offset=2.5, 23 degC, seed 3"
         assert [photo.name for photo in run.photos] == [
-            f"bench-found-step-{n:02}.png" for n in range(4)
+            f"bench-found-step-{n:02}.png" for n in range(2)
         ]
         assert all(photo.found and photo.overlay_sha256 for photo in run.photos)
         rows = joined(bench.shop, run_id).run.rows
         assert [(row.approach, row.commanded, row.key_cycle) for row in rows] == [
             ("rest", None, 0),
             ("up", 20.0, 1),
-            ("up", 80.0, 1),
-            ("down", 20.0, 1),
         ]
         dial = bench.session(run_id).kept.family.dial("speed")
         assert dial is not None
@@ -71,10 +74,11 @@ def test_a_whole_run_lands_in_the_records_step_by_step(tmp_path: Path):
         assert next_words(page) == "Finish the bench check"
         again = bench.desk.script(bench.place(run_id, "go-on"))
         assert "the bench knows nothing that is left to do of this run" in sentence(again)
-        left_id = bench.begin("left", seed="4")
-        assert bench.ended(left_id)["phase"] == "finished"
-        assert steps_of(bench, left_id) == steps_of(bench, run_id)
-        assert bench.run(left_id).side == "left"
+        bench.cable.held.clear()
+        left = bench.run(bench.begin("left", seed="4"))
+        assert (left.side, left.rehearsed) == ("left", "rehearsed, sound, 23 degC, seed 4")
+        told = [(row.step, row.approach, row.commanded, row.key_cycle) for row in left.told]
+        assert told == [(row.step, row.approach, row.commanded, row.key_cycle) for row in run.told]
 
 
 def test_a_run_is_held_a_point_left_out_one_taken_again_and_stopped(tmp_path: Path):
@@ -119,7 +123,7 @@ def test_what_fails_is_one_sentence_and_the_run_goes_on_from_there(tmp_path: Pat
     with bench_at(tmp_path / "shop") as bench:
         cable = bench.cable
         stored = bench.desk.client.app.state.house.bench  # type: ignore[attr-defined]
-        run_id = bench.begin()
+        run_id = bench.begin(**SHORT)
         bench.until(run_id, lambda now: now["done"] == 1)
         cable.bus_is_out = True
         now = bench.ended(run_id)
@@ -142,19 +146,19 @@ def test_what_fails_is_one_sentence_and_the_run_goes_on_from_there(tmp_path: Pat
         assert "Go on" in page
         bench.desk.script(bench.place(run_id, "go-on"))
         assert bench.ended(run_id)["phase"] == "finished"
-        assert [photo.step for photo in bench.run(run_id).photos] == [0, 1, 2]
+        assert [photo.step for photo in bench.run(run_id).photos] == [0, 1]
 
 
 def test_a_workbench_that_ends_keeps_the_run_and_offers_to_go_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     with bench_at(tmp_path / "shop") as bench:
-        run_id = bench.begin()
+        run_id = bench.begin(**SHORT)
         bench.until(run_id, lambda now: now["done"] == 1)
     with bench_at(tmp_path / "shop") as bench:
         now = bench.now(run_id)
-        assert (now["phase"], now["done"], now["of"]) == ("stopped", 1, 3)
-        assert [step["state"] for step in now["steps"]] == ["seen", "to_come", "to_come"]
+        assert (now["phase"], now["done"], now["of"]) == ("stopped", 1, 2)
+        assert [step["state"] for step in now["steps"]] == ["seen", "to_come"]
         assert len(bench.run(run_id).photos) == 1
         whole = KeptRun.keep_step
 
@@ -169,7 +173,7 @@ def test_a_workbench_that_ends_keeps_the_run_and_offers_to_go_on(
         bench.desk.script(bench.place(run_id, "go-on"))
         assert bench.ended(run_id)["phase"] == "finished"
         run = bench.run(run_id)
-        assert [photo.step for photo in run.photos] == [0, 1, 2]
+        assert [photo.step for photo in run.photos] == [0, 1]
         assert [photo.step for photo in run.older_photos] == [1]
 
 

@@ -2,14 +2,16 @@
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import cache
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
-from fastapi import Depends, FastAPI
+from fastapi import APIRouter, Depends, FastAPI
 from fastapi.telemetry import TelemetryConfig
 from starlette.concurrency import run_in_threadpool
+from starlette.routing import BaseRoute
 
 from needlewright import __version__
 from needlewright.records.opening import Shop, open_shop
@@ -119,17 +121,24 @@ def create_app(
         redoc_url=None,
         openapi_url=None,
         telemetry=NOTHING_TOLD,
-        dependencies=[Depends(check_form_token)],
+        routes=list(_addresses()),
     )
     app.state.house = house
-    for place in PLACES:
-        app.include_router(place.router, include_in_schema=False)
-    if find_spec(SHEET):
-        app.include_router(import_module(SHEET).router, include_in_schema=False)
-    app.include_router(make_router())
     install_refusals(app)
     app.add_middleware(Guard, house=house)
     return app
+
+
+@cache
+def _addresses() -> tuple[BaseRoute, ...]:
+    """Every address; put together once in a process, which takes longer than opening a shop."""
+    every = APIRouter(dependencies=[Depends(check_form_token)])
+    for place in PLACES:
+        every.include_router(place.router, include_in_schema=False)
+    if find_spec(SHEET):
+        every.include_router(import_module(SHEET).router, include_in_schema=False)
+    every.include_router(make_router())
+    return tuple(every.routes)
 
 
 def make_house(

@@ -24,6 +24,8 @@ from needlewright.web.bench_watched import Watchers, watched
 from needlewright.web.live_frames import to_show
 
 END_WITHIN_S: Final = 30.0
+HELD_FRAME_S: Final = 0.25
+"""From frame to frame of a rehearsal that is held."""
 FAILED: Final = (
     "the run at the bench failed; the terminal of the workbench says why; go on from the same "
     "check point"
@@ -104,6 +106,7 @@ class BenchSession:
         self._coded: tuple[Seen, bytes] | None = None
         self._coding = Lock()
         self._is_held = self._is_asked = False
+        self._moved = Event()
         self.ended = Event()
         person.changed = self._tell
         self._thread = Thread(target=self._work, name="bench", daemon=True)
@@ -193,6 +196,7 @@ class BenchSession:
                 self._is_held = act == "pause"
                 self._where = replace(where, phase="paused" if self._is_held else "running")
             self._wishes.want(act)
+            self._moved.set()
         if act in ("skip", "redo"):
             self.person.cut_short()
         self._tell()
@@ -203,6 +207,7 @@ class BenchSession:
             if self._where.phase in ("preparing", "running", "paused"):
                 self._where = replace(self._where, phase="stopping")
             self._wishes.want("stop")
+            self._moved.set()
         self.person.cut_short()
         self._tell()
 
@@ -242,7 +247,7 @@ class BenchSession:
             self._tell()
 
     def _carry_out(self) -> Ended:
-        watchers = Watchers(self._frame, self._passing, self._key)
+        watchers = Watchers(self._frame, self._passing, self._key, self._idle)
         run = BenchRun(
             self.kept,
             watched(self.devices, watchers, is_rehearsed=self.is_rehearsed),
@@ -297,6 +302,11 @@ class BenchSession:
     def _key(self, on: bool) -> None:
         self.key_is_on = on
         self._tell()
+
+    def _idle(self) -> None:
+        self._moved.clear()
+        if self.where.phase == "paused":
+            self._moved.wait(HELD_FRAME_S)
 
     def _row(self, rows: tuple[RunRow, ...]) -> None:
         del rows

@@ -21,6 +21,8 @@ class Watchers:
     """A frame nobody reads: needles on their way."""
     key: Callable[[bool], None]
     """The key is being turned."""
+    idle: Callable[[], None]
+    """Called before each frame of a clock that is let loose: a run that is held is in no hurry."""
 
 
 def watched(devices: Devices, watchers: Watchers, *, is_rehearsed: bool) -> Devices:
@@ -40,7 +42,7 @@ def watched(devices: Devices, watchers: Watchers, *, is_rehearsed: bool) -> Devi
     Devices
         To be given to the run.
     """
-    camera = _Watched(devices.camera, watchers)
+    camera = _Watched(devices.camera, watchers, watchers.idle if is_rehearsed else None)
 
     def key(on: bool) -> None:
         watchers.key(on)
@@ -59,11 +61,13 @@ def watched(devices: Devices, watchers: Watchers, *, is_rehearsed: bool) -> Devi
 class _Watched:
     """A camera whose frames are handed on before they are read."""
 
-    def __init__(self, camera: Camera, watchers: Watchers) -> None:
-        self._camera, self._watchers = camera, watchers
+    def __init__(self, camera: Camera, watchers: Watchers, idle: Callable[[], None] | None) -> None:
+        self._camera, self._watchers, self._idle = camera, watchers, idle
 
     def frame(self) -> tuple[Pixels, float]:
         """Wait for the next frame."""
+        if self._idle is not None:
+            self._idle()
         pixels, t_s = self._camera.frame()
         self._watchers.frame(pixels, t_s)
         return pixels, t_s

@@ -29,8 +29,9 @@ export class BenchShown {
     this.buttons(said);
     this.hand(said.hand);
     this.wires(said);
-    for (const step of said.steps) this.row(step);
-    if (!this.isOn) this.noNumbers("unseen", "");
+    said.steps.forEach((step, place) => this.row(step, place + 1));
+    document.querySelector(".bench-dials").hidden = !this.isOn;
+    this.results(said.results ?? []);
   }
 
   get isOn() {
@@ -92,7 +93,21 @@ export class BenchShown {
     }
   }
 
-  row(step) {
+  // What the finished run comes to, dial by dial.
+  results(results) {
+    const list = byId("bench-results");
+    list.hidden = !results.length;
+    const verdicts = results.map((one) => {
+      const verdict = element("span", one.words, "verdict");
+      verdict.dataset.result = one.result;
+      const line = document.createElement("li");
+      line.append(element("span", one.dial, "of"), verdict);
+      return line;
+    });
+    list.replaceChildren(...verdicts);
+  }
+
+  row(step, number) {
     const mark = JSON.stringify(step);
     const was = this.drawnRows.get(step.n);
     if (was?.mark === mark) return;
@@ -101,7 +116,7 @@ export class BenchShown {
     line.dataset.state = step.state;
     const head = document.createElement("th");
     head.scope = "row";
-    head.append(element("span", `${step.n} `), element("span", text(`bench.row_${step.state}`)));
+    head.append(element("span", `${number} `), element("span", text(`bench.row_${step.state}`)));
     head.append(element("span", step.cells.some((cell) => cell.told) || step.way === "rest" ? text(`bench.way_${step.way}`) : step.words, "way"));
     line.append(head, ...step.cells.map((cell) => cellOf(cell, step.state)));
     if (was) was.line.replaceWith(line);
@@ -133,7 +148,9 @@ export class BenchShown {
     for (const one of look.dials) {
       const place = this.dials.get(one.dial);
       place.dataset.state = one.state;
-      put(place.querySelector(".bench-value"), one.shown || text("bench.no_number"));
+      const [value, within] = one.shown.split(" ± ");
+      put(place.querySelector(".bench-value"), value || text("bench.no_number"));
+      put(place.querySelector(".bench-within"), within ? `± ${within}` : "");
       put(place.querySelector(".bench-direction"), one.direction);
       const words = one.reason ? [one.reason.short] : one.flags;
       put(place.querySelector(".bench-stands"), [text(`bench.state_${one.state}`), ...words].join(", "));
@@ -173,6 +190,7 @@ export class BenchShown {
     for (const place of this.dials.values()) {
       place.dataset.state = state;
       put(place.querySelector(".bench-value"), text("bench.no_number"));
+      put(place.querySelector(".bench-within"), "");
       put(place.querySelector(".bench-direction"), "");
       put(place.querySelector(".bench-stands"), words);
     }
@@ -210,6 +228,7 @@ function cellOf(cell, state) {
   const place = document.createElement("td");
   place.className = "number";
   place.dataset.dial = cell.dial;
+  place.append(element("span", cell.dial, "of"));
   if (cell.shown) place.append(element("span", cell.shown, "value"));
   else if (state === "seen" && (cell.told || cell.note)) place.append(element("span", text("bench.not_read"), "value"));
   if (cell.told) place.append(element("span", text("bench.told", { what: cell.told }), "told"));
