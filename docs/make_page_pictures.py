@@ -31,8 +31,8 @@ from needlewright.records.stages import finish_stage
 
 PICTURES = Path(__file__).parent / "pictures"
 BY = "R. Example"
-FOUND, WHOLE, EARLY = "EX-0412", "EX-0405", "EX-0415"
-"""Jobs of the invented shop: found out of order; with both runs; just come in."""
+FOUND, WHOLE, EARLY, COLD = "EX-0412", "EX-0405", "EX-0415", "EX-0398"
+"""Jobs of the invented shop: found out of order; with both runs; just come in; without a run."""
 WIDTHS_PX = {390: 844, 820: 1180, 1400: 900}
 WORK_DONE = [
     "engine: needle turned 3.4° clockwise",
@@ -67,6 +67,22 @@ def steps(page: Page) -> None:
     """Open the photos of the run as found."""
     page.click("#found-steps > summary")
     to("#found-steps")(page)
+
+
+def at_bench(page: Page) -> None:
+    """Begin a run on the rehearsal cluster, or look on where it is begun, and hold it."""
+    if page.locator("#found-at-bench").count():
+        page.click("#found-at-bench a")
+    else:
+        page.get_by_role("link", name="Run at the bench").first.click()
+        page.fill("#bench-key_ons", "0")
+        page.click(".rehearsal-only > summary")
+        page.fill("#bench-faults", "speed:backlash=1.5")
+        page.get_by_role("button", name="Start the run").click()
+        page.locator("#bench-rows tr[data-state=seen] >> nth=3").wait_for(timeout=120_000)
+        page.click("#bench-pause")
+    page.locator("#bench[data-phase=paused]").wait_for()
+    page.locator(".bench-dial[data-dial=speed][data-state=steady]").wait_for()
 
 
 @dataclass(frozen=True)
@@ -109,7 +125,11 @@ AFTER = (
     Shot("certificate", f"jobs/{WHOLE}/papers/certificate"),
 )
 """When they are set."""
-LAST = (Shot("returned", f"jobs/{WHOLE}", to("#part-returned")),)
+LAST = (
+    Shot("returned", f"jobs/{WHOLE}", to("#part-returned")),
+    Shot("bench-plan", f"jobs/{COLD}/bench/found"),
+    Shot("bench", f"jobs/{COLD}", at_bench),
+)
 """When the certificate is issued."""
 README = (
     Shown(Shot("page-shelf", ""), 1400),
@@ -117,6 +137,7 @@ README = (
     Shown(Shot("page-phone-needle", f"jobs/{WHOLE}", to("#needle-engine")), 390),
     Shown(Shot("page-phone-bench", f"jobs/{FOUND}", to("#found-dial-speed")), 390),
     Shown(Shot("page-phone-dark", f"jobs/{FOUND}", steps), 390, "dark"),
+    Shown(Shot("page-bench", f"jobs/{COLD}", at_bench), 1400),
 )
 
 

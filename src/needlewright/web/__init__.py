@@ -15,6 +15,8 @@ Rooms
 `session*`          sessions, pass code, slow-down, sign-in
 `originals`         pictures and papers by their SHA-256, and by nothing else
 `background*`       photos are read while people go on; `app.state.reading`
+`live*`             a live picture of a run, read frame by frame
+`bench*`            a run the bench takes by itself: `House.bench` has those that are on
 `api/`              the JSON API, docs/api.md
 `shelf`, `families`, `shop`       places of the page
 `sheet*`            the job sheet: `sheet.router` is included by `app` when it is there
