@@ -41,6 +41,8 @@ CANNOT_BE_USED = {
     "read": "the family or at least one photo cannot be used; the other photos are still read",
     "sweep": "the family or the video cannot be used, the family's face is in none of its frames, "
     "or the file is damaged, in which case what comes before is still given",
+    "explain": "the family or a run cannot be used, a file holds several runs and none is named, or "
+    "no row of it was commanded and read",
     "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
     "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",

@@ -32,6 +32,7 @@ LATE: Final = {
     "family": "needlewright.cli.family",
     "sweep": "needlewright.cli.sweep",
     "repeatability": "needlewright.cli.repeatability",
+    "explain": "needlewright.cli.explain",
     "intake": "needlewright.cli.intake",
     "troubleshoot": "needlewright.cli.troubleshoot",
     "signal": "needlewright.cli.signal",

@@ -1,0 +1,93 @@
+"""`needlewright explain`: which fault a run shows, how sure that is, and how large."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.text import Text
+
+from needlewright.cli import console
+from needlewright.cli.written import refuse_missing_folder, write_file
+from needlewright.composing.explaining import (
+    Explained,
+    explain_run,
+    explained_document,
+    signature_chart,
+)
+from needlewright.families.folder import load_family
+from needlewright.families.model import Family
+from needlewright.findings.signatures.words import NAMES, WORTH_NAMING, reason_of
+from needlewright.papers.signature_chart import signature_charts_svg
+from needlewright.readings.complete import complete_run
+from needlewright.readings.run_csv import read_run
+
+app = typer.Typer(add_completion=False)
+
+
+@app.command()
+def explain(
+    runs: Annotated[
+        list[Path],
+        typer.Argument(metavar="RUN.csv...", help="Runs, measured or typed, one entry each."),
+    ],
+    *,
+    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    run_name: Annotated[
+        str | None,
+        typer.Option("--run", metavar="NAME", help="Which run, where a file holds several."),
+    ] = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="SVG file: readings, the best explanation and the next one, for every dial.",
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """Say for every dial of a run which fault it shows, with a probability for each.
+
+    What is compared are the faults a run can show, and pairs that come together; one row in ten
+    may be simply wrong. Sizes are given with their uncertainty.
+    """
+    if chart is not None:
+        refuse_missing_folder(chart)
+    cluster = load_family(family)
+    found = [(path, _explained(cluster, path, run_name)) for path in runs]
+    if chart is not None:
+        charts = [
+            signature_chart(dial if len(found) == 1 else f"{path.stem}: {dial}", one)
+            for path, dials in found
+            for dial, one in dials.items()
+        ]
+        write_file(chart, signature_charts_svg(charts).encode())
+    if as_json:
+        document = [{"run": str(p), "dials": explained_document(dials)} for p, dials in found]
+        console.emit_json({"runs": document})
+        return
+    for path, dials in found:
+        _show(path, dials)
+    if chart is not None:
+        console.out.print(f"chart in {chart}", markup=False)
+
+
+def _explained(cluster: Family, path: Path, run_name: str | None) -> Explained:
+    return explain_run(cluster, complete_run(read_run(path, run_name), cluster))
+
+
+def _show(path: Path, dials: Explained) -> None:
+    console.out.print(Text(f"{path}; ± is U, k = 2 (about 95 %)\n", style="bold"))
+    for dial, one in dials.items():
+        sound = one.faults[0].fault == "sound"
+        console.out.print(
+            Text(f"{dial}: {NAMES[one.faults[0].fault].upper()}", style="green" if sound else "red")
+        )
+        console.say_indented(reason_of(one))
+        for fault in one.faults:
+            if fault.probability < WORTH_NAMING:
+                continue
+            size = ""
+            if fault.size is not None and fault.u_size is not None:
+                size = f"  {fault.size:+.3g} ± {2 * fault.u_size:.2g} {fault.unit}"
+            console.say_indented(f"{100 * fault.probability:5.1f} %  {fault.fault}{size}")
+        console.out.print()

@@ -1,0 +1,1 @@
+"""Which fault the rows of a run show: competing models of the error, weighed against each other."""

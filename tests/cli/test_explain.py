@@ -1,0 +1,105 @@
+"""`needlewright explain` by command line."""
+
+import json
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from needlewright.cli.main import run
+from needlewright.readings.run_csv import write_run
+from readings.drawn_runs import DATA, drawn_run
+
+FOLDER = DATA / "families" / "fam-job"
+SCHEMA = Path(__file__).parents[2] / "docs" / "json" / "explain.schema.json"
+TYPED = "dial,commanded,unit,approach,indicated\n"
+
+
+def called(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        run(["explain", "--family", str(FOLDER), *map(str, words)])
+    said = capsys.readouterr()
+    return int(left.value.code or 0), said.out, said.err
+
+
+@pytest.fixture
+def job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for name in ("as-found", "as-left"):
+        write_run(tmp_path / f"{name}.csv", drawn_run(name, 0.05, 3))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_the_drawn_job_in_the_order_given(capsys, job) -> None:
+    code, out, err = called(capsys, "--json", "--chart", "c.svg", "as-left.csv", "as-found.csv")
+    assert (code, err) == (0, "")
+    document = json.loads(out)
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    Draft202012Validator(schema).validate(document)
+    left, found = document["runs"]
+    assert (left["run"], found["run"]) == ("as-left.csv", "as-found.csv")
+    assert set(left["dials"]) == {"engine", "speed", "temp", "fuel"}
+    assert all(one["combined"] == ["sound"] for one in left["dials"].values())
+    tops = {d: one["faults"][0] for d, one in found["dials"].items()}
+    assert {d: top["fault"] for d, top in tops.items()} == {
+        "engine": "needle_offset",
+        "speed": "lost_steps",
+        "temp": "sound",
+        "fuel": "backlash",
+    }
+    assert tops["speed"]["size"] == pytest.approx(-3)
+    assert tops["engine"]["size"] == pytest.approx(-3.4, abs=0.1)
+    assert tops["fuel"]["size"] == pytest.approx(2.8, abs=0.2)
+    for dial in (*left["dials"].values(), *found["dials"].values()):
+        assert sum(one["probability"] for one in dial["faults"]) == pytest.approx(1.0, abs=1e-9)
+        shares = [one["probability"] for one in dial["faults"]]
+        assert shares == sorted(shares, reverse=True)
+    drawn = Path("c.svg").read_text(encoding="utf-8")
+    assert "as-found: speed" in drawn
+    assert "full line: lost steps" in drawn
+
+
+def test_people_get_sentences(capsys, job) -> None:
+    code, out, _ = called(capsys, "as-found.csv")
+    assert code == 0
+    assert "The movement slipped 3 cycles, 6 degrees, during the run" in out
+    assert "it reads low by 3.4 degrees at every point" in out
+
+
+def test_several_runs_in_a_file_must_be_named(capsys, job) -> None:
+    both = (
+        Path("as-found.csv").read_text().splitlines()
+        + (Path("as-left.csv").read_text().splitlines()[1:])
+    )
+    Path("both.csv").write_text("\n".join(both) + "\n")
+    code, out, err = called(capsys, "both.csv")
+    assert (code, out) == (1, "")
+    assert "holds 2 runs, 'as-found', 'as-left'; name the one that is meant" in err
+    code, out, _ = called(capsys, "--run", "as-left", "--json", "both.csv")
+    assert code == 0
+    assert json.loads(out)["runs"][0]["dials"]["speed"]["combined"] == ["sound"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ("", "no rows"),
+        ("speed,,km/h,rest,0\n", "no row in which a needle was commanded and read"),
+        ("boost,40,km/h,up,41\n", "given 'boost'"),
+        ("speed,40,mph,up,41\n", "scaled in km/h"),
+    ],
+)
+def test_bad_input_is_one_sentence(capsys, job, rows, said) -> None:
+    Path("typed.csv").write_text(TYPED + rows)
+    code, out, err = called(capsys, "typed.csv")
+    assert (code, out) == (1, "")
+    assert said in err
+    assert err.count("\n") == 1
+
+
+def test_one_row_is_answered_and_says_how_little_it_is(capsys, job) -> None:
+    Path("typed.csv").write_text(TYPED + "speed,40,km/h,up,42\n")
+    code, out, _ = called(capsys, "--json", "typed.csv")
+    assert code == 0
+    assert "It rests on one row" in json.loads(out)["runs"][0]["dials"]["speed"]["reason"]

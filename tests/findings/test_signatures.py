@@ -1,0 +1,318 @@
+"""Faults named from runs: the arithmetic against general libraries, the answers against truth."""
+
+from dataclasses import replace
+from importlib.resources import files
+from itertools import combinations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from needlewright.errors import RunError
+from needlewright.findings.signatures.explain import Explanation, explain_dial
+from needlewright.findings.signatures.knowledge import CODES, parse_knowledge, shipped_knowledge
+from needlewright.findings.signatures.noise import Noise, log_marginal, log_normal, log_on_stop
+from needlewright.findings.signatures.rows import dial_rows
+from needlewright.findings.signatures.scattered import _log_between, _more_than, independent
+from needlewright.findings.signatures.weighing import Weigher, log_normal_density
+from needlewright.findings.signatures.words import reason_of
+from needlewright.readings.complete import complete_run
+from needlewright.readings.runs import Run, RunRow
+from readings.drawn_runs import FAMILY, drawn_run
+
+KNOWN = shipped_knowledge()
+SPEED = FAMILY.dial("speed")
+TOLD = (20, 60, 100, 140, 180, 160, 120, 80, 40)
+
+
+def run_of(errors: dict[int, float] | list[float], u: float = 0.1, dial=SPEED) -> tuple:
+    """Rows at TOLD, up to 180 and down again, that read high by `errors` degrees."""
+    rows = []
+    for i, told in enumerate(TOLD):
+        error = errors[i] if isinstance(errors, list) else errors.get(i, 0.0)
+        angle = dial.programme_angle_deg(told) + dial.scale.sense * error
+        way = "up" if i < 5 else "down"
+        rows.append(RunRow("r", dial.id, dial.unit, way, told, angle_deg=angle, u_angle_deg=u))
+    return tuple(rows)
+
+
+def noisy(errors: list[float], seed: int = 1) -> list[float]:
+    rng = np.random.default_rng(seed)
+    return [e + float(rng.normal(0, 0.15)) for e in errors]
+
+
+def explained(rows, dial=SPEED) -> Explanation:
+    found = explain_dial(dial, rows)
+    assert found is not None
+    return found
+
+
+# -- the arithmetic ------------------------------------------------------------------------------
+
+
+def a_law(count: int = 9, stopped: int = 0) -> Noise:
+    rng = np.random.default_rng(3)
+    half = rng.normal(size=(count, count))
+    free = np.arange(count) >= stopped
+    return Noise.of(half @ half.T / count + np.diag(rng.uniform(0.1, 0.5, count)), free)
+
+
+def test_the_normal_density_is_scipys() -> None:
+    law = a_law()
+    residuals = np.random.default_rng(4).normal(size=(5, 9))
+    expected = stats.multivariate_normal(np.zeros(9), law.covariance).logpdf(residuals)
+    assert log_normal(law, residuals) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_wild_row_is_left_out_exactly() -> None:
+    """The mixture over every row that may be wild, each by a density of the others (SciPy)."""
+    law, wild = a_law(), KNOWN.wild
+    residuals = np.random.default_rng(5).normal(size=(3, 9))
+    residuals[0, 2] = 25.0
+    expected = []
+    for r in residuals:
+        parts = [
+            np.log(1 - wild.share_of_runs)
+            + stats.multivariate_normal(np.zeros(9), law.covariance).logpdf(r)
+        ]
+        for i in range(9):
+            keep = np.arange(9) != i
+            rest = stats.multivariate_normal(np.zeros(8), law.covariance[np.ix_(keep, keep)])
+            parts.append(
+                np.log(wild.share_of_runs / 9) + rest.logpdf(r[keep]) - np.log(wild.within_deg)
+            )
+        expected.append(np.logaddexp.reduce(parts))
+    found, row = log_marginal(law, residuals, wild)
+    assert found == pytest.approx(expected, rel=1e-9)
+    assert row[0] == 2
+
+
+def test_two_wild_rows_of_twenty() -> None:
+    """Against all pairs by SciPy: the pairs without the likeliest wild row hold next to nothing."""
+    law, wild, count = a_law(20), KNOWN.wild, 20
+    residuals = np.random.default_rng(6).normal(size=20)
+    residuals[[4, 11]] = 30.0, -22.0
+    parts = []
+    for i, j in combinations(range(count), 2):
+        keep = ~np.isin(np.arange(count), (i, j))
+        rest = stats.multivariate_normal(np.zeros(18), law.covariance[np.ix_(keep, keep)])
+        share = np.log(wild.share_of_runs_two / count**2)
+        parts.append(share + rest.logpdf(residuals[keep]) - 2 * np.log(wild.within_deg))
+    found, row = log_marginal(law, residuals[np.newaxis], wild)
+    assert found[0] == pytest.approx(np.logaddexp.reduce(parts), abs=0.01)
+    assert row[0] in (4, 11)
+
+
+def test_a_row_on_a_stop_is_a_chance() -> None:
+    """Chance of the conditional normal law, from the joint covariance by hand (any textbook)."""
+    law = a_law(6, stopped=1)
+    residuals = np.random.default_rng(7).normal(size=(4, 5))
+    k = law.covariance
+    solved = np.linalg.solve(k[1:, 1:], k[1:, 0])
+    mean, variance = residuals @ solved, k[0, 0] - k[0, 1:] @ solved
+    at = np.full((4, 1), 0.4)
+    chance = stats.norm.cdf((0.4 + 0.3 - mean) / np.sqrt(variance))
+    found = log_on_stop(law, residuals, at, np.full(4, -1))
+    assert found == pytest.approx(np.log(chance + 0.005), rel=1e-9)
+
+
+def test_zooming_integrates_what_the_covariance_integrates_exactly() -> None:
+    """A seat of any size, once as a parameter on places and once inside the covariance."""
+    weigher = Weigher(dial_rows(SPEED, run_of(noisy([3.0] * 9))), KNOWN)
+    width = KNOWN.sizes.offset_deg
+    zoomed = weigher.zoom(
+        lambda seats: np.repeat(seats[:, None], 9, axis=1),
+        np.linspace(-15, 15, 61),
+        lambda seats: log_normal_density(seats, width),
+    )
+    exact = weigher.evidence(np.zeros((1, 9)), "offset")[0]
+    assert zoomed.log_evidence == pytest.approx(exact, abs=0.05)
+    seat, u_seat = weigher.linear(np.zeros(9), "offset", "offset")
+    design = np.concatenate([np.full(9, 1.0) / weigher.row_u_deg, [1 / width]])
+    errors = np.concatenate([weigher.error_deg / weigher.row_u_deg, [0.0]])
+    ridge = float(np.linalg.lstsq(design[:, None], errors, rcond=None)[0][0])
+    assert seat[0] == pytest.approx(ridge, abs=0.02)
+    assert zoomed.size().size == pytest.approx(ridge, abs=0.02)
+    assert u_seat[0] == pytest.approx(1 / np.linalg.norm(design), abs=0.01)
+
+
+def test_long_runs_agree_with_the_schwarz_criterion() -> None:
+    """Twice the log evidence ratio is chi-square less log n, but for a constant (Schwarz 1978)."""
+    ratios = []
+    for count in (20, 80, 320):
+        error = 0.8 + np.random.default_rng(count).normal(0, 0.2, (1, count))
+        plain = Noise.of(0.04 * np.eye(count), np.ones(count, bool))
+        wide = Noise.of(plain.covariance + KNOWN.sizes.offset_deg**2, plain.free)
+        gain = log_normal(wide, error)[0] - log_normal(plain, error)[0]
+        ratios.append(2 * gain - (count * np.mean(error) ** 2 / 0.04 - np.log(count)))
+    assert np.ptp(ratios) < 0.3
+
+
+def test_chances_of_many_rows_are_the_binomial() -> None:
+    chances = np.full((1, 12), 0.3)
+    assert _more_than(chances, 2)[0] == pytest.approx(stats.binom.sf(2, 12, 0.3))
+
+
+def test_the_normal_chance_between_two_places_holds_in_the_tails() -> None:
+    low, high = np.array([-3.0, 8.0, -1.0, -40.0]), np.array([1.0, 9.0, 30.0, -38.0])
+    tail = np.where(low > 0, stats.norm.logcdf(-low), stats.norm.logcdf(high))
+    other = np.where(low > 0, stats.norm.logcdf(-high), stats.norm.logcdf(low))
+    assert _log_between(low, high) == pytest.approx(tail + np.log1p(-np.exp(other - tail)))
+
+
+def test_rows_of_their_own_with_one_wild() -> None:
+    densities = np.log(np.array([[0.5, 0.4, 1e-12, 0.6]]))
+    wild = KNOWN.wild
+    p = np.exp(densities[0])
+    one = sum(np.prod(np.delete(p, i)) / wild.within_deg for i in range(4))
+    expected = (1 - wild.share_of_runs) * np.prod(p) + wild.share_of_runs / 4 * one
+    assert independent(densities, wild)[0] == pytest.approx(np.log(expected))
+
+
+# -- the answers ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", [None, 1])
+@pytest.mark.parametrize(
+    ("dial", "fault", "size", "within"),
+    [
+        ("speed", "lost_steps", -3.0, 0.01),
+        ("engine", "needle_offset", -3.4, 0.15),
+        ("fuel", "backlash", 2.8, 0.3),
+        ("temp", "sound", None, None),
+    ],
+)
+def test_the_drawn_job_as_found(seed, dial, fault, size, within) -> None:
+    run = complete_run(drawn_run("as-found", 0.05, seed), FAMILY)
+    found = explained(run.of_dial(dial), FAMILY.dial(dial))
+    assert found.combined == (fault,)
+    assert found.faults[0].fault == fault
+    assert found.faults[0].probability > 0.9
+    if size is None:
+        assert found.faults[0].size is None
+    else:
+        assert found.faults[0].size == pytest.approx(size, abs=within)
+
+
+@pytest.mark.parametrize("dial", ["speed", "engine", "fuel", "temp"])
+def test_the_drawn_job_as_left_is_sound(dial) -> None:
+    run = complete_run(drawn_run("as-left", 0.05, 2), FAMILY)
+    assert explained(run.of_dial(dial), FAMILY.dial(dial)).combined == ("sound",)
+
+
+SHAPED = [3.0 * np.sin(v / 60.0) for v in TOLD]
+LAGS = (0.3, 2.1, 1.0, 2.7, 0.6, 1.9, 0.2, 2.4, 1.1)
+SCATTER = [2.2, -3.1, 0.4, 4.0, -1.5, -2.9, 3.3, -0.7, 1.8]
+
+
+@pytest.mark.parametrize(
+    ("errors", "fault", "size", "within"),
+    [
+        ([0.0] * 9, "sound", None, None),
+        ([2.5] * 9, "needle_offset", 2.5, 0.2),
+        ([0.0] * 3 + [-4.0] * 6, "lost_steps", -2.0, 0.05),
+        ([-1.2] * 5 + [1.2] * 4, "backlash", 2.4, 0.4),
+        ([(-1 if i < 5 else 1) * lag for i, lag in enumerate(LAGS)], "dragging", 2.7, 0.8),
+        (SHAPED, "wrong_face", max(map(abs, SHAPED)), 0.5),
+        (SCATTER, "erratic", float(np.std(SCATTER)), 1.2),
+    ],
+)
+def test_each_fault_by_its_rows(errors, fault, size, within) -> None:
+    found = explained(run_of(noisy(errors)))
+    assert found.faults[0].fault == fault, [(f.fault, f.probability) for f in found.faults[:3]]
+    assert sum(f.probability for f in found.faults) == pytest.approx(1.0, abs=1e-12)
+    assert {f.fault for f in found.faults} == set(CODES)
+    if size is not None:
+        assert found.faults[0].size == pytest.approx(size, abs=within)
+
+
+def test_standing_and_blocked_and_miles() -> None:
+    sense = SPEED.scale.sense
+    path = [sense * SPEED.programme_angle_deg(v) for v in TOLD]
+    stands = path[2] + 0.7
+    still = explained(run_of(noisy([stands - at for at in path])))
+    assert still.faults[0].fault == "stalled"
+    assert still.faults[0].size == pytest.approx(sense * stands, abs=0.3)
+    held = explained(run_of(noisy([min(stands - at, 0.0) for at in path])))
+    assert held.faults[0].fault == "blocked"
+    assert held.faults[0].size == pytest.approx(sense * stands, abs=0.3)
+    shown = [SPEED.programme.shown_at(v) / 1.609344 for v in TOLD]
+    miles = [sense * SPEED.scale.angle_at(v) - at for v, at in zip(shown, path, strict=True)]
+    found = explained(run_of(noisy(miles)))
+    assert found.faults[0].fault == "scale_factor"
+    assert found.faults[0].size == pytest.approx(1 / 1.609344, abs=0.003)
+    assert "miles are counted under a face or programme of kilometres" in reason_of(found)
+
+
+def test_a_pair_counts_for_its_larger_member() -> None:
+    found = explained(run_of(noisy([6.0] * 4 + [2.0] * 5)))
+    assert set(found.combined) == {"needle_offset", "lost_steps"}
+    assert found.faults[0].fault == "needle_offset"
+    assert "Beside that: the movement slipped 2 cycles" in reason_of(found)
+
+
+def test_one_wild_row_is_never_a_fault() -> None:
+    for place in range(9):
+        found = explained(run_of({**dict(enumerate(noisy([0.0] * 9))), place: 12.0}))
+        assert found.faults[0].fault == "sound", place
+        assert found.winner.wild == place
+    assert "was left aside; take it again" in reason_of(found)
+
+
+def test_a_mirrored_dial_gives_the_same_with_other_signs() -> None:
+    scale = replace(SPEED.scale, angles_deg=tuple(-a for a in SPEED.scale.angles_deg))
+    other = replace(SPEED, scale=scale, direction="ccw", rest_angle_deg=-SPEED.rest_angle_deg)
+    errors = noisy([0.0] * 3 + [-4.0] * 6)
+    one, two = explained(run_of(errors)), explained(run_of(errors, dial=other), other)
+    assert one.faults[0].size == pytest.approx(-(two.faults[0].size or 0.0))
+    assert one.faults[0].probability == pytest.approx(two.faults[0].probability, rel=1e-6)
+
+
+def test_a_homing_ends_a_slip() -> None:
+    """Back to zero after a rest: the same rows without it are no slip that stays."""
+    rows = list(run_of(noisy([0.0, 0.0, -4.0, -4.0, -4.0, 0.0, 0.0, 0.0, 0.0])))
+    rest = RunRow("r", "speed", "km/h", "rest", angle_deg=SPEED.rest_angle_deg, u_angle_deg=0.1)
+    found = explained((*rows[:5], rest, *rows[5:]))
+    assert found.faults[0].fault == "lost_steps"
+    assert found.faults[0].size == pytest.approx(-2.0)
+    assert found.faults[0].probability > 0.95
+
+
+def test_what_a_technician_types_is_enough() -> None:
+    rows = [
+        RunRow("r", "speed", "km/h", way, told, indicated=SPEED.programme.shown_at(told) - 9)
+        for told, way in ((40, "up"), (80, "up"), (120, "up"), (160, "up"), (120, "down"))
+    ]
+    run = complete_run(Run("r", tuple(rows)), FAMILY)
+    found = explained(run.of_dial("speed"))
+    assert found.faults[0].fault == "needle_offset"
+    assert "read by eye" in reason_of(found)
+
+
+def test_too_little_says_so() -> None:
+    assert explain_dial(SPEED, ()) is None
+    one = explained(run_of([0.0] * 9)[:1])
+    assert "rests on one row" in reason_of(one)
+    zero = explained(tuple(replace(row, u_angle_deg=0.0) for row in run_of([0.0] * 9)))
+    assert "uncertainty of 0" in reason_of(zero)
+    assert zero.faults[0].fault == "sound"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda t: t.replace("sound = 35.0", "sound = -1.0"), "a weight of 0 or more"),
+        (lambda t: t.replace("sound = 35.0\n", ""), "has no 'sound'"),
+        (lambda t: t.replace("erratic = 5.0", "erratik = 5.0"), "'erratik' is no fault"),
+        (lambda t: t.replace('"needle_offset+backlash"', '"needle_offset+play"'), "'play' is no"),
+        (lambda t: t.replace('source = "common practice, no source"', "", 1), "states no source"),
+        (lambda t: t.replace("ratio_factor = 1.35", "ratio_factor = 0.9"), "sizes.ratio_factor"),
+        (lambda t: t + "[", "is no TOML"),
+    ],
+)
+def test_a_knowledge_file_that_does_not_fit_is_one_sentence(change, said) -> None:
+    text = (files("needlewright.findings.signatures") / "knowledge.toml").read_text("utf-8")
+    with pytest.raises(RunError, match=r"k\.toml: ") as refused:
+        parse_knowledge(change(text), "k.toml")
+    assert said in str(refused.value)
+    assert "\n" not in str(refused.value)
