@@ -10,7 +10,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from needlewright.bench.devices import Devices
 from needlewright.bench.keeping import KeptRun
-from needlewright.composing.bench_kept import folder_of, is_unfinished
+from needlewright.composing.bench_folder import folder_of, is_unfinished
 from needlewright.errors import RunError
 from needlewright.records.measured import joined
 from needlewright.records.runs import set_aside_run
@@ -320,7 +320,7 @@ def test_the_line_tells_windows_that_belong_here_and_only_those(tmp_path: Path):
             opened.send_text(json.dumps({"token": "somebody else's"}))
             with pytest.raises(WebSocketDisconnect):
                 opened.receive_json()
-        foreign = own | {"origin": "http://elsewhere"}
+        foreign = own | {"origin": "http://elsewhere.example"}
         with pytest.raises(WebSocketDisconnect):  # noqa: SIM117
             with client.websocket_connect(place, headers=foreign):
                 pass

@@ -8,7 +8,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from needlewright.bench.steps import RunPlan
 from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
 from needlewright.composing.bench_devices import unit_words
-from needlewright.composing.bench_kept import told_of, unfinished
+from needlewright.composing.bench_folder import unfinished
+from needlewright.composing.bench_kept import told_of
 from needlewright.composing.bench_plan import plan_as_found, require_told
 from needlewright.composing.run_reading import reader_settings
 from needlewright.errors import NeedlewrightError, RunError

@@ -13,14 +13,14 @@ from needlewright.bench.keeping import KeptRun
 from needlewright.bench.steps import RunPlan
 from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
 from needlewright.composing.bench_devices import Person, RealBench, opened, real
-from needlewright.composing.bench_kept import (
-    StoredRun,
+from needlewright.composing.bench_folder import (
     begin_stored,
     choose_again,
     is_unfinished,
     take_up,
     unfinished,
 )
+from needlewright.composing.bench_kept import StoredRun
 from needlewright.errors import CameraError, ConflictError, RunError
 from needlewright.families.model import Family
 from needlewright.records.opening import Shop

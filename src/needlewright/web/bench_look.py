@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final, NoReturn
 
 from needlewright.composing.bench_choice import BenchChoice
-from needlewright.composing.bench_kept import is_unfinished, take_up, unfinished
+from needlewright.composing.bench_folder import is_unfinished, take_up, unfinished
 from needlewright.composing.judged import Side
 from needlewright.errors import ConflictError
 from needlewright.families.model import Family
