@@ -1,7 +1,22 @@
 """What holds for every test."""
 
+import gc
+
+import pytest
 from hypothesis import settings
 
 # a slow machine is no failure: nothing here is judged by the wall clock
 settings.register_profile("needlewright", deadline=None)
 settings.load_profile("needlewright")
+
+COLLECT_AFTER = 20_000
+"""New objects after which the youngest are looked through for what nothing refers to; Python's own
+700 would look through the libraries' hundreds of thousands of objects again and again."""
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Leave what was imported out of every later collection of garbage: it stays to the end."""
+    del session
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(COLLECT_AFTER, 10, 10)

@@ -59,7 +59,7 @@ def bench(folder: Path, days: int = 0, **settings: Any) -> Iterator[tuple[Shop, 
         (folder / ADDRESS).write_text(on_server() + "\n")
         _furnish(folder)
     elif not SERVER and not (folder / "shop.db").exists():
-        shutil.copytree(_furnished(), folder, dirs_exist_ok=True)
+        shutil.copytree(furnished(), folder, dirs_exist_ok=True)
     clock = Clock(days)
     with open_shop(folder, now=clock) as opened:
         if settings:
@@ -68,7 +68,7 @@ def bench(folder: Path, days: int = 0, **settings: Any) -> Iterator[tuple[Shop, 
 
 
 @cache
-def _furnished() -> Path:
+def furnished() -> Path:
     """A new shop, made once: making one takes longer than most tests."""
     folder = Path(tempfile.mkdtemp(prefix="needlewright-tests-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)

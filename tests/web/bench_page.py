@@ -1,5 +1,6 @@
 """A page for tests: an invented shop behind it, and a browser that behaves like one."""
 
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,15 +10,14 @@ from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from starlette.testclient import TestClient
 
-from needlewright.records import families, shop
 from needlewright.records.opening import Shop
+from needlewright.records.place import DATABASE
 from needlewright.web.app import create_app
 from needlewright.web.house import House, Listening
 from needlewright.web.posted import TOKEN
-from proofs.drawn_job import DATA
+from records.benches import ANNA, BERT, FAMILY_FOLDER, furnished
 
-FAMILY_FOLDER = DATA / "families" / "fam-job"
-ANNA, BERT = "Anna Invented", "Bert Invented"
+__all__ = ["ANNA", "BERT", "FAMILY_FOLDER"]  # whom and what tests of the page meet in that shop
 CODE = "4711 0815"
 LAN = Listening(
     port=8737,
@@ -78,15 +78,9 @@ def page(
     folder: Path, listening: Listening | None = None, *, filled: bool = True
 ) -> Iterator[Browser]:
     """The page of a shop with two people and a family; nothing is read in the background."""
+    if filled and not (folder / DATABASE).exists():
+        shutil.copytree(furnished(), folder, dirs_exist_ok=True)
     app = create_app(folder, listening or Listening(port=8737), read_photos=False)
-    opened: Shop = app.state.house.shop
-    if filled and not shop.people(opened):
-        shop.add_person(opened, ANNA)
-        shop.add_person(opened, BERT)
-        shop.change_settings(
-            opened, {"name": "Test Bench", "place": "2 Test Road", "authorised_by": "A. Uthor"}
-        )
-        families.keep_family(opened, FAMILY_FOLDER)
     base = "https://192.168.7.5:8737" if listening and listening.tls else "http://127.0.0.1:8737"
     browser = Browser(app, base)
     with browser.client:
