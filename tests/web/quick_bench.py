@@ -17,8 +17,8 @@ from fastapi.testclient import TestClient
 from PIL import Image
 
 from needlewright.bench.devices import Devices
-from needlewright.composing.bench_choice import BenchChoice, unit_of
-from needlewright.composing.bench_devices import opened
+from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
+from needlewright.composing.bench_devices import Person, RealBench, opened, real
 from needlewright.errors import CameraError, TransportError
 from needlewright.families.model import Family
 from needlewright.readings import live
@@ -106,28 +106,44 @@ class _HeldCamera:
         self._camera.close()
 
 
-Wrap = Callable[[Devices, PersonAtPage], Devices]
-
-
 def opener(
-    cable: Cable, wrap: Wrap = lambda devices, person: devices
+    cable: Cable,
 ) -> Callable[[Shop, Family, BenchChoice, PersonAtPage], AbstractContextManager[Devices]]:
-    """Opens small rehearsals, whatever bench is chosen."""
+    """Opens small rehearsals, and real benches before whose camera a drawn cluster stands."""
 
     @contextmanager
     def open_small(
         shop: Shop, family: Family, choice: BenchChoice, person: PersonAtPage
     ) -> Iterator[Devices]:
-        del shop
+        if not choice.is_rehearsal:
+            with _by_hand(shop, family, choice, person) as devices:
+                yield devices
+            return
         unit = unit_of(choice, family)
         rehearsal = Rehearsal(
             family, unit, size_px=SIZE_PX, noise_seed=next(_NOISE), opened_by=cable.open
         )
         with opened(rehearsal) as devices:
-            camera = _HeldCamera(devices.camera, cable)
-            yield wrap(replace(devices, camera=camera), person)
+            yield replace(devices, camera=_HeldCamera(devices.camera, cable))
 
     return open_small
+
+
+@contextmanager
+def _by_hand(
+    shop: Shop, family: Family, choice: BenchChoice, person: PersonAtPage
+) -> Iterator[Devices]:
+    """A real bench as it is put together, but for its camera: that looks at a drawn cluster."""
+    rehearsal = Rehearsal(family, size_px=SIZE_PX, noise_seed=next(_NOISE))
+    camera = rehearsal.camera
+    camera.wait = rehearsal.pass_time  # type: ignore[attr-defined]
+    asked = RealBench(settings_of(shop, choice.settings), choice.camera)
+    by = Person(person.show, person.wait)
+    try:
+        with real(asked, family, by, lambda number: camera) as devices:  # type: ignore[arg-type,return-value]
+            yield devices
+    finally:
+        rehearsal.close()
 
 
 def one_dial_folder(folder: Path) -> Path:
@@ -209,14 +225,12 @@ class Bench:
 
 
 @contextmanager
-def bench_at(
-    folder: Path, wrap: Wrap = lambda devices, person: devices, *, invented: bool = True
-) -> Iterator[Bench]:
+def bench_at(folder: Path, *, invented: bool = True) -> Iterator[Bench]:
     """The page of a shop with a job at the bench check, and a small bench."""
     if not (folder / "shop.db").is_file():
         quick_shop(folder, invented=invented)
     cable = Cable()
-    app = create_app(folder, read_photos=False, open_bench=opener(cable, wrap))
+    app = create_app(folder, read_photos=False, open_bench=opener(cable))
     with TestClient(app, base_url="http://127.0.0.1") as client:
         try:
             yield Bench(Desk(app.state.house.shop, client, folder), cable)

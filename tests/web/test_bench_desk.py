@@ -1,14 +1,12 @@
 """A run at the bench behind the page: carried out, held, stopped, gone on with, and kept."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
-from needlewright.bench.devices import Devices
 from needlewright.bench.keeping import KeptRun
 from needlewright.composing.bench_folder import folder_of, is_unfinished
 from needlewright.errors import RunError
@@ -17,9 +15,6 @@ from needlewright.records.runs import set_aside_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import what_is_missing
 from needlewright.records.undo import undo_last
-from needlewright.signals.transports.by_hand import HandTransport
-from needlewright.signals.transports.together import TransportsTogether
-from needlewright.web.bench_person import PersonAtPage
 from web.quick_bench import Bench, bench_at, few_frames
 from web.sheet_desk import TAG, next_words, words_of
 
@@ -177,43 +172,54 @@ def test_a_workbench_that_ends_keeps_the_run_and_offers_to_go_on(
         assert [photo.step for photo in run.older_photos] == [1]
 
 
-def by_hand(devices: Devices, person: PersonAtPage) -> Devices:
-    """A person puts on what the rehearsal's own wires would carry."""
-    hand = HandTransport(person.show, person.wait)
-    return replace(devices, transport=TransportsTogether([hand]).open())
-
-
 def test_what_is_done_by_hand_is_asked_and_waited_for(tmp_path: Path):
-    with bench_at(tmp_path / "shop", by_hand) as bench:
-        run_id = bench.begin(**STAYS)
+    with bench_at(tmp_path / "shop", invented=False) as bench:
+        run_id = bench.begin(**STAYS, bench="hand", seed="")
+        session = bench.session(run_id)
 
-        def done(number: int) -> object:
-            return bench.desk.script(bench.place(run_id, "done"), {"asked": str(number)})
+        def say(number: int, **more: str) -> object:
+            return bench.desk.script(bench.place(run_id, "done"), {"asked": str(number), **more})
 
-        now = bench.until(run_id, lambda now: now["hand"] and now["hand"]["asked"])
-        asked = now["hand"]["asked"]
-        assert now["hand"]["lines"][0] == "Speed: 20 km/h, exactly"
-        assert now["hand"]["lines"][1].startswith("CAN frame ")
-        assert "the run has gone on meanwhile" in sentence(done(asked + 1))
-        assert done(asked).status_code == 200  # type: ignore[attr-defined]
-        now = bench.ended(run_id)
-        assert now["phase"] == "finished"
-        assert now["hand"]["lines"] == [
-            "Take everything off the wires: outputs off, sender's place open"
+        def asked() -> dict[str, object] | None:
+            """What is waited for, or None when the run is over."""
+            now = bench.until(run_id, waits)
+            return None if session.ended.is_set() else now["hand"]
+
+        def waits(now: dict[str, object]) -> bool:
+            hand = now["hand"]
+            return session.ended.is_set() or bool(hand and hand["asked"])  # type: ignore[index]
+
+        told = []
+        while (hand := asked()) is not None:
+            told += hand["lines"][:1]  # type: ignore[index]
+            number = int(hand["asked"])  # type: ignore[call-overload]
+            assert "the run has gone on meanwhile" in sentence(say(number + 1))
+            assert say(number).status_code == 200  # type: ignore[attr-defined]
+        assert told == [
+            "Switch the cluster off (key and supply)",
+            "Switch the cluster on (key and supply)",
+            "Speed: 20 km/h, exactly",
+            "Switch the cluster off (key and supply)",
         ]
-        third = bench.begin(**STAYS, seed="8")
-        now = bench.until(third, lambda now: now["hand"] and now["hand"]["asked"])
-        cannot = {"asked": str(now["hand"]["asked"]), "cannot": "yes"}
-        bench.desk.script(bench.place(third, "done"), cannot)
-        now = bench.ended(third)
-        assert now["phase"] == "failed"
-        assert now["words"] == (
-            "Dial 'speed' was not set to 20 km/h, exactly: given up at the bench."
-        )
-        second = bench.begin(**STAYS, seed="9")
-        bench.until(second, lambda now: now["hand"] and now["hand"]["asked"])
-        bench.desk.script(bench.place(second, "stop"))
-        assert bench.ended(second)["phase"] == "stopped"
+        assert bench.now(run_id)["phase"] == "finished"
+        run = bench.run(run_id)
+        assert (run.rehearsed, len(run.photos)) == (None, 1)
+        run_id = bench.begin(**STAYS, bench="hand", seed="")
+        session = bench.session(run_id)
+        hand = asked()
+        assert hand is not None
+        say(int(hand["asked"]), cannot="yes")  # type: ignore[call-overload]
+        now = bench.ended(run_id)
+        assert (now["phase"], now["done"]) == ("failed", 0)
+        assert now["words"].startswith("The key was not turned: given up at the bench")
+        bench.desk.script(bench.place(run_id, "go-on"))
+        session = bench.session(run_id)
+        assert asked() is not None
+        bench.desk.script(bench.place(run_id, "stop"))
+        assert bench.ended(run_id)["phase"] == "stopped"
+        mixed = bench.desk.script(bench.place(run_id, "go-on"), {"bench": "rehearsal"})
+        assert mixed.status_code == 422
+        assert "one of a real cluster on that cluster" in sentence(mixed)
 
 
 def test_one_run_at_a_bench_and_any_window_stops_it(tmp_path: Path):

@@ -141,7 +141,8 @@ def go_on(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
         choice = unfinished(asked.shop, run_id).choice
         if sent.text("bench"):
             typed = choice_in(sent)
-            choice = choice.model_copy(update={"settings": typed.settings, "camera": typed.camera})
+            update = {"kind": typed.kind, "settings": typed.settings, "camera": typed.camera}
+            choice = choice.model_copy(update=update)
         order = Order(asked.shop, _family(asked, run.family_version_id, choice), choice, asked.by)
         asked.house.bench.go_on(order, run_id)
     except NeedlewrightError as error:
