@@ -20,6 +20,8 @@ CANNOT_BE_USED = {
     "family check": "a folder has an error; every folder is checked all the same",
     "family show": "the folder or the picture's place cannot be used",
     "family schema": "",
+    "family draft": "a picture, a click, a value or the known length cannot be used, the photo is too "
+    "oblique, or what was found makes no family; only what was typed is written then",
     "family export": "the family cannot be used or lacks a file it names, the shop does not keep "
     "it, or another file of that name is there; nothing is written",
     "family import": "the file is refused, the folder is not empty, or the shop keeps another "

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from needlewright.cli import console, family_travel
+from needlewright.cli.family_draft import draft
 from needlewright.cli.family_tables import dial_table
 from needlewright.composing.family_facts import dial_document, face_dial, face_title
 from needlewright.errors import UsageError
@@ -85,6 +86,7 @@ def schema() -> None:
 
 
 family_travel.add_to(app)
+app.command()(draft)
 
 
 def _draw(family: Family, picture: Path) -> None:

@@ -96,8 +96,15 @@ def _moved(tick: Tick, picture: NDArray[np.uint8], half: float) -> Tick | None:
         return None
     start, slope, scatter = line
     width = _width(strip.ink[good], strip.contrast[good], strip.across)
-    seen = replace(tick, width=width, scatter=scatter, ink=usual, colour=strip.colour)
-    return _between(seen, inner + start * side, outer + (start + slope * length) * side)
+    measured = replace(
+        tick,
+        width=width,
+        scatter=scatter,
+        ink=usual,
+        seen=float(good.mean()),
+        colour=strip.colour,
+    )
+    return _between(measured, inner + start * side, outer + (start + slope * length) * side)
 
 
 def _between(tick: Tick, inner: Array, outer: Array) -> Tick:

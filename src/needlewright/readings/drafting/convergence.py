@@ -32,7 +32,13 @@ class Convergence:
     """(n,): distance of each line from the centre, to its left seen along it."""
 
 
-def line_doubt(inner: Array, outer: Array, scatter: Array | float, centre: Array) -> Array:
+def line_doubt(
+    inner: Array,
+    outer: Array,
+    scatter: Array | float,
+    centre: Array,
+    seen: Array | float = 1.0,
+) -> Array:
     """Standard deviation of the distance at which each line passes a far point.
 
     Parameters
@@ -42,14 +48,16 @@ def line_doubt(inner: Array, outer: Array, scatter: Array | float, centre: Array
     scatter
         Standard deviation of a line's points about it, for points a unit apart.
     centre
-        (2,), the point.
+        The point; (2,), or one for each line (n, 2).
+    seen
+        Share of each line's length that it was measured on.
 
     Returns
     -------
     NDArray
         (n,): the line's place and its direction, over the lever from its middle to the point.
     """
-    length = np.linalg.norm(outer - inner, axis=1)
+    length = seen * np.linalg.norm(outer - inner, axis=1)
     lever = np.linalg.norm((inner + outer) / 2 - centre, axis=1)
     place = scatter / np.sqrt(length)
     turn = scatter * np.sqrt(12.0 / length) / length

@@ -355,6 +355,7 @@ def _fit(
                 np.array([tick.inner_px for tick in ticks]),
                 np.array([tick.outer_px for tick in ticks]),
                 groups_of(each.chain),
+                np.array([tick.seen for tick in ticks]),
                 even_steps(angles, radius) if final else None,
                 each.track_px,
             )

@@ -101,6 +101,8 @@ class DialLines:
     inner_px: Array
     outer_px: Array
     group: NDArray[np.intp]
+    seen: Array
+    """(n,), share of each mark's length that its line was measured on."""
     steps: Array | None = None
     """(n,), which step of an evenly divided scale each mark stands at; None: not even."""
     track_px: Array | None = None
@@ -196,6 +198,7 @@ class _Problem:
     view: View
     focal_stated: bool
     flat: bool
+    seen: Array
     use_line: NDArray[np.bool_]
     use_inner: NDArray[np.bool_]
     use_outer: NDArray[np.bool_]
@@ -243,6 +246,7 @@ class _Problem:
             view,
             focal_stated,
             flat,
+            np.concatenate([lines.seen for lines in dials]),
             everything,
             everything,
             everything,
@@ -311,7 +315,7 @@ class _Problem:
         past = (along[:, 0] * out[:, 1] - along[:, 1] * out[:, 0]) / length
         radii = x[SHARED + 2 * self.count :].reshape(2, self.circles)[:, self.circle]
         return (
-            past / line_doubt(inner, outer, self.axis_px, own),
+            past / line_doubt(inner, outer, self.axis_px, own, self.seen),
             (np.linalg.norm(out, axis=1) - radii[0]) / self.end_px,
             (np.linalg.norm(outer - own, axis=1) - radii[1]) / self.end_px,
         )

@@ -42,6 +42,8 @@ class Tick:
     """Standard deviation of its axis's points about the axis, on the plane."""
     ink: float
     """How far it stands out, grey levels."""
+    seen: float = 1.0
+    """Share of its length that says where its axis lies: beside a band or track it does not."""
     colour: tuple[float, float, float] = (1.0, 1.0, 1.0)
     """Of its ink over the ground: blue, green and red, grey levels."""
 
