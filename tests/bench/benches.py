@@ -9,7 +9,7 @@ import needlewright
 from needlewright.bench.devices import Devices, Wishes
 from needlewright.bench.keeping import KeptRun, begin
 from needlewright.bench.run import BenchRun, Listeners, Progress
-from needlewright.bench.steps import RunPlan, plan_run
+from needlewright.bench.steps import RunPlan, plan_run, with_checks
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.readings.runs import RunRow
@@ -95,3 +95,41 @@ def errors_deg(rows: Sequence[RunRow], dial_id: str) -> list[tuple[RunRow, float
         for row in rows
         if row.dial == dial_id and row.commanded is not None and row.angle_deg is not None
     ]
+
+
+def whole_devices_of(rehearsal: Rehearsal, transport: Transport | None = None) -> Devices:
+    """With a supply that says what is drawn, a fast camera, a person at the lamps."""
+    return replace(
+        devices_of(rehearsal, transport),
+        supply_v=rehearsal.supply_v,
+        supply_a=rehearsal.supply_a,
+        film=rehearsal.filming(25.0),
+        darken=rehearsal.darken,
+        light=rehearsal.light,
+    )
+
+
+def kept_after_looks(
+    folder: Path, *, sweep: bool = True, lamps: bool = True, points: int = 1
+) -> KeptRun:
+    """A run whose looks are done, as if every needle had followed."""
+    looks = short_plan(points=points)
+    kept = begin(
+        folder / "as-found.csv", FAMILY, with_checks(looks, FAMILY, sweep=sweep, lamps=lamps)
+    )
+    for step in looks.steps:
+        rows = tuple(
+            RunRow(
+                "as-found",
+                dial.id,
+                dial.unit,
+                step.approach,
+                step.told[dial.id],
+                angle_deg=dial.programme_angle_deg(step.told[dial.id]),
+                u_angle_deg=0.05,
+                step=step.number,
+            )
+            for dial in FAMILY.dials
+        )
+        kept.keep_step(rows, None, step.number + 1, 1)
+    return kept

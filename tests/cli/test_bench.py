@@ -50,20 +50,32 @@ def checked(said: str, name: str) -> dict:
 def test_an_as_found_run_is_repeated_as_left_point_for_point(bench, tmp_path: Path):
     found, left = tmp_path / "as-found.csv", tmp_path / "as-left.csv"
     options = ("--rehearse", "--fault", "engine:needle_offset=3", *FEW, "--key-ons", "")
-    code, said, told = bench(*options, "as-found", "--out", str(found))
+    code, said, told = bench(*options, "as-found", "--out", str(found), "--no-sweep")
     assert (code, told) == (0, "")
+    assert "lamps backlight: behind-engine, behind-speed, behind-small switched on, " in said
+    assert "current at rest at 13.50 V, after each key-on: 0.087 A" in said
     assert "engine:needle_offset=3, 23 degC, seed 0; nothing of this was seen on a real" in said
     assert "2 ×1000 r/min up" in said
     code, said, _ = bench(
-        "--rehearse", "as-left", "--repeats", str(found), "--out", str(left), "--json"
+        *("--rehearse", "as-left", "--repeats", str(found), "--out", str(left), "--json"),
     )
     document = checked(said, "bench")
     assert code == 0
     assert (document["which"], document["state"], document["steps_done"]) == (
         "as-left",
         "finished",
-        3,
+        3 + 1 + 3,
     )
+    sweep = document["outcome"]["sweep"]
+    assert (sweep["dials"], sweep["found"]["events"]) == (["engine", "speed"], [])
+    assert [photo["group"] for photo in document["outcome"]["lamps"]] == [
+        "backlight",
+        "tell-tales",
+        "indicators",
+    ]
+    assert document["outcome"] == json.loads((tmp_path / "as-left.outcome.json").read_text("utf-8"))
+    kept = json.loads((tmp_path / "as-left-sweep.json").read_text("utf-8"))
+    jsonschema.validate(kept, json.loads((SCHEMAS / "sweep.schema.json").read_text("utf-8")))
     before, after = read_run(found), read_run(left)
     same = [
         [(r.step, r.dial, r.commanded, r.approach, r.key_cycle) for r in one.rows]
@@ -78,7 +90,8 @@ def test_an_as_found_run_is_repeated_as_left_point_for_point(bench, tmp_path: Pa
 
 def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(bench, tmp_path: Path, monkeypatch):
     out = tmp_path / "as-found.csv"
-    options = ("--rehearse", *FEW, "--key-ons", "", "as-found", "--out", str(out))
+    plain = ("--rehearse", "--no-sweep", "--no-lamps", *FEW, "--key-ons", "")
+    options = (*plain, "as-found", "--out", str(out))
     looks = 0
     whole = BenchRun._look
 
@@ -115,7 +128,10 @@ def test_ctrl_c_keeps_the_run_and_the_same_command_goes_on(bench, tmp_path: Path
         (["as-found", "--rehearse", "--repeats", "x.csv"], 2, "--repeats goes with as-left"),
         (["as-found", "--rehearse", "--dial", "boost"], 2, "--dial boost: 'invented-estate' has"),
         (["as-found", "--rehearse", "--points", "speed=a,b"], 2, "expected a dial and its values"),
-        (["as-found", "--rehearse", "--points", "speed=90,20"], 1, "check points must rise"),
+        (["as-found", "--rehearse", "--points", "speed=90,20"], 2, "check points must rise"),
+        (["as-found", "--rehearse", "--points", "speed=nan"], 2, "expected a dial and its values"),
+        (["as-found", "--rehearse", "--points", "x=80,20"], 2, "'invented-estate' has engine, sp"),
+        (["as-found", "--rehearse", "--key-ons", "-1"], 2, "key-ons must rise from 0 or more"),
         (["as-found", "--rehearse", "--points", "speed=400"], 1, "is beyond the dial"),
         (["as-found", "--rehearse", "--key-ons", "one"], 2, "expected whole numbers"),
         (["as-found", "--rehearse", "--temperature", "400"], 2, "from -40 to 85 degC"),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import Literal, Protocol
 
+from needlewright.families.lamps import LampGroup
 from needlewright.readings.frame import Pixels
 from needlewright.signals.transports.bus_link import BusStatus
 from needlewright.signals.transports.transport import Transport
@@ -43,6 +44,17 @@ def no_bus() -> BusStatus | None:
     return None
 
 
+def leave_light(dark: bool) -> None:
+    """Nobody can make the bench dark."""
+    del dark
+
+
+def nobody(lamps: LampGroup, on: bool) -> bool:
+    """There is nobody who could switch lamps."""
+    del lamps, on
+    return False
+
+
 @dataclass(frozen=True, slots=True)
 class Devices:
     """One bench, with a cluster on it or a rehearsed one."""
@@ -58,6 +70,14 @@ class Devices:
     """What the supply measures at its output, where there is one."""
     bus: Callable[[], BusStatus | None] = no_bus
     """How the bus is doing, where there is one."""
+    supply_a: Callable[[], float | None] = no_supply
+    """What the cluster draws, where there is a supply that says so, amperes."""
+    film: Camera | None = None
+    """Gives frames fast enough for needles that sweep; None: the camera does."""
+    darken: Callable[[bool], None] = leave_light
+    """Makes the bench dark, so that lamps can be looked at, or light again."""
+    light: Callable[[LampGroup, bool], bool] = nobody
+    """Switches lamps that no frame switches on or off; whether that was done."""
 
 
 @dataclass(slots=True)

@@ -4,12 +4,13 @@ A cluster that hears nothing any more puts its needles at rest, where they stand
 check point. What is seen then is no reading of the check point.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import Final
 
 from needlewright.errors import ScaleError, TransportError
 from needlewright.families.model import Dial, Family
+from needlewright.readings.live import LiveLook
 from needlewright.readings.runs import RunRow
 
 FELL_TO_REST: Final = "fell_to_rest"
@@ -27,12 +28,17 @@ class Fallen:
     ----------
     family
         The cluster design.
+    before
+        Rows that a run taken up has already.
     """
 
-    def __init__(self, family: Family) -> None:
+    def __init__(self, family: Family, before: Sequence[RunRow] = ()) -> None:
         self._dials = {dial.id: dial for dial in family.dials}
         self._rest_deg = {dial.id: dial.rest_angle_deg for dial in family.dials}
         self._followed: set[str] = set()
+        for row in before:
+            if row.angle_deg is not None and FELL_TO_REST not in row.flags:
+                self._learn(row, row.angle_deg)
 
     def judge(self, rows: Sequence[RunRow], where: str) -> tuple[RunRow, ...]:
         """Look at the rows of one step.
@@ -61,24 +67,50 @@ class Fallen:
             if row.angle_deg is None:
                 continue
             dial, off_deg = self._dials[row.dial], abs(row.angle_deg - self._rest_deg[row.dial])
-            if row.approach == "rest":
-                self._rest_deg[row.dial] = row.angle_deg
-            elif self._is_away(dial, row.commanded):
-                told_away += 1
-                if off_deg < AT_REST_DEG and row.dial in self._followed:
-                    fallen.append(row.dial)
-                elif off_deg > AWAY_DEG:
-                    self._followed.add(row.dial)
+            is_told_away = self._is_away(dial, row.commanded)
+            told_away += is_told_away
+            if is_told_away and off_deg < AT_REST_DEG and row.dial in self._followed:
+                fallen.append(row.dial)
+            elif is_told_away or row.approach == "rest":
+                self._learn(row, row.angle_deg)
         if fallen and len(fallen) == told_away:
-            raise TransportError(
-                f"{', '.join(fallen)} fell to rest although told otherwise ({where}): the cluster "
-                "hears nothing any more; check its plug and its power, then go on from the same "
-                "check point"
-            )
+            raise _hears_nothing(fallen, where)
         return tuple(
             replace(row, flags=(*row.flags, FELL_TO_REST)) if row.dial in fallen else row
             for row in rows
         )
+
+    def judge_look(self, look: LiveLook, dials: Collection[str], where: str) -> None:
+        """Look at needles in a picture, all of them told to be away from rest.
+
+        Parameters
+        ----------
+        look
+            The picture.
+        dials
+            Ids of those that are told.
+        where
+            What is being done, for people.
+
+        Raises
+        ------
+        TransportError
+            If every one of them that followed before, and is seen, is at rest.
+        """
+        seen = {
+            one.dial: one.angle_deg
+            for one in look.dials
+            if one.dial in dials and one.dial in self._followed and one.angle_deg is not None
+        }
+        at_rest = [n for n, angle in seen.items() if abs(angle - self._rest_deg[n]) < AT_REST_DEG]
+        if seen and len(at_rest) == len(seen):
+            raise _hears_nothing(at_rest, where)
+
+    def _learn(self, row: RunRow, angle_deg: float) -> None:
+        if row.approach == "rest":
+            self._rest_deg[row.dial] = angle_deg
+        elif abs(angle_deg - self._rest_deg[row.dial]) > AWAY_DEG:
+            self._followed.add(row.dial)
 
     def _is_away(self, dial: Dial, told: float | None) -> bool:
         if told is None:
@@ -88,3 +120,10 @@ class Fallen:
         except ScaleError:
             return True
         return abs(angle - dial.rest_angle_deg) > AWAY_DEG
+
+
+def _hears_nothing(dials: Sequence[str], where: str) -> TransportError:
+    return TransportError(
+        f"{', '.join(dials)} fell to rest although told otherwise ({where}): the cluster hears "
+        "nothing any more; check its plug and its power, then go on from the same check point"
+    )

@@ -1,19 +1,22 @@
 """What is kept of a run while it lasts: its rows, what is left to do, photos, evidence.
 
 `as-found.csv` grows with every step; beside it `as-found.bench.json` says where the run stands, so
-that it goes on there after whatever ended it. Each file appears whole or not at all. The state is
-written first and holds every row, so the CSV can be made from it again.
+that it goes on there after whatever ended it. What a run gives beside its rows, the sweep, lamps
+and currents, is in `as-found.outcome.json`. Each file appears whole or not at all. The state is
+written first and holds everything, so the others can be made from it again.
 """
 
 import os
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Final
 
 import cv2
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
+from needlewright.bench.outcome import LampPhoto, Outcome, RestCurrent, Sweep
+from needlewright.bench.run_state import RunState, outcome_path, state_of, state_path
 from needlewright.bench.steps import RunPlan, RunStep
 from needlewright.errors import RunError
 from needlewright.families.model import Family
@@ -28,45 +31,13 @@ from needlewright.readings.evidence import (
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.run_csv import write_run
-from needlewright.readings.runs import Approach, Run, RunRow
+from needlewright.readings.runs import Run, RunRow
 from needlewright.readings.stops import ON_STOP
 
-STATE_SUFFIX: Final = ".bench.json"
+__all__ = ["KeptRun", "RunState", "begin", "outcome_path", "state_path", "write_whole"]
+
 PHOTOS: Final = "photos"
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-Count = Annotated[int, Field(ge=0)]
-
-
-class StepState(BaseModel):
-    """One step of the plan, as kept."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    number: Count
-    approach: Approach
-    told: dict[str, Finite]
-    key_ons: Count
-
-
-class RunState(BaseModel):
-    """Where a run stands."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    run: str
-    family: str
-    cluster: str
-    """What stood on the bench, as far as the program knows: `bench`, or how it was rehearsed."""
-    steps: tuple[StepState, ...]
-    done: Count
-    """Steps that are finished, the skipped ones among them."""
-    key_ons: Count
-    rows: tuple[RunRow, ...]
-
-
-def state_path(run_csv: Path) -> Path:
-    """Where the state of a run's CSV lies."""
-    return run_csv.with_suffix(STATE_SUFFIX)
+SWEEP: Final = "sweep"
 
 
 class KeptRun:
@@ -90,7 +61,10 @@ class KeptRun:
     def plan(self) -> RunPlan:
         """What was set out to be done."""
         return RunPlan(
-            tuple(RunStep(s.number, s.approach, s.told, s.key_ons) for s in self.state.steps)
+            tuple(
+                RunStep(s.number, s.approach, s.told, s.key_ons, s.kind, s.group)
+                for s in self.state.steps
+            )
         )
 
     @property
@@ -101,7 +75,13 @@ class KeptRun:
     def photo_path(self, step: RunStep) -> Path:
         """Where the photo of a step is kept."""
         folder = self.path.with_name(f"{self.path.stem}-{PHOTOS}")
-        return folder / f"{step.number:03d}-{step.approach}.png"
+        what = f"lamps-{step.group}" if step.kind == "lamps" else step.approach
+        return folder / f"{step.number:03d}-{what}.png"
+
+    @property
+    def video_path(self) -> Path:
+        """Where the video of the sweep is kept."""
+        return self.path.with_name(f"{self.path.stem}-{SWEEP}.mp4")
 
     def keep_photo(self, step: RunStep, pixels: Pixels) -> Path:
         """Keep the photo of a step.
@@ -127,7 +107,7 @@ class KeptRun:
         coded, file = cv2.imencode(".png", pixels)
         if not coded:
             raise RunError(f"{path}: the picture cannot be coded")
-        _write_whole(path, file.tobytes())
+        write_whole(path, file.tobytes())
         return path
 
     def keep_step(
@@ -160,6 +140,49 @@ class KeptRun:
         )
         self._keep(state, photo)
 
+    def keep_current(self, current: RestCurrent) -> None:
+        """Keep what was drawn after a key-on.
+
+        Parameters
+        ----------
+        current
+            Of one key-on; a later one of the same number takes its place.
+
+        Raises
+        ------
+        RunError
+            If it cannot be written.
+        """
+        was = self.state.outcome
+        others = tuple(one for one in was.rest_current if one.key_ons != current.key_ons)
+        kept = replace(was, rest_current=(*others, current))
+        self._keep_outcome(kept, {"key_ons": current.key_ons})
+
+    def keep_check(self, given: Sweep | LampPhoto | None, done: int, key_ons: int) -> None:
+        """Keep what the sweep or a group of lamps gave.
+
+        Parameters
+        ----------
+        given
+            None where it was skipped.
+        done
+            Steps finished then.
+        key_ons
+            Key-ons so far.
+
+        Raises
+        ------
+        RunError
+            If it cannot be written.
+        """
+        was = self.state.outcome
+        if isinstance(given, Sweep):
+            was = replace(was, sweep=given)
+        elif given is not None:
+            others = tuple(one for one in was.lamps if one.group != given.group)
+            was = replace(was, lamps=(*others, given))
+        self._keep_outcome(was, {"done": done, "key_ons": key_ons})
+
     def take_back(self, step: RunStep, done: int) -> None:
         """Take a step's rows out again.
 
@@ -175,15 +198,35 @@ class KeptRun:
         RunError
             If it cannot be written.
         """
-        rows = tuple(row for row in self.state.rows if row.step != step.number)
-        self._keep(self.state.model_copy(update={"rows": rows, "done": done}), None)
+        if step.kind == "look":
+            rows = tuple(row for row in self.state.rows if row.step != step.number)
+            self._keep(self.state.model_copy(update={"rows": rows, "done": done}), None)
+            return
+        was = self.state.outcome
+        if step.kind == "sweep":
+            was = replace(was, sweep=None)
+        else:
+            was = replace(was, lamps=tuple(one for one in was.lamps if one.group != step.group))
+        self._keep_outcome(was, {"done": done})
 
     def finish(self) -> None:
         """Take the state away: nothing is left to do."""
+        if not self.state.outcome.is_empty:
+            self._write_outcome()
         state_path(self.path).unlink(missing_ok=True)
 
+    def _keep_outcome(self, outcome: Outcome, update: dict[str, int]) -> None:
+        state = self.state.model_copy(update={**update, "outcome": outcome})
+        write_whole(state_path(self.path), state.model_dump_json(indent=1).encode())
+        self.state = state
+        self._write_outcome()
+
+    def _write_outcome(self) -> None:
+        text = TypeAdapter(Outcome).dump_json(self.state.outcome, indent=1) + b"\n"
+        write_whole(outcome_path(self.path), text)
+
     def _keep(self, state: RunState, photo: PhotoReadings | None) -> None:
-        _write_whole(state_path(self.path), state.model_dump_json(indent=1).encode())
+        write_whole(state_path(self.path), state.model_dump_json(indent=1).encode())
         self.state = state
         run = self.run
         write_run(self.path, run)
@@ -220,53 +263,24 @@ def begin(path: Path, family: Family, plan: RunPlan, cluster: str = "bench") -> 
         If the file is of a finished run, or of another plan, family or cluster; or the state is
         damaged, or the folder not there.
     """
-    state_file = state_path(path)
-    if path.suffix.lower() != ".csv":
-        raise RunError(f"{path}: name a file that ends in .csv")
-    if not path.parent.is_dir():
-        raise RunError(f"{path}: there is no folder {path.parent}; make it or name another one")
-    steps = tuple(
-        StepState(number=s.number, approach=s.approach, told=dict(s.told), key_ons=s.key_ons)
-        for s in plan.steps
-    )
-    fresh = RunState(
-        run=path.stem,
-        family=family.name,
-        cluster=cluster,
-        steps=steps,
-        done=0,
-        key_ons=0,
-        rows=(),
-    )
-    if not state_file.exists():
-        if path.exists():
-            raise RunError(f"{path}: is there already; name another file, or move it away")
-        return KeptRun(path, family, fresh)
-    state = _read_state(state_file)
-    for what, was, now in (
-        ("another family", state.family, fresh.family),
-        ("another cluster", state.cluster, cluster),
-        ("other check points", state.steps, steps),
-    ):
-        if was != now:
-            told = "" if what == "other check points" else f" ('{was}', now '{now}')"
-            raise RunError(
-                f"{path}: an interrupted run of {what}{told} is there; give the same "
-                f"as then to go on with it, or remove {state_file.name} and {path.name}"
-            )
-    return KeptRun(path, family, state)
+    return KeptRun(path, family, state_of(path, family, plan, cluster))
 
 
-def _read_state(path: Path) -> RunState:
-    try:
-        return TypeAdapter(RunState).validate_json(path.read_bytes())
-    except (ValidationError, OSError) as error:
-        raise RunError(
-            f"{path}: cannot be used to go on with the run; remove it and the CSV, and begin again"
-        ) from error
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file of a run that appears whole or not at all.
 
+    Parameters
+    ----------
+    path
+        Where to; its folder is made if only that is missing.
+    content
+        All of it.
 
-def _write_whole(path: Path, content: bytes) -> None:
+    Raises
+    ------
+    RunError
+        If it cannot be written.
+    """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(exist_ok=True)

@@ -1,12 +1,13 @@
 """The steps of a bench run: rests over the key-ons, then up through the check points and down."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from types import MappingProxyType
-from typing import Final
+from typing import Final, Literal
 
 from needlewright.errors import RunError
+from needlewright.families.lamps import lamp_groups
 from needlewright.families.model import Family
 from needlewright.readings.runs import Approach, Run, RunRow
 from needlewright.units import unit_for_people
@@ -15,9 +16,13 @@ KEY_ONS: Final = (0, 1, 3, 5)
 """Key-ons after which the needles are looked at, at rest: a movement that slips creeps home."""
 
 
+StepKind = Literal["look", "sweep", "lamps"]
+"""What happens at a step: needles are read, all dials sweep, a group of lamps is looked at."""
+
+
 @dataclass(frozen=True, slots=True)
 class RunStep:
-    """One look at the cluster."""
+    """One look at the cluster, or what follows the looks."""
 
     number: int
     approach: Approach
@@ -25,6 +30,9 @@ class RunStep:
     """What each dial is told, in its unit; empty at rest."""
     key_ons: int
     """Key-ons since the run began, before the look."""
+    kind: StepKind = "look"
+    group: str = ""
+    """Of the lamps that are looked at; empty at other steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +87,40 @@ def plan_run(values: Mapping[str, Sequence[float]], key_ons: Sequence[int] = KEY
     for number, (approach, told) in enumerate(ways, start=len(steps)):
         steps.append(RunStep(number, approach, MappingProxyType(told), on))
     return RunPlan(tuple(steps))
+
+
+def with_checks(
+    plan: RunPlan, family: Family, *, sweep: bool = True, lamps: bool = True
+) -> RunPlan:
+    """Lay out what follows the check points: the sweep, then the lamps.
+
+    Parameters
+    ----------
+    plan
+        The looks.
+    family
+        The cluster design.
+    sweep
+        Whether all dials that are told something are driven to full scale and back.
+    lamps
+        Whether each group of lamps is looked at.
+
+    Returns
+    -------
+    RunPlan
+        The sweep comes after the check points: it may free a needle that sticks, or lose steps,
+        and what is read must be as found. The lamps come last, for the bench is made dark.
+    """
+    last = plan.steps[-1]
+    after = RunStep(last.number + 1, "rest", MappingProxyType({}), max(last.key_ons, 1))
+    extra: list[RunStep] = []
+    if sweep and plan.dials:
+        extra.append(replace(after, kind="sweep"))
+    if lamps:
+        groups = lamp_groups((*family.lamps, *family.tell_tales))
+        extra += [replace(after, kind="lamps", group=group.name) for group in groups]
+    numbered = [replace(step, number=last.number + 1 + n) for n, step in enumerate(extra)]
+    return RunPlan((*plan.steps, *numbered))
 
 
 def plan_again(run: Run, family: Family) -> RunPlan:
@@ -136,6 +178,10 @@ def step_words(step: RunStep, family: Family) -> str:
     str
         Like `speed 80 km/h, fuel 0.5, from below`.
     """
+    if step.kind == "sweep":
+        return "all dials to full scale and back"
+    if step.kind == "lamps":
+        return f"lamps: {step.group}"
     if not step.told:
         times = "key-on" if step.key_ons == 1 else "key-ons"
         return f"at rest after {step.key_ons} {times}" if step.key_ons else "at rest, as received"

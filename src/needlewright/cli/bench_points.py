@@ -1,11 +1,12 @@
 """Which check points a bench run has: given, by rule and marks, or those of an older run."""
 
 from dataclasses import dataclass
+from math import isfinite
 from pathlib import Path
 
 from needlewright.bench.steps import RunPlan, plan_again, plan_run
 from needlewright.composing.steps import check_values
-from needlewright.errors import UsageError
+from needlewright.errors import RunError, UsageError
 from needlewright.families.model import Family
 from needlewright.readings.run_csv import read_run
 
@@ -40,9 +41,8 @@ def plan_of(family: Family, points: Points) -> RunPlan:
     Raises
     ------
     UsageError
-        If a dial is not there, a number is none, or no dial can be told anything.
-    RunError
-        If values do not rise.
+        If a dial is not there, a number is none, values do not rise, or no dial can be told
+        anything.
     RuleError
         If a dial's rule does not fit it.
     """
@@ -66,7 +66,10 @@ def plan_of(family: Family, points: Points) -> RunPlan:
         else check_values(dial, max_speed=points.max_speed)
         for dial in chosen
     }
-    return plan_run(values, _key_ons(points.key_ons))
+    try:
+        return plan_run(values, _key_ons(points.key_ons))
+    except RunError as error:  # of what was typed
+        raise UsageError(str(error)) from error
 
 
 def plan_like(repeats: Path | None, family: Family, out: Path) -> RunPlan:
@@ -104,7 +107,10 @@ def _given(text: str, family: Family) -> tuple[str, tuple[float, ...]]:
     name, _, numbers = (part.strip() for part in text.partition("="))
     _refuse_unknown(f"--points {text}", name, family)
     try:
-        return name, tuple(float(number) for number in numbers.split(","))
+        values = tuple(float(number) for number in numbers.split(","))
+        if not all(isfinite(value) for value in values):
+            raise ValueError
+        return name, values
     except ValueError as error:
         raise UsageError(
             f"--points {text}: expected a dial and its values, like speed=40,80,120"

@@ -7,7 +7,9 @@ from typing import Final, Protocol
 
 from needlewright.bench.camera import BenchCamera
 from needlewright.bench.devices import Camera, Devices
+from needlewright.bench.lamp_check import lamps_said
 from needlewright.errors import TransportError
+from needlewright.families.lamps import LampGroup
 from needlewright.families.model import Family
 from needlewright.rehearsal.cluster.rehearsal import Rehearsal, Unit, faults_said
 from needlewright.signals.settings import BenchSettings
@@ -15,6 +17,8 @@ from needlewright.signals.transports.bench import Bench
 from needlewright.signals.transports.vehicle import refuse_in_vehicle
 
 REHEARSED: Final = "nothing of this was seen on a real cluster"
+SWEEP_HZ: Final = 25.0
+"""Frames a second of a rehearsed sweep, as a plain camera gives them."""
 
 
 class WaitingCamera(Camera, Protocol):
@@ -78,7 +82,12 @@ def opened(rehearsal: Rehearsal) -> Iterator[Devices]:
                 rehearsal.camera,
                 rehearsal.key,
                 rehearsal.pass_time,
+                supply_v=rehearsal.supply_v,
                 bus=lambda: rehearsal.bus.status,
+                supply_a=rehearsal.supply_a,
+                film=rehearsal.filming(SWEEP_HZ),
+                darken=rehearsal.darken,
+                light=rehearsal.light,
             )
     finally:
         rehearsal.close()
@@ -159,7 +168,47 @@ def real(
                 camera.wait,
                 supply_v=lambda: None if bench.supply is None else bench.supply.reading().volts,
                 bus=lambda: None if bench.bus is None else bench.bus.status,
+                supply_a=lambda: None if bench.supply is None else bench.supply.reading().amperes,
+                darken=_darkened_by(person),
+                light=_lit_by(person),
             )
+
+
+def _darkened_by(person: Person) -> Callable[[bool], None]:
+    """The bench is made dark by a person, who is only told when it may be light again."""
+
+    def darken(dark: bool) -> None:
+        if not dark:
+            person.show(["the bench may be light again"])
+            return
+        person.show(
+            [
+                "make the bench dark, so that only the cluster's own lamps light it",
+                "leave the camera where it is",
+            ]
+        )
+        if not person.wait():
+            raise TransportError("the bench was not made dark: given up; go on from the lamps")
+
+    return darken
+
+
+def _lit_by(person: Person) -> Callable[[LampGroup, bool], bool]:
+    """Lamps without a signal of their own are switched by a person; no is an answer too."""
+
+    def light(group: LampGroup, on: bool) -> bool:
+        if on:
+            person.show(
+                [
+                    f"switch on the lamps of the group '{group.name}': {lamps_said(group.lamps)}",
+                    "with the cluster's own switch or a wire; give up where it cannot be done",
+                ]
+            )
+            return person.wait()
+        person.show([f"switch the lamps of the group '{group.name}' off again"])
+        return person.wait()
+
+    return light
 
 
 def _key_of(bench: Bench, person: Person) -> Callable[[bool], None]:

@@ -1,6 +1,7 @@
 """A camera that stands still before the cluster: pictures of moving needles, fast."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Final
 
 import cv2
@@ -9,17 +10,51 @@ from numpy.typing import NDArray
 
 from needlewright.families.model import Dial, Family
 from needlewright.rehearsal.camera import Camera, Pose, frame_rays, project
+from needlewright.rehearsal.exposure import expose
 from needlewright.rehearsal.housing import FIELD_PX, Housing, draw_surroundings
 from needlewright.rehearsal.light import Light, Picture, glow_of
 from needlewright.rehearsal.outline import Finish, Seat, bar_of, cap_of, finish_of, true_seats
-from needlewright.rehearsal.painting import Mounted, paint_needle
+from needlewright.rehearsal.painting import Mounted, paint_bar, paint_cap, paint_needle
 from needlewright.rehearsal.sheet import Sheet, sheet_of
 from needlewright.rehearsal.window import window_around, window_rays
 
 _STEPS: Final = 4096
 _NOISE_FRAMES: Final = 3
+BLUR_PX: Final = 6
+"""Further than a lens's blur carries anything."""
+REACH_MM: Final = 1.0
+"""More room about where a needle can be."""
 _READ_SHARE: Final = np.float32(0.004)
 """Light whose photon noise equals the reading noise."""
+
+
+Window = tuple[slice, slice]
+
+
+@dataclass(slots=True, eq=False)
+class Still:
+    """What stands still before the camera, in one light of the cluster's own lamps."""
+
+    glow: Picture | None
+    bare: Picture
+    level: Picture
+    """Steps of the tone curve, blurred as the lens does."""
+    spread: Picture
+    scene: Picture
+    """The bare frame, to draw needles in; it is put right again after each frame."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stamp:
+    """Something that always looks the same: laid over a picture at its place."""
+
+    at: Window
+    leaves: Picture
+    adds: Picture
+
+    def lay(self, picture: Picture) -> None:
+        """Lay it over a picture, in place."""
+        picture[self.at] = picture[self.at] * self.leaves + self.adds
 
 
 class FixedView:
@@ -70,6 +105,9 @@ class FixedView:
         self._finish: dict[str, Finish] = {d.id: finish_of(family, d) for d in family.dials}
         self._rng = np.random.default_rng([seed, 5])
         self._prepare(sheet or sheet_of(family), housing or Housing())
+        self._still: Still | None = None
+        self._reach = {dial.id: self._reach_of(dial) for dial in family.dials}
+        self._caps = {dial.id: self._cap_of(dial) for dial in family.dials}
         shape = (camera.height_px + 64, camera.width_px + 64, 3)
         self._grain = [
             self._rng.standard_normal(shape, dtype=np.float32) for _ in range(_NOISE_FRAMES)
@@ -100,15 +138,50 @@ class FixedView:
             Height x width x 3, RGB.
         """
         if pose is None:
-            bare, lamp = self._bare.copy(), self._lamp
-        else:
-            bare, lamp = self._moved(pose)
+            return self._from_here(angles_deg, glow)
+        bare, lamp = self._moved(pose)
         if glow is not None:
             bare += glow
         for dial in self.family.dials:
             if dial.id in angles_deg:
                 self._put(bare, lamp, dial, angles_deg[dial.id], pose)
         return self._taken(bare)
+
+    def _from_here(
+        self, angles_deg: Mapping[str, float], glow: Picture | None
+    ) -> NDArray[np.uint8]:
+        """A frame from the fixed place: only where needles can be is anything drawn anew."""
+        if self._still is None or self._still.glow is not glow:
+            bare = self._bare if glow is None else self._bare + glow
+            self._still = Still(glow, bare, *self._levels(bare), bare.copy())
+        still, grain = self._still, self._some_grain()
+        frame = np.empty(still.level.shape, np.uint8)
+        expose(still.level, still.spread, grain, _TONE, frame)
+        moving = [dial for dial in self.family.dials if dial.id in angles_deg]
+        for dial in moving:
+            mounted = self._mounted(dial, angles_deg[dial.id])
+            self._shade(still.scene, self._lamp, mounted, self.pose)
+            paint_bar(still.scene, self.camera, self.pose, mounted, self.light)
+            self._caps[dial.id].lay(still.scene)
+        for dial in moving:
+            at = self._reach[dial.id]
+            around = _wider(at, BLUR_PX, frame.shape)
+            level, spread = self._levels(still.scene[around])
+            inside = _within(at, around)
+            expose(level[inside], spread[inside], grain[at], _TONE, frame[at])
+        for dial in moving:
+            at = self._reach[dial.id]
+            still.scene[at] = still.bare[at]
+        return frame
+
+    def _levels(self, light: Picture) -> tuple[Picture, Picture]:
+        """Steps of the tone curve a picture lies at, and their noise for one standard deviation."""
+        seen = light
+        if self._soft_px > 0:
+            seen = np.asarray(cv2.GaussianBlur(light, (0, 0), self._soft_px))
+        spread = np.sqrt(np.maximum(seen, 0.0) + _READ_SHARE)
+        spread *= np.float32(self._noise * _STEPS)
+        return seen * np.float32(_STEPS), spread
 
     def in_light(self, light: Light) -> "FixedView":
         """The same camera before the same cluster in another light.
@@ -145,6 +218,45 @@ class FixedView:
         if light.lit > 0:
             bare += glow_of(seen) * np.float32(light.lit) * share
         self._bare: Picture = bare + self._lamp + around.picture * (1 - share)
+
+    def _cap_of(self, dial: Dial) -> "Stamp":
+        """A cap as it always looks: what it leaves of the picture under it, and what it adds."""
+        at, mounted = self._reach[dial.id], self._mounted(dial, 0.0)
+        shape = (self.camera.height_px, self.camera.width_px, 3)
+        black, white = np.zeros(shape, np.float32), np.ones(shape, np.float32)
+        for ground in (black, white):
+            paint_cap(ground, self.camera, self.pose, mounted, self.light)
+        rows, columns = np.nonzero(np.any(white[at] != 1.0, axis=2) | np.any(black[at] > 0, axis=2))
+        if not len(rows):  # out of the picture
+            nowhere = (slice(0, 0), slice(0, 0))
+            return Stamp(nowhere, white[nowhere], black[nowhere])
+        tight = (
+            slice(at[0].start + rows.min(), at[0].start + rows.max() + 1),
+            slice(at[1].start + columns.min(), at[1].start + columns.max() + 1),
+        )
+        return Stamp(tight, white[tight] - black[tight], black[tight].copy())
+
+    def _reach_of(self, dial: Dial) -> Window:
+        """Where in the frame its needle, its cap and their shadow can ever be."""
+        mounted = [self._mounted(dial, float(angle)) for angle in range(0, 360, 5)]
+        high = max(max(one.bar.top_mm, one.cap.top_mm) for one in mounted)
+        points = np.vstack([np.vstack([m.bar.corners_mm(), m.cap.corners_mm()]) for m in mounted])
+        shade = points.copy()
+        shade[:, :2] -= shade[:, 2:] * np.array(self.light.lean)
+        shade[:, 2] = 0.0
+        every = np.vstack([points, shade])
+        pad = max(high * self.light.softness, 0.15) + REACH_MM
+        low, top = every.min(axis=0) - pad, every.max(axis=0) + pad
+        box = np.array(
+            [[x, y, z] for x in (low[0], top[0]) for y in (low[1], top[1]) for z in (0.0, high)]
+        )
+        seen = project(self.camera, self.pose, box)
+        left, up = np.floor(seen.min(axis=0)).astype(int) - BLUR_PX
+        right, down = np.ceil(seen.max(axis=0)).astype(int) + BLUR_PX
+        return (
+            slice(max(up, 0), min(down, self.camera.height_px)),
+            slice(max(left, 0), min(right, self.camera.width_px)),
+        )
 
     def _mounted(self, dial: Dial, angle_deg: float) -> Mounted:
         finish, seat = self._finish[dial.id], self._seats[dial.id]
@@ -211,6 +323,24 @@ class FixedView:
         stock = self._grain[int(self._rng.integers(_NOISE_FRAMES))]
         down, right = (int(v) for v in self._rng.integers(0, 64, 2))
         return stock[down : down + self.camera.height_px, right : right + self.camera.width_px]
+
+
+def _wider(at: Window, by: int, shape: tuple[int, ...]) -> Window:
+    rows, columns = at
+    return (
+        slice(max(rows.start - by, 0), min(rows.stop + by, shape[0])),
+        slice(max(columns.start - by, 0), min(columns.stop + by, shape[1])),
+    )
+
+
+def _within(at: Window, around: Window) -> Window:
+    """The same place counted from the corner of a window around it."""
+    rows, columns = at
+    down, right = around[0].start, around[1].start
+    return (
+        slice(rows.start - down, rows.stop - down),
+        slice(columns.start - right, columns.stop - right),
+    )
 
 
 def _tone() -> NDArray[np.uint8]:

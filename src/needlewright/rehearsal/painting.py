@@ -85,9 +85,47 @@ def paint_needle(
     light
         What lights it.
     """
+    paint_bar(picture, camera, pose, mounted, light)
+    paint_cap(picture, camera, pose, mounted, light)
+
+
+def paint_bar(picture: Picture, camera: Camera, pose: Pose, mounted: Mounted, light: Light) -> None:
+    """Paint a needle without its cap, as `paint_needle` does.
+
+    Parameters
+    ----------
+    picture
+        Linear light, changed in place.
+    camera
+        The camera.
+    pose
+        Where it stands.
+    mounted
+        What is painted.
+    light
+        What lights it.
+    """
     window = window_around(camera, pose, mounted.bar.corners_mm())
     if window is not None:
         _paint_bar(picture, camera, pose, window, mounted, light=light)
+
+
+def paint_cap(picture: Picture, camera: Camera, pose: Pose, mounted: Mounted, light: Light) -> None:
+    """Paint a needle's cap alone, as `paint_needle` does; it stands still as the needle turns.
+
+    Parameters
+    ----------
+    picture
+        Linear light, changed in place.
+    camera
+        The camera.
+    pose
+        Where it stands.
+    mounted
+        What is painted.
+    light
+        What lights it.
+    """
     window = window_around(camera, pose, mounted.cap.corners_mm())
     if window is not None:
         _paint_cap(picture, camera, pose, window, mounted, light=light)

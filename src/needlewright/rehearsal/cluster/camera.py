@@ -1,17 +1,14 @@
 """The drawn camera before a simulated cluster: frames in the process, and a video file."""
 
-import os
 from collections.abc import Callable, Iterable
-from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
-import av
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.errors import PictureError
 from needlewright.families.model import Family
+from needlewright.film import Film
 from needlewright.rehearsal.camera import Camera, place_camera
 from needlewright.rehearsal.cluster.cluster import SimulatedCluster
 from needlewright.rehearsal.fixed_view import FixedView
@@ -30,8 +27,6 @@ FOCAL_WIDTHS: Final = 1.2
 YAW_DEG: Final = 6.0
 PITCH_DEG: Final = -4.0
 """Where the camera stands beside the straight line, as a hand puts it."""
-TICKS: Final = 90_000
-"""Of a video's time, a second; common in files."""
 Picture = NDArray[np.uint8]
 
 
@@ -189,37 +184,7 @@ def write_video(path: Path, frames: Iterable[tuple[Picture, float]]) -> int:
     PictureError
         If it cannot be written.
     """
-    part = path.with_name(f".{path.stem}.{os.getpid()}.part{path.suffix}")
-    try:
-        number = _code(part, frames)
-        part.replace(path)
-    except (av.FFmpegError, OSError, ValueError) as error:
-        words = getattr(error, "strerror", None) or " ".join(str(error).split())
-        raise PictureError(
-            f"{path}: the video cannot be written ({words}); name a file like sweep.mp4 in a "
-            "folder that is there"
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
-    return number
-
-
-def _code(path: Path, frames: Iterable[tuple[Picture, float]]) -> int:
-    number, first_s = 0, 0.0
-    with av.open(str(path), "w") as container:
-        stream = container.add_stream("libx264", rate=25)
-        stream.pix_fmt, stream.time_base = "yuv420p", Fraction(1, TICKS)
-        stream.codec_context.time_base = Fraction(1, TICKS)
-        stream.options = {"crf": "18", "preset": "veryfast"}
+    with Film(path) as film:
         for seen, t_s in frames:
-            # colour is kept at half size, so a video's sides are even
-            picture = np.ascontiguousarray(seen[: len(seen) // 2 * 2, : seen.shape[1] // 2 * 2])
-            if not number:
-                stream.height, stream.width = picture.shape[:2]
-                first_s = t_s
-            coded = av.VideoFrame.from_ndarray(picture, format="bgr24")
-            coded.pts, coded.time_base = round((t_s - first_s) * TICKS), Fraction(1, TICKS)
-            container.mux(stream.encode(coded))
-            number += 1
-        container.mux(stream.encode())
-    return number
+            film.add(seen, t_s)
+    return film.frames

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import can
 
+from needlewright.families.lamps import LampGroup
 from needlewright.families.model import Family
 from needlewright.families.signal_file import SupplyFile
 from needlewright.rehearsal.cluster.camera import FRAMES_HZ, SIZE_PX, Bench, ClusterCamera, view_of
@@ -119,6 +120,24 @@ class Rehearsal:
             Whether it is dark then.
         """
         self._bench.dark = dark
+
+    def light(self, group: LampGroup, on: bool) -> bool:
+        """Switch lamps that no frame switches, as a person would.
+
+        Parameters
+        ----------
+        group
+            The lamps.
+        on
+            Whether they are on then.
+
+        Returns
+        -------
+        bool
+            True: it is always done.
+        """
+        self.cluster.lamps.switch([lamp.id for lamp in group.lamps], on)
+        return True
 
     def supply_v(self) -> float:
         """What the supply of the bench measures at its output."""

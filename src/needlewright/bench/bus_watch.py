@@ -1,0 +1,39 @@
+"""Whether the bus was there all the time, so that what was told was heard."""
+
+from needlewright.bench.devices import Devices
+from needlewright.bench.settling import LOOK_S
+
+
+def bus_losses(devices: Devices) -> int:
+    """How often the bus was lost; one more while it is away.
+
+    Parameters
+    ----------
+    devices
+        Of the bench.
+
+    Returns
+    -------
+    int
+        0 where there is no bus. The same number before and after something: it was there.
+    """
+    status = devices.bus()
+    return 0 if status is None else status.drops + (0 if status.up else 1)
+
+
+def wait_for_bus(devices: Devices) -> None:
+    """Wait until the bus is there.
+
+    Parameters
+    ----------
+    devices
+        Of the bench.
+
+    Raises
+    ------
+    TransportError
+        If it stays away too long.
+    """
+    while (status := devices.bus()) is not None and not status.up:
+        devices.wait(LOOK_S)
+        devices.transport.check()
