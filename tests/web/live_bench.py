@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from threading import Thread
+from threading import Condition, Thread
 
 import cv2
 import numpy as np
@@ -22,6 +22,7 @@ from needlewright.rehearsal.fixed_view import FixedView
 from needlewright.web.app import create_app
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.live_frames import HEAD, LARGEST_FRAME
+from needlewright.web.live_session import LiveSession
 from web.sheet_desk import TAG, Desk, desk, received
 
 CAMERA = Camera(640, 360, 720.0, 319.5, 179.5)
@@ -75,13 +76,32 @@ def clip(path: Path, drawn: Drawn) -> Path:
     return path
 
 
+class WatchedDesk(LiveDesk):
+    """Can be waited for until the live pictures whose lines were closed have ended."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._ended = Condition()
+
+    def close(self, session: LiveSession) -> None:
+        super().close(session)
+        with self._ended:
+            self._ended.notify_all()
+
+    def is_emptied(self) -> bool:
+        """Whether none is left, once that is so; the bound only keeps a fault from hanging."""
+        with self._ended:
+            return self._ended.wait_for(lambda: len(self) == 0, 60)
+
+
 @dataclass(frozen=True)
 class Live:
-    """A run that waits for its readings, and its live place."""
+    """A run that waits for its readings, its live place and the live pictures of its page."""
 
     desk: Desk
     run_id: int
     drawn: Drawn
+    pictures: WatchedDesk
 
     @property
     def place(self) -> str:
@@ -91,10 +111,11 @@ class Live:
 @contextmanager
 def live_run(folder: Path, side: RunSide = "found") -> Iterator[Live]:
     """A job received, with a run whose steps are told and that has no photo."""
-    with desk(folder) as one:
+    pictures = WatchedDesk()
+    with desk(folder, live_desk=pictures) as one:
         received(one.shop)
         run = start_run(one.shop, TAG, side, proposed_steps(one.family))
-        yield Live(one, run.id, drawn_of(one.family))
+        yield Live(one, run.id, drawn_of(one.family), pictures)
 
 
 _prepared: dict[str, Drawn] = {}

@@ -34,6 +34,7 @@ from needlewright.records.stages import finish_stage
 from needlewright.records.views import RunPhotoView, RunSheet
 from needlewright.records.words import RunSide
 from needlewright.web.app import create_app
+from needlewright.web.live_desk import LiveDesk
 
 TAG = "EX-0412"
 BY = "R. Example"
@@ -83,10 +84,10 @@ class Desk:
 
 
 @contextmanager
-def desk(folder: Path, *, job: bool = True) -> Iterator[Desk]:
+def desk(folder: Path, *, job: bool = True, live_desk: LiveDesk | None = None) -> Iterator[Desk]:
     """A shop with a person, an instrument and, unless told otherwise, one new job."""
     shutil.copytree(_furnished(), folder, dirs_exist_ok=True)
-    app = create_app(folder, read_photos=False)
+    app = create_app(folder, read_photos=False, live_desk=live_desk)
     with TestClient(app, base_url="http://127.0.0.1") as client:
         shop = app.state.house.shop
         if job:

@@ -148,7 +148,7 @@ def make_house(
     open_bench: OpenDevices = open_devices,
 ) -> House:
     """What a page of this shop works with."""
-    live = live or LiveDesk()
+    live = LiveDesk() if live is None else live  # one with nothing open yet is false
     return House(
         shop=shop,
         sessions=Sessions(),
