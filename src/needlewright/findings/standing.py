@@ -145,4 +145,6 @@ def smooth_through(motion: Motion, frames: NDArray[np.int64], degree: int) -> Sm
     coefficients = covariance @ rows.T @ (y / u)
     free = len(frames) - degree - 1
     off = float(np.sum((y / u - rows @ coefficients) ** 2))
-    return Smooth(coefficients, covariance, centre_s, free > 0 and off <= chdtri(free, _RARE))
+    return Smooth(
+        coefficients, covariance, centre_s, free > 0 and off <= float(chdtri(free, _RARE))
+    )
