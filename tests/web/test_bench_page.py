@@ -49,6 +49,7 @@ def laid_out(page: Page, url: str) -> None:
     for dial, points in POINTS.items():
         page.fill(f"#points-{dial}", points)
     page.fill("#bench-key_ons", "")
+    page.get_by_label("then sweep every dial").uncheck()
     page.get_by_role("button", name="Start the run").tap()
     page.locator("#bench[data-ready]").wait_for()
 

@@ -7,7 +7,8 @@ from typing import Final
 
 from pydantic import ValidationError
 
-from needlewright.bench.keeping import KeptRun, RunState, begin, state_path
+from needlewright.bench.keeping import KeptRun, begin
+from needlewright.bench.run_state import RunState, state_path
 from needlewright.bench.steps import RunPlan
 from needlewright.composing.bench_choice import BenchChoice
 from needlewright.errors import RunError

@@ -12,16 +12,20 @@ from pathlib import Path
 
 from needlewright.bench.fallen import FELL_TO_REST
 from needlewright.bench.keeping import KeptRun
+from needlewright.bench.outcome import LampPhoto, Outcome, Sweep
 from needlewright.bench.steps import RunPlan, RunStep
+from needlewright.composing.bench_sweep import read_document
 from needlewright.composing.overlays import FOOTER, overlay_jpeg
 from needlewright.families.model import Family
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.runs import RunRow
 from needlewright.records.bench_rows import leave_out, state_told
+from needlewright.records.jobs import add_note
 from needlewright.records.opening import Shop
 from needlewright.records.run_photos import ReadPhoto, add_run_photo, retake_photo
 from needlewright.records.runs import run_sheet
+from needlewright.records.sweeps import add_sweep, store_sweep
 from needlewright.records.told import Told
 from needlewright.records.views import RunSheet
 
@@ -54,6 +58,7 @@ def told_of(plan: RunPlan, family: Family, temperature_c: float | None) -> tuple
             key_cycle=step.key_ons,
         )
         for step in plan.steps
+        if step.kind == "look"
         for dial in family.dials
         if dial.id in step.told or not step.told
     )
@@ -134,8 +139,30 @@ class StoredRun(KeptRun):
             self._store(rows, photo)
         super().keep_step(rows, photo, done, key_ons)
 
+    def keep_check(self, given: Sweep | LampPhoto | None, done: int, key_ons: int) -> None:
+        """Keep what the sweep gave, in the records first: its video is a sweep video of the job.
+
+        Parameters
+        ----------
+        given
+            None where it was skipped.
+        done
+            Steps finished then.
+        key_ons
+            Key-ons so far.
+        """
+        if isinstance(given, Sweep):
+            self._store_sweep(given)
+        super().keep_check(given, done, key_ons)
+
     def finish(self) -> None:
-        """Leave out what was skipped, and take the folder away: nothing is left to do."""
+        """Note what was drawn, leave out what was skipped, and take the folder away."""
+        if words := drawn_words(self.state.outcome):
+            run = run_sheet(self._shop, self._run_id)
+            head = (
+                f"Run {run.name}" if run.rehearsed is None else f"Run {run.name} ({run.rehearsed})"
+            )
+            add_note(self._shop, run.tag, f"{head}: {words}", self._by)
         looked_at = {row.step for row in self.state.rows}
         skipped = {step.number for step in self.state.steps} - looked_at
         leave_out(self._shop, self._run_id, skipped, self._by)
@@ -157,6 +184,18 @@ class StoredRun(KeptRun):
             retake_photo(self._shop, older.id, content, name, self._by, read=seen)
         self._on_stored(number)
 
+    def _store_sweep(self, sweep: Sweep) -> None:
+        run, folder = run_sheet(self._shop, self._run_id), self.path.parent
+        name = f"bench-{run.side}-sweep.mp4"
+        content = (folder / sweep.video).read_bytes()
+        kept = add_sweep(self._shop, run.tag, content, name, self._by)
+        document = read_document(folder, sweep)
+        problem = None if sweep.found is None else sweep.found.problem
+        if document is not None:
+            store_sweep(self._shop, kept.id, document, damaged=problem)
+        elif problem is not None:
+            store_sweep(self._shop, kept.id, None, problem=problem)
+
     def _overlay(self, run: RunSheet, photo: PhotoReadings, name: str) -> bytes | None:
         if self._pixels is None:
             return None
@@ -164,6 +203,17 @@ class StoredRun(KeptRun):
         if run.rehearsed is not None:
             head += "   rehearsed, no real cluster"
         return overlay_jpeg(self.family, photo, self._pixels, (head, FOOTER))
+
+
+def drawn_words(outcome: Outcome) -> str:
+    """What the cluster drew in a run, for people; empty where nobody measured it."""
+    said = [f"{one.amperes:.3g} A after key-on {one.key_ons}" for one in outcome.rest_current]
+    words = f"drew at rest {', '.join(said)}" if said else ""
+    sweep = outcome.sweep
+    if sweep is None or sweep.mean_a is None or sweep.peak_a is None:
+        return words
+    in_sweep = f"{sweep.mean_a:.3g} A in the sweep, {sweep.peak_a:.3g} A at most"
+    return f"{words}; {in_sweep}" if words else f"drew {in_sweep}"
 
 
 def _told(row: RunRow) -> Told:

@@ -5,7 +5,7 @@ from typing import Final, cast, get_args
 from fastapi import APIRouter
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from needlewright.bench.steps import RunPlan
+from needlewright.bench.steps import RunPlan, with_checks
 from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
 from needlewright.composing.bench_devices import unit_words
 from needlewright.composing.bench_folder import unfinished
@@ -172,9 +172,8 @@ def _begun(asked: Asking, sent: SentForm, tag: str, side: RunSide) -> int:
 
 
 def _plan(asked: Asking, sent: SentForm, job: JobSheet, side: RunSide, family: Family) -> RunPlan:
-    if side == "left":
-        return plan_as_found(asked.shop, job.tag, family)
-    return plan_in(sent, family)
+    looks = plan_as_found(asked.shop, job.tag, family) if side == "left" else plan_in(sent, family)
+    return with_checks(looks, family, sweep=sent.ticked("sweep"), lamps=False)
 
 
 def _family(asked: Asking, version_id: int, choice: BenchChoice) -> Family:

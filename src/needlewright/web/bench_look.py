@@ -67,8 +67,9 @@ def look_at(asked: Asking, run: RunSheet) -> Look:
         nothing = {"phase": "finished", "words": "", "done": 0, "of": 0, "steps": []}
         return Look(family, nothing, False, None, is_nothing_left=True)
     kept = take_up(asked.shop, run.id, family)
-    rows = Rows(family, kept.plan.steps, kept.state.done, kept.run)
-    return Look(family, interrupted(kept.state, rows), False, choice)
+    state = kept.state
+    rows = Rows(family, kept.plan.steps, state.done, kept.run, state.outcome)
+    return Look(family, interrupted(state, rows), False, choice)
 
 
 def _results(asked: Asking, run: RunSheet) -> list[dict[str, str]]:

@@ -86,7 +86,7 @@ class PersonAtPage:
                     "bench: the run has gone on meanwhile, and waits for something else; look at "
                     "what is to be done now"
                 )
-            self._answer = is_done
+            self._answer, self._is_waited_for = is_done, False
             self._condition.notify_all()
 
     def cut_short(self) -> None:

@@ -10,10 +10,11 @@ from typing import Final, Literal
 import cv2
 
 from needlewright.bench.devices import Devices, Wishes
-from needlewright.bench.keeping import RunState
 from needlewright.bench.run import BenchRun, Ended, Listeners, Progress
+from needlewright.bench.run_state import RunState
 from needlewright.bench.steps import RunStep
 from needlewright.composing.bench_kept import StoredRun
+from needlewright.composing.bench_sweep import looked_through
 from needlewright.errors import ConflictError, NeedlewrightError
 from needlewright.readings.frame import Pixels
 from needlewright.readings.live import LiveLook
@@ -255,6 +256,7 @@ class BenchSession:
             instruments=self._instruments,
             wishes=self._wishes,
             listeners=Listeners(self._progress, self._look, self._row),
+            look_through=looked_through(self.kept.family),
         )
         return run.go()
 

@@ -49,13 +49,16 @@ def watched(devices: Devices, watchers: Watchers, *, is_rehearsed: bool) -> Devi
         devices.key(on)
 
     def wait(seconds: float) -> None:
-        if is_rehearsed:
-            devices.wait(max(seconds - FRAME_S, 0.0))
+        if is_rehearsed and seconds <= FRAME_S:
+            devices.wait(seconds)
+        elif is_rehearsed:
+            devices.wait(seconds - FRAME_S)
             watchers.passing(devices.camera.frame()[0])
         else:
             _look_on(devices.camera, seconds, watchers.passing)
 
-    return replace(devices, camera=camera, key=key, wait=wait)
+    film = None if devices.film is None else _Filmed(devices.film, watchers)
+    return replace(devices, camera=camera, film=film, key=key, wait=wait)
 
 
 class _Watched:
@@ -70,6 +73,23 @@ class _Watched:
             self._idle()
         pixels, t_s = self._camera.frame()
         self._watchers.frame(pixels, t_s)
+        return pixels, t_s
+
+    def close(self) -> None:
+        """Let go of it."""
+        self._camera.close()
+
+
+class _Filmed:
+    """A camera that films a sweep: needles on their way in every frame."""
+
+    def __init__(self, camera: Camera, watchers: Watchers) -> None:
+        self._camera, self._watchers = camera, watchers
+
+    def frame(self) -> tuple[Pixels, float]:
+        """Wait for the next frame."""
+        pixels, t_s = self._camera.frame()
+        self._watchers.passing(pixels)
         return pixels, t_s
 
     def close(self) -> None:

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from needlewright.bench.keeping import RunState
+from needlewright.bench.outcome import Outcome, Sweep
+from needlewright.bench.run_state import RunState
 from needlewright.bench.steps import RunStep, step_words
 from needlewright.errors import SignalError
 from needlewright.families.model import Family
@@ -33,12 +34,14 @@ class Rows:
     steps: Sequence[RunStep]
     done: int
     run: Run
+    outcome: Outcome
 
     @classmethod
     def of(cls, session: BenchSession) -> "Rows":
         """Of a run under way."""
         kept = session.kept
-        return cls(kept.family, session.steps, kept.state.done, session.rows)
+        state = kept.state
+        return cls(kept.family, session.steps, state.done, session.rows, state.outcome)
 
 
 def document(session: BenchSession) -> dict[str, Any]:
@@ -152,17 +155,31 @@ def _whole_frames(commands: Sequence[Command]) -> Mapping[str, Command]:
 
 def _step(place: int, step: RunStep, rows: Rows, in_hand: int | None) -> dict[str, Any]:
     mine = {row.dial: row for row in rows.run.rows if row.step == step.number}
+    sweep = rows.outcome.sweep if step.kind == "sweep" else None
     if place < rows.done:
-        state = "seen" if mine else "skipped"
+        state = "seen" if mine or sweep is not None else "skipped"
     else:
         state = "now" if place == in_hand else "to_come"
     return {
         "n": step.number,
         "state": state,
+        "kind": step.kind,
+        "note": "" if sweep is None else _swept(sweep),
         "way": step.approach,
         "words": sentence_for_people(step_words(step, rows.family)),
-        "cells": [_cell(dial.id, dial.unit, step, mine.get(dial.id)) for dial in rows.family.dials],
+        "cells": []
+        if step.kind != "look"
+        else [_cell(dial.id, dial.unit, step, mine.get(dial.id)) for dial in rows.family.dials],
     }
+
+
+def _swept(sweep: Sweep) -> str:
+    """What a sweep gave, in few words; its place on the job sheet has the rest."""
+    if sweep.found is None:
+        return ""
+    if sweep.found.problem is not None:
+        return sweep.found.problem
+    return ", ".join(f"{e.dial} {e.fault.replace('_', ' ')}" for e in sweep.found.events)
 
 
 def _cell(dial: str, unit: str, step: RunStep, row: RunRow | None) -> dict[str, Any]:

@@ -116,9 +116,12 @@ export class BenchShown {
     line.dataset.state = step.state;
     const head = document.createElement("th");
     head.scope = "row";
-    head.append(element("span", `${number} `), element("span", text(`bench.row_${step.state}`)));
-    head.append(element("span", step.cells.some((cell) => cell.told) || step.way === "rest" ? text(`bench.way_${step.way}`) : step.words, "way"));
-    line.append(head, ...step.cells.map((cell) => cellOf(cell, step.state)));
+    const isLook = step.kind === "look";
+    const isFilmed = !isLook && step.state === "seen";
+    head.append(element("span", `${number} `));
+    head.append(element("span", text(isFilmed ? "bench.row_seen_sweep" : `bench.row_${step.state}`)));
+    if (isLook) head.append(element("span", text(`bench.way_${step.way}`), "way"));
+    line.append(head, ...(isLook ? step.cells.map((cell) => cellOf(cell, step.state)) : [wholeOf(step, this.dials.size)]));
     if (was) was.line.replaceWith(line);
     else this.rows.append(line);
     this.drawnRows.set(step.n, { mark, line });
@@ -233,6 +236,16 @@ function cellOf(cell, state) {
   else if (state === "seen" && (cell.told || cell.note)) place.append(element("span", text("bench.not_read"), "value"));
   if (cell.told) place.append(element("span", text("bench.told", { what: cell.told }), "told"));
   if (cell.note) place.append(element("span", cell.note, "note"));
+  return place;
+}
+
+// A step that is no look at the needles: what it is, and what came of it.
+function wholeOf(step, columns) {
+  const place = document.createElement("td");
+  place.colSpan = columns;
+  place.className = "whole";
+  const came = step.note || (step.state === "seen" ? text("bench.nothing_found") : "");
+  place.append(element("span", step.words, "told"), element("span", came, "value"));
   return place;
 }
 
