@@ -14,7 +14,8 @@ from needlewright.findings.signatures.knowledge import CODES, parse_knowledge, s
 from needlewright.findings.signatures.noise import Noise, log_marginal, log_normal, log_on_stop
 from needlewright.findings.signatures.rows import dial_rows
 from needlewright.findings.signatures.scattered import _log_between, _more_than, independent
-from needlewright.findings.signatures.weighing import Weigher, log_normal_density
+from needlewright.findings.signatures.weighed import log_normal_density
+from needlewright.findings.signatures.weighing import Weigher
 from needlewright.findings.signatures.words import reason_of
 from needlewright.readings.complete import complete_run
 from needlewright.readings.runs import Run, RunRow

@@ -18,7 +18,11 @@ from needlewright.findings.signatures.knowledge import (
 )
 from needlewright.findings.signatures.noise import log_sum
 from needlewright.findings.signatures.rows import DialRows, dial_rows
-from needlewright.findings.signatures.weighing import Size, Weighed, Weigher
+from needlewright.findings.signatures.weighed import (
+    Size,
+    Weighed,
+)
+from needlewright.findings.signatures.weighing import Weigher
 from needlewright.readings.runs import RunRow
 
 CLOCKWISE: frozenset[FaultCode] = frozenset({"needle_offset", "lost_steps", "stalled", "blocked"})

@@ -10,17 +10,21 @@ from needlewright.findings.signatures.knowledge import FaultCode, Members, Wild
 from needlewright.findings.signatures.noise import LOG_2PI, log_sum
 from needlewright.findings.signatures.rows import Array
 from needlewright.findings.signatures.steady import completed
-from needlewright.findings.signatures.weighing import (
+from needlewright.findings.signatures.weighed import (
     Size,
     Weighed,
-    Weigher,
     log_lognormal,
     log_normal_density,
 )
+from needlewright.findings.signatures.weighing import Weigher
 
 _FAR = 7.0
 """Scatter and drag are named where they are far above the uncertainty of a row: their sizes are
 taken to lie about so many of it, at least (common practice, no source)."""
+_PLAIN = 3.0
+"""Uncertainties from which on a row is plainly off."""
+_HARDLY = 0.02
+"""Where no more rows are plainly off than may be wild, a bad contact is hardly to be named."""
 _LAGS = 15
 _SEATS = 5
 _SHARES = (0.3, 0.5, 0.75, 1.0)
@@ -154,6 +158,8 @@ def erratic(weigher: Weigher) -> Weighed:
         sds.append(np.sqrt(share) * scatters)
     mass, sd = np.concatenate(masses), np.concatenate(sds)
     total = float(log_sum(mass)) + weigher.stops
+    if int((np.abs(error) > _PLAIN * np.sqrt(own)).sum()) <= most_wild:
+        total += log(_HARDLY)
     shares = np.exp(mass - log_sum(mass))
     size = float(shares @ sd)
     found = Size(size, float(np.sqrt(shares @ (sd - size) ** 2)))

@@ -9,7 +9,11 @@ from needlewright.findings.signatures.knowledge import Members
 from needlewright.findings.signatures.noise import log_sum
 from needlewright.findings.signatures.rows import Array
 from needlewright.findings.signatures.steady import completed
-from needlewright.findings.signatures.weighing import Size, Weighed, Weigher
+from needlewright.findings.signatures.weighed import (
+    Size,
+    Weighed,
+)
+from needlewright.findings.signatures.weighing import Weigher
 
 SECOND: Final = 0.12
 """Weight of a second slip in the same run (common practice, no source)."""

@@ -11,7 +11,12 @@ from needlewright.findings.signatures.knowledge import Members
 from needlewright.findings.signatures.noise import Noise, log_marginal
 from needlewright.findings.signatures.rows import Array
 from needlewright.findings.signatures.steady import completed
-from needlewright.findings.signatures.weighing import Size, Weighed, Weigher, Zoomed
+from needlewright.findings.signatures.weighed import (
+    Size,
+    Weighed,
+    Zoomed,
+)
+from needlewright.findings.signatures.weighing import Weigher
 
 _PLACES: Final = 33
 _LEAST_WAY_DEG: Final = 1.0

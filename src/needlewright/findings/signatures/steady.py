@@ -9,14 +9,14 @@ from numpy.typing import NDArray
 from needlewright.findings.signatures.knowledge import FaultCode, Members
 from needlewright.findings.signatures.noise import log_sum
 from needlewright.findings.signatures.rows import Array, DialRows
-from needlewright.findings.signatures.weighing import (
+from needlewright.findings.signatures.weighed import (
     Size,
     Weighed,
-    Weigher,
     Zoomed,
     log_lognormal,
     log_normal_density,
 )
+from needlewright.findings.signatures.weighing import Weigher
 
 MILE: float = 1.609344
 """Kilometres in a mile: a face and a programme of different units differ by this."""
@@ -72,8 +72,10 @@ def completed(
         What is not linear in it, at its most probable place.
     law
         Of what is left.
-    sizes, effects_deg
+    sizes
         Of the members that are not linear.
+    effects_deg
+        Of the same.
 
     Returns
     -------

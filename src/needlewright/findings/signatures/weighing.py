@@ -1,15 +1,15 @@
 """A dial's rows on the scales: laws of their noise, models weighed where it matters."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.findings.signatures.knowledge import FaultCode, Knowledge, Members
-from needlewright.findings.signatures.noise import Noise, log_marginal, log_on_stop, log_sum
+from needlewright.findings.signatures.knowledge import Knowledge
+from needlewright.findings.signatures.noise import Noise, log_marginal, log_on_stop
 from needlewright.findings.signatures.rows import Array, DialRows
+from needlewright.findings.signatures.weighed import Zoomed, cell_widths, places_of_size
 
 PLAY_DEG: Final = 1.5
 """Width of the half difference of rising and falling where play is one of a pair."""
@@ -18,63 +18,6 @@ _PIN_DEG: Final = 0.5
 _STRAY_STOP: Final = -8.0
 _STAGES: Final = 3
 _PLACES: Final = 25
-_STEPS: Final = np.linspace(-4.2, 4.2, 15)
-
-
-@dataclass(frozen=True, slots=True)
-class Size:
-    """How large, in the unit of the vocabulary, and its standard uncertainty (k = 1)."""
-
-    size: float
-    u_size: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Weighed:
-    """One hypothesis, weighed against the rows; angles in degrees of rise."""
-
-    members: Members
-    log_evidence: float
-    """Marginal likelihood, without the weight of the hypothesis itself."""
-    model_deg: Array
-    """What the hypothesis makes of every row's error, at its most probable place."""
-    sizes: Mapping[FaultCode, Size] = field(default_factory=dict)
-    effects_deg: Mapping[FaultCode, float] = field(default_factory=dict)
-    """How much of the error each member makes at its worst."""
-    wild: int = -1
-    """The row most probably wild, counted among all; -1: none."""
-
-    @property
-    def main(self) -> FaultCode:
-        """The member with the larger effect."""
-        return max(self.members, key=lambda code: self.effects_deg.get(code, 0.0))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Zoomed:
-    """Places of one parameter, with how much each weighs after the rows were seen."""
-
-    at: Array
-    log_mass: Array
-    """Prior mass times likelihood."""
-
-    @property
-    def log_evidence(self) -> float:
-        """All places together."""
-        return float(log_sum(self.log_mass))
-
-    @property
-    def best(self) -> float:
-        """The most probable place: its density, not the mass of its neighbourhood, decides."""
-        return float(self.at[np.argmax(self.log_mass - np.log(_widths(self.at)))])
-
-    def size(self, of: Callable[[Array], Array] | None = None) -> Size:
-        """Mean and standard deviation of the parameter, or of something it says."""
-        weights: Array = np.exp(self.log_mass - self.log_evidence)
-        values = self.at if of is None else of(self.at)
-        mean = float(weights @ values)
-        variance = float(weights @ (values - mean) ** 2)
-        return Size(mean, max(variance, 0.0) ** 0.5)
 
 
 class Weigher:
@@ -226,7 +169,7 @@ class Weigher:
             at = np.concatenate([at, finer])
             order = np.argsort(at)
             at, log_value = at[order], np.concatenate([log_value, value])[order]
-        return Zoomed(at, log_value + np.log(_widths(at)))
+        return Zoomed(at, log_value + np.log(cell_widths(at)))
 
     def zoom_sizes(
         self,
@@ -260,12 +203,12 @@ class Weigher:
         wanted, u = (pulled @ self.error_deg[free]) / own, own**-0.5
         left = (self.error_deg - wanted[:, np.newaxis] * forms)[:, free] @ noise.inverse
         wanted_without = self._without_worst(noise, forms[:, free], left, wanted)
-        places = [_places(*one) for one in zip(wanted, wanted_without, u, strict=True)]
+        places = [places_of_size(*one) for one in zip(wanted, wanted_without, u, strict=True)]
         at = np.concatenate(places)
         form = np.repeat(np.arange(len(forms)), [len(one) for one in places])
         value = log_density(at) + self.evidence(means(form, at), law)
         return [
-            Zoomed(one, value[form == i] + np.log(_widths(one))) for i, one in enumerate(places)
+            Zoomed(one, value[form == i] + np.log(cell_widths(one))) for i, one in enumerate(places)
         ]
 
     def _without_worst(
@@ -332,27 +275,3 @@ class Weigher:
             return -1
         _, first = log_marginal(self.law(law), left, self.knowledge.wild)
         return int(free[first[0]]) if first[0] >= 0 else -1
-
-
-def _places(wanted: float, without: float, u: float) -> Array:
-    """Sizes above zero about two centres, and some far away."""
-    far = np.geomspace(0.1, 30.0, 7)
-    near = [centre + u * _STEPS for centre in (wanted, without)]
-    at = np.unique(np.concatenate([far, *near]))
-    return np.asarray(at[at > 0.02])
-
-
-def _widths(at: Array) -> Array:
-    """Width of the cell each of rising places stands for."""
-    edges = np.concatenate([at[:1], (at[1:] + at[:-1]) / 2, at[-1:]])
-    return np.maximum(np.diff(edges), 1e-12)
-
-
-def log_normal_density(x: Array, sd: float) -> Array:
-    """Logarithm of the normal density about zero."""
-    return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd * np.sqrt(2 * np.pi)))
-
-
-def log_lognormal(x: Array, median: float, factor: float) -> Array:
-    """Logarithm of a log-normal density of positive places."""
-    return np.asarray(log_normal_density(np.log(x / median), np.log(factor)) - np.log(x))
