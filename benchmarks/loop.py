@@ -1,8 +1,9 @@
 """The whole loop: faults put into a simulated cluster, and found in the table of its run.
 
 Every run goes by a real virtual bus, the movements of the rehearsal, the drawn camera and the real
-reader. Prints injected against measured for each fault a run can show, and how long a full as-found
-run of four dials takes with the clock let loose. `python benchmarks/loop.py [--time-only]`.
+reader. Prints injected against measured for each fault a run can show, what its sweep says, and how
+long a full as-found run of four dials takes with the clock let loose, with and without sweep and
+lamps. `python benchmarks/loop.py [--time-only]`.
 """
 
 import argparse
@@ -10,7 +11,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from math import hypot, sqrt
 from pathlib import Path
 
@@ -21,12 +22,15 @@ import numpy as np
 
 import needlewright
 from benchmarks.loop_cold import timed_series
-from needlewright.bench.devices import Devices
 from needlewright.bench.keeping import begin
-from needlewright.bench.run import BenchRun
-from needlewright.bench.steps import KEY_ONS, plan_run
+from needlewright.bench.run import BenchRun, Ended
+from needlewright.bench.steps import KEY_ONS, plan_run, with_checks
+from needlewright.composing.bench_devices import opened
+from needlewright.composing.bench_sweep import looked_through
+from needlewright.composing.sweeps import event_words
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial
+from needlewright.findings.event import Event
 from needlewright.readings.runs import Run, RunRow
 from needlewright.rehearsal.cluster.faults import Injected, parse_fault
 from needlewright.rehearsal.cluster.rehearsal import Rehearsal, Unit
@@ -40,30 +44,32 @@ Measured = tuple[float, float]
 
 
 def take_run(
-    *faults: str, points: int, key_ons: tuple[int, ...] = (), degc: float = 23.0, seed: int = 7
-) -> tuple[Run, float, float]:
-    """A run, how long it took, and how much of that this process computed."""
+    *faults: str,
+    points: int,
+    key_ons: tuple[int, ...] = (),
+    degc: float = 23.0,
+    seed: int = 7,
+    sweep: bool = False,
+    lamps: bool = False,
+) -> tuple[Ended, float, float]:
+    """How a run ended, how long it took, and how much of that this process computed."""
     cluster = Unit(tuple(parse_fault(text, FAMILY) for text in faults), degc, seed)
     shares = np.linspace(0.08, 0.96, points)
     values = {d.id: _values(d, shares) for d in FAMILY.dials}
     rehearsal = Rehearsal(FAMILY, cluster)
     with tempfile.TemporaryDirectory() as folder:
-        kept = begin(Path(folder) / "run.csv", rehearsal.family, plan_run(values, key_ons))
+        plan = with_checks(plan_run(values, key_ons), rehearsal.family, sweep=sweep, lamps=lamps)
+        kept = begin(Path(folder) / "run.csv", rehearsal.family, plan)
         began_s, cpu_s = time.perf_counter(), time.process_time()
-        with rehearsal.transport as transport:
-            devices = Devices(
-                transport,
-                rehearsal.camera,
-                rehearsal.key,
-                rehearsal.pass_time,
-                bus=lambda: rehearsal.bus.status,
+        with opened(rehearsal) as devices:
+            run = BenchRun(
+                kept, devices, temperature_c=degc, look_through=looked_through(rehearsal.family)
             )
-            ended = BenchRun(kept, devices, temperature_c=degc).go()
+            ended = run.go()
         took = time.perf_counter() - began_s, time.process_time() - cpu_s
-    rehearsal.close()
     if ended.state != "finished":
         raise SystemExit(f"{faults}: {ended.state}: {ended.words}")
-    return ended.run, *took
+    return ended, *took
 
 
 def read_rows(run: Run, dial: Dial) -> list[tuple[RunRow, float, float]]:
@@ -204,11 +210,20 @@ def show(case: Case, points: int) -> bool:
     fault = parse_fault(case.fault, FAMILY)
     dial = FAMILY.dial(fault.dial)
     assert dial is not None
-    run, took_s, _ = take_run(case.fault, points=points, degc=case.degc)
-    return _print(fault, case.measured_by(run, dial), took_s)
+    ended, took_s, _ = take_run(case.fault, points=points, degc=case.degc, sweep=True)
+    return _print(fault, case.measured_by(ended.run, dial), took_s, said_by_sweep(ended))
 
 
-def _print(fault: Injected, measured: Measured, took_s: float) -> bool:
+def said_by_sweep(ended: Ended) -> str:
+    """What went wrong in the sweep, in words."""
+    found = None if ended.outcome.sweep is None else ended.outcome.sweep.found
+    if found is None or found.problem is not None:
+        return "not followed"
+    events = [f"{e.dial} {event_words(Event(**asdict(e)))}" for e in found.events]
+    return ", ".join(events) or "nothing"
+
+
+def _print(fault: Injected, measured: Measured, took_s: float, swept: str = "") -> bool:
     size, u = measured
     injected = 0.0 if fault.size is None else fault.size
     within = abs(size - injected) <= COVERAGE * u or (
@@ -216,7 +231,7 @@ def _print(fault: Injected, measured: Measured, took_s: float) -> bool:
     )
     print(
         f"{fault.text:28} {injected:9.3f} {size:9.3f} +- {COVERAGE * u:6.3f}  "
-        f"{'within' if within else 'OUTSIDE':8} {took_s:5.1f} s",
+        f"{'within' if within else 'OUTSIDE':8} {took_s:5.1f} s  {swept}".rstrip(),
         flush=True,
     )
     return within
@@ -233,21 +248,25 @@ def main() -> None:
     take_run(points=1)  # compiles and loads what a bench has ready after its first run
     cases = [case for case in CASES if options.only in case.fault]
     if not options.time_only:
-        print("fault                         injected  measured +-      U             run")
+        print("fault                         injected  measured +-      U             run  sweep")
         cold = [text for text in COLD if options.only in text]
         outside = sum(not show(case, options.points) for case in cases)
         outside += sum(not show_cold(text) for text in cold)
         print(
             f"{outside} of {len(cases) + len(cold)} outside U (k = 2: one in twenty is no surprise)"
         )
-    run, took_s, cpu_s = take_run(points=9, key_ons=KEY_ONS)
-    steps = len({row.step for row in run.rows})
-    print(
-        f"full as-found run: {len(FAMILY.dials)} dials, 9 points up and 8 down, rest over "
-        f"{KEY_ONS[-1]} key-ons, {steps} looks, {len(run.rows)} rows: {took_s:.1f} s, of which "
-        f"{cpu_s:.1f} s were computed; asked: {ASKED_S:g} s; "
-        f"{'met' if took_s <= ASKED_S else 'MISSED'}"
-    )
+    for checks in (False, True):
+        ended, took_s, cpu_s = take_run(points=9, key_ons=KEY_ONS, sweep=checks, lamps=checks)
+        rows = ended.run.rows
+        steps = len({row.step for row in rows})
+        also = f", sweep and {len(ended.outcome.lamps)} groups of lamps" if checks else ""
+        print(
+            f"full as-found run: {len(FAMILY.dials)} dials, 9 points up and 8 down, rest over "
+            f"{KEY_ONS[-1]} key-ons, {steps} looks, {len(rows)} rows{also}: {took_s:.1f} s, of "
+            f"which {cpu_s:.1f} s were computed; asked: {ASKED_S:g} s; "
+            f"{'met' if took_s <= ASKED_S else 'MISSED'}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":
