@@ -7,20 +7,26 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pydantic import TypeAdapter
 
 from bench.benches import FAMILY as TWO_DIALS
 from bench.benches import SIZE_PX
 from bench.cold import BAG as COLD_BAG
+from needlewright.bench.checks import Checks
 from needlewright.bench.devices import Wishes
+from needlewright.bench.keeping import outcome_path
+from needlewright.bench.outcome import Outcome, Sweep, SweepEvent, SweepFound
 from needlewright.bench.run import Listeners
 from needlewright.bench.series import KeptSeries, begin_series, open_series
 from needlewright.bench.series_run import SeriesEnded, SeriesRun, Told, keep_corrected
 from needlewright.bench.series_state import TypedReading, fresh_series
 from needlewright.bench.soak import Conditions, TimeConstant, in_order
-from needlewright.bench.steps import plan_run
+from needlewright.bench.steps import plan_run, with_checks
 from needlewright.bench.warming import Known
+from needlewright.cli.temperature_documents import event_lines
 from needlewright.composing.bench_devices import opened
 from needlewright.composing.rehearsed_series import RehearsedAttendant
+from needlewright.composing.series_summary import summaries
 from needlewright.errors import RunError
 from needlewright.readings.run_csv import read_run
 from needlewright.rehearsal.cluster.faults import parse_fault
@@ -60,14 +66,18 @@ class Bench:
         self,
         kept: KeptSeries,
         conditions: Conditions = BAG,
+        *,
         values: tuple[float, ...] = (3.0,),
         key_ons: tuple[int, ...] = (),
+        sweep: bool = False,
         on_row=lambda rows: None,
     ) -> SeriesEnded:
         series = SeriesRun(
             kept,
             FAMILY,
-            lambda place: plan_run({"engine": values}, key_ons),
+            lambda place: with_checks(
+                plan_run({"engine": values}, key_ons), FAMILY, sweep=sweep, lamps=False
+            ),
             conditions=conditions,
             devices=self.devices,
             attendant=self.attendant,
@@ -160,16 +170,42 @@ def test_a_cluster_that_warms_too_far_is_cooled_again_in_between(tmp_path: Path)
     assert max(one.temperature_c for one in at.steps.values()) < -8.0
 
 
-def test_a_chamber_is_waited_for_and_keeps_its_temperature(tmp_path: Path):
+def test_a_chamber_is_waited_for_and_keeps_its_temperature(tmp_path: Path, monkeypatch):
+    def swept(checks, step, done, told) -> str:
+        del told
+        checks._kept.keep_check(None, done, step.key_ons)
+        return "settled"
+
+    monkeypatch.setattr(Checks, "sweep", swept)  # the film itself is not what is tried here
     chamber = replace(BAG, way="chamber", cold=Known(-25.0, 0.5))
     kept = series_in(tmp_path / "cold", (-15.0,), chamber)
     with bench_of(kept) as bench:
-        ended = bench.go(kept, chamber)
+        ended = bench.go(kept, chamber, sweep=True)
     assert ended.state == "finished"
-    ((_, step),) = kept.state.temperatures[0].steps.items()
+    steps = kept.state.temperatures[0].steps
+    assert sorted(steps) == [0, 1]  # the look, and the sweep at its beginning
+    assert steps[1].seconds >= steps[0].seconds
+    step = steps[0]
     assert step.temperature_c == pytest.approx(-15.0, abs=1.0)
     assert step.seconds >= 60.0 * chamber.soak_min(-15.0, chamber.room)
     assert step.u_temperature_c == pytest.approx(0.71, abs=0.15)
+
+
+def test_what_went_wrong_in_the_sweeps_is_summed_up_by_temperature(tmp_path: Path):
+    kept = series_in(tmp_path, (-10.0, 0.0))
+    lost = SweepEvent(2.5, "engine", "lost_steps", -4.0, 0.1)
+    found = Sweep("at-minus-10-sweep.mp4", 9.8, 246, ("engine",), (), SweepFound((lost,)))
+    path = outcome_path(kept.run_path(0))
+    path.write_bytes(TypeAdapter(Outcome).dump_json(Outcome(sweep=found)))
+    cold, warm = summaries(kept, FAMILY)
+    assert (cold.at.at_c, cold.rows, cold.events) == (-10.0, 0, (lost,))
+    assert (warm.at.at_c, warm.events) == (0.0, ())
+    assert event_lines((cold, warm)) == [
+        "sweep at -10 degC, 2.50 s  engine: lost steps −4.0° (u 0.10, k = 1)"
+    ]
+    path.write_text("{", encoding="utf-8")
+    with pytest.raises(RunError, match=r"at-minus-10.outcome.json: cannot be read; the run"):
+        summaries(kept, FAMILY)
 
 
 def test_a_reading_typed_later_corrects_the_finished_runs(tmp_path: Path):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal, Protocol
 
+from needlewright.bench.checks import LookThrough
 from needlewright.bench.devices import Devices, Wishes
 from needlewright.bench.keeping import begin, state_path
 from needlewright.bench.run import BenchRun, Ended, Listeners, Progress
@@ -96,6 +97,9 @@ class SeriesRun:
         Of the person.
     told
         Who is told.
+    look_through
+        Follows the videos of the sweeps, where the plan has any; None: they are kept, and nobody
+        does.
     """
 
     def __init__(
@@ -110,11 +114,12 @@ class SeriesRun:
         instruments: Instruments = NO_INSTRUMENTS,
         wishes: Wishes | None = None,
         told: Told | None = None,
+        look_through: LookThrough | None = None,
     ) -> None:
         self._kept, self._family, self._plan = kept, family, plan
         self._conditions, self._devices, self._attendant = conditions, devices, attendant
         self._instruments, self._wishes = instruments, wishes or Wishes()
-        self._told = told or Told()
+        self._told, self._look_through = told or Told(), look_through
         self._step: int = 0
         self._too_warm = False
 
@@ -167,11 +172,14 @@ class SeriesRun:
         theirs = self._told.listeners
 
         def progress(now: Progress) -> None:
-            self._step = kept.plan.steps[now.done].number
+            step = kept.plan.steps[now.done]
+            self._step = step.number
             degc = self._now().temperature_c
             self._told.temperature(place, degc, now.done, now.of)
             theirs.progress(now)
             self._refuse_too_warm(place, degc)
+            if step.kind != "look":
+                self._note(place)  # such a step asks for no temperature itself
 
         self._kept.keep(self._kept.change(place, state="begun"))
         run = BenchRun(
@@ -181,6 +189,7 @@ class SeriesRun:
             instruments=self._instruments,
             wishes=self._wishes,
             listeners=replace(theirs, progress=progress),
+            look_through=self._look_through,
         )
         return run.go()
 

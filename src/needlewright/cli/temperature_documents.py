@@ -1,6 +1,7 @@
 """A temperature series as JSON, and as a table."""
 
 from collections.abc import Callable
+from dataclasses import asdict
 from typing import Any
 
 from rich.table import Table
@@ -10,6 +11,8 @@ from needlewright.bench.series_state import StepTemperature
 from needlewright.bench.soak import COVERAGE_K, Conditions, cautions, opened_after_s
 from needlewright.bench.stays import Cooling
 from needlewright.composing.series_summary import TemperatureSummary
+from needlewright.composing.sweeps import event_words
+from needlewright.findings.event import Event
 
 TrueDegc = Callable[[StepTemperature], float | None]
 
@@ -108,6 +111,7 @@ def _temperature(one: TemperatureSummary, true_degc: TrueDegc) -> dict[str, Any]
             }
             for each in one.errors
         ],
+        "sweep_events": [asdict(event) for event in one.events],
     }
 
 
@@ -127,6 +131,16 @@ def series_table(summed: tuple[TemperatureSummary, ...]) -> Table:
             *(_error(errors.get(dial)) for dial in dials),
         )
     return table
+
+
+def event_lines(summed: tuple[TemperatureSummary, ...]) -> list[str]:
+    """What went wrong in the sweeps, for people; nothing where none was taken."""
+    return [
+        f"sweep at {one.at.at_c:g} degC, {event.t_s:.2f} s  {event.dial}: "
+        f"{event_words(Event(**asdict(event)))} (u {event.u_size_deg:.2f}, k = 1)"
+        for one in summed
+        for event in one.events
+    ]
 
 
 def _span(one: TemperatureSummary) -> str:

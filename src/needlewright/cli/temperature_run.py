@@ -22,9 +22,9 @@ from needlewright.bench.soak import (
     in_order,
     refuse_out_of_reach,
 )
-from needlewright.bench.steps import KEY_ONS, RunPlan
+from needlewright.bench.steps import KEY_ONS, RunPlan, with_checks
 from needlewright.cli import console
-from needlewright.cli.bench import STOPPED_CODE
+from needlewright.cli.bench import STOPPED_CODE, BenchFile, Dials, Given, KeyOns, MaxSpeed
 from needlewright.cli.bench import Which as WhichRun
 from needlewright.cli.bench_devices import REHEARSED, RealBench, real
 from needlewright.cli.bench_points import Points, plan_like, plan_of
@@ -53,10 +53,12 @@ from needlewright.cli.temperature_conditions import (
 )
 from needlewright.cli.temperature_documents import (
     conditions_document,
+    event_lines,
     series_document,
     series_table,
 )
 from needlewright.composing.bench_devices import opened
+from needlewright.composing.bench_sweep import looked_through
 from needlewright.composing.rehearsed_series import RehearsedAttendant
 from needlewright.composing.series_summary import summaries
 from needlewright.errors import RunError, UsageError
@@ -98,31 +100,17 @@ def run_series(
         bool,
         typer.Option("--thermometer", help="One lies beside the movements: ask for what it shows."),
     ] = False,
-    dial: Annotated[
-        list[str] | None,
-        typer.Option(metavar="DIAL", help="Tell only this dial; all that have a signal otherwise."),
-    ] = None,
-    points: Annotated[
-        list[str] | None,
+    dial: Dials = None,
+    points: Given = None,
+    max_speed: MaxSpeed = None,
+    key_ons: KeyOns = ",".join(map(str, KEY_ONS)),
+    sweep: Annotated[
+        bool,
         typer.Option(
-            metavar="DIAL=V,V...",
-            help="Check points of a dial, rising, in its unit; by its rule and marks otherwise.",
+            "--sweep", help="Also drive all dials to full scale and back at each, filmed."
         ),
-    ] = None,
-    max_speed: Annotated[
-        float | None,
-        typer.Option(
-            metavar="SPEED", help="The vehicle's maximum design speed, in the speedometer's unit."
-        ),
-    ] = None,
-    key_ons: Annotated[
-        str,
-        typer.Option(metavar="N,N...", help="Key-ons after which needles are looked at, at rest."),
-    ] = ",".join(map(str, KEY_ONS)),
-    bench_file: Annotated[
-        Path | None,
-        typer.Option("--bench", metavar="BENCH.toml", help="Settings of the bench's devices."),
-    ] = None,
+    ] = False,
+    bench_file: BenchFile = None,
     camera: Annotated[
         int, typer.Option(metavar="N", help="Camera, as the system counts from 0.")
     ] = 0,
@@ -169,9 +157,11 @@ def run_series(
 
     def planned(place: int) -> RunPlan:
         if repeats is None:
-            return plan_of(cluster, typed)
-        name = kept.state.temperatures[place].run
-        return plan_like(repeats / name, cluster, out / name)
+            looks = plan_of(cluster, typed)
+        else:
+            name = kept.state.temperatures[place].run
+            looks = plan_like(repeats / name, cluster, out / name)
+        return with_checks(looks, cluster, sweep=sweep, lamps=False)
 
     for place in range(len(temperatures)):
         _refuse_untellable(planned(place), cluster, settings)
@@ -188,6 +178,7 @@ def run_series(
             attendant=attendant,
             instruments=settings.instruments(),
             told=bar.told,
+            look_through=looked_through(cluster),
         )
         ended = _go(series, bar)
         true_degc = _truth_of(attendant)
@@ -289,7 +280,10 @@ def _say(kept: KeptSeries, family: Family, unit: Unit | None) -> None:
     if unit is not None:
         console.out.print(f"{_unit_words(unit)}; {REHEARSED}", markup=False)
     console.out.print("largest error of each needle; ± is U of the temperature, k = 2")
-    console.out.print(series_table(summaries(kept, family)))
+    summed = summaries(kept, family)
+    console.out.print(series_table(summed))
+    for line in event_lines(summed):
+        console.out.print(line, markup=False)
     console.out.print(f"\nwritten to {kept.folder}", markup=False)
 
 

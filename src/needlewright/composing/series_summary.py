@@ -1,9 +1,15 @@
 """What a temperature series shows at a glance: how warm, and how far off each needle at most."""
 
 from dataclasses import dataclass
+from pathlib import Path
 
+from pydantic import TypeAdapter, ValidationError
+
+from needlewright.bench.keeping import outcome_path
+from needlewright.bench.outcome import Outcome, SweepEvent
 from needlewright.bench.series import KeptSeries
 from needlewright.bench.series_state import AtTemperature
+from needlewright.errors import RunError
 from needlewright.families.model import Dial, Family
 from needlewright.readings.run_csv import read_run
 from needlewright.readings.runs import Run
@@ -32,6 +38,8 @@ class TemperatureSummary:
     u_c: float | None
     """The largest standard uncertainty of a step's temperature."""
     errors: tuple[LargestError, ...]
+    events: tuple[SweepEvent, ...]
+    """Found in its sweep."""
 
 
 def summaries(kept: KeptSeries, family: Family) -> tuple[TemperatureSummary, ...]:
@@ -52,17 +60,31 @@ def summaries(kept: KeptSeries, family: Family) -> tuple[TemperatureSummary, ...
     Raises
     ------
     RunError
-        If a run cannot be read.
+        If a run, or what it gave beside its rows, cannot be read.
     """
     found = []
     for place, at in enumerate(kept.state.temperatures):
         path = kept.run_path(place)
         run = read_run(path) if path.exists() else Run(path.stem, ())
-        found.append(_summary(at, run, family))
+        found.append(_summary(at, run, family, _events(path)))
     return tuple(sorted(found, key=lambda one: one.at.at_c))
 
 
-def _summary(at: AtTemperature, run: Run, family: Family) -> TemperatureSummary:
+def _events(run_csv: Path) -> tuple[SweepEvent, ...]:
+    path = outcome_path(run_csv)
+    try:
+        outcome = TypeAdapter(Outcome).validate_json(path.read_bytes())
+    except FileNotFoundError:
+        return ()
+    except (OSError, ValidationError) as error:
+        raise RunError(f"{path}: cannot be read; the run beside it is whole") from error
+    sweep = outcome.sweep
+    return () if sweep is None or sweep.found is None else sweep.found.events
+
+
+def _summary(
+    at: AtTemperature, run: Run, family: Family, events: tuple[SweepEvent, ...]
+) -> TemperatureSummary:
     degc = [row.temperature_c for row in run.rows if row.temperature_c is not None]
     kept = {row.step for row in run.rows}
     u_c = [one.u_temperature_c for step, one in at.steps.items() if step in kept]
@@ -74,6 +96,7 @@ def _summary(at: AtTemperature, run: Run, family: Family) -> TemperatureSummary:
         max(degc, default=None),
         max(u_c, default=None),
         tuple(_largest(run, dial) for dial in family.dials if dial.id in told),
+        events,
     )
 
 
