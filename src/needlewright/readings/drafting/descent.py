@@ -15,7 +15,7 @@ import numpy as np
 
 from needlewright.readings.projection import Array
 
-STEPS: Final = 25
+STEPS: Final = 60
 SMALL: Final = 1e-6
 """Share of its sum of squares that a step must still gain."""
 MOST_DAMPING: Final = 1e6

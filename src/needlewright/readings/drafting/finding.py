@@ -313,7 +313,8 @@ def _converged(seen: _Seen, projection: Projection) -> _Seen:
     if off > FARTHEST * radius:
         raise PictureError(
             f"dial '{seen.typed.id}': its marks converge {off:.0f} px from the clicked hub; click "
-            "on the middle of the hub, and on marks of this dial"
+            "on the middle of the hub and on marks of this dial; a face whose marks are no lines "
+            "is measured by hand"
         )
     return replace(seen, centre=met.centre)
 

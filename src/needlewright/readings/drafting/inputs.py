@@ -14,12 +14,13 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from needlewright.errors import FamilyError
 from needlewright.families.fields import Id, Length, Number, Text, UnitSymbol, YesNo
 from needlewright.families.jsonfile import read_object
-from needlewright.families.notes import shape_notes
+from needlewright.families.notes import path_of
 from needlewright.units import unit as unit_of
 
 INPUTS_FILE: Final = "draft.json"
 """Beside the family, so that nothing typed is lost and the draft can be made again."""
 FEWEST_MARKS: Final = 2
+LONGEST_SHOWN: Final = 60
 
 Point = tuple[float, float]
 
@@ -178,8 +179,7 @@ def read_inputs(path: Path) -> DraftInputs:
     try:
         file = _InputsFile.model_validate(raw)
     except ValidationError as error:
-        note = next(iter(shape_notes(str(path), raw, error)))
-        raise FamilyError(note.sentence) from error
+        raise FamilyError(f"{path}: {_first_words(error)}") from error
     inputs = DraftInputs(
         file.name,
         tuple(_dial(dial) for dial in file.dials),
@@ -190,6 +190,15 @@ def read_inputs(path: Path) -> DraftInputs:
     )
     check_inputs(inputs)
     return inputs
+
+
+def _first_words(error: ValidationError) -> str:
+    """Where the first thing is wrong, what is wrong with it, and what was found."""
+    first = error.errors(include_url=False)[0]
+    wrong = first["msg"][:1].lower() + first["msg"][1:]
+    found = json.dumps(first["input"], default=str)
+    shown = found if len(found) <= LONGEST_SHOWN else f"{found[:LONGEST_SHOWN]}..."
+    return f"{path_of(first['loc']) or 'the file'}: {wrong}; found {shown}"
 
 
 def _dial(file: _DialFile) -> TypedDial:

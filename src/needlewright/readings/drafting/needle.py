@@ -25,6 +25,8 @@ CAP_OVER_MM: Final = 1.0
 ENOUGH_CONTRAST: Final = 0.35
 """Share of the needle's usual contrast that the face must leave it for a row to count."""
 RUN_MM: Final = 0.8
+LEAST_RIM: Final = 0.08
+"""Radius of the smallest cap, in the marks' inner radius."""
 COVERED: Final = (8.0, 3.5)
 """Difference from the face at which it is covered by a cap: grey levels, and times the usual."""
 LONGEST: Final = 1.12
@@ -200,7 +202,7 @@ def _bar(
     ends = _ends(along, share, contrast, across, hub)
     if ends is None:
         return None
-    tail, length = ends
+    tail, length, rim = ends
     widths = _widths(along, share, contrast, across, (start, length))
     if widths is None:
         return None
@@ -213,7 +215,7 @@ def _bar(
         tail_mm=tail,
         base_width_mm=widths[0],
         tip_width_mm=widths[1],
-        hub_radius_mm=hub,
+        hub_radius_mm=rim if rim > LEAST_RIM * inner else hub,
         colour=tuple(float(c) / 255.0 for c in colour[::-1]),  # type: ignore[arg-type]
         offset_mm=offset,
         per_mm_height=per_mm,
@@ -249,8 +251,8 @@ def _reach(share: Array, across: Array) -> float:
 
 def _ends(
     along: Array, share: Array, contrast: Array, across: Array, hub: float
-) -> tuple[float, float] | None:
-    """Tail and length: where the needle's colour ends on both sides."""
+) -> tuple[float, float, float] | None:
+    """Tail, length, and where the needle comes out from under its cap (0: nowhere)."""
     middle = np.abs(across) < 0.25
     line = np.median(share[:, middle], axis=1)
     clear = np.median(contrast[:, middle], axis=1)
@@ -262,7 +264,9 @@ def _ends(
     tail = _last_over(-along[before][::-1], line[before][::-1])
     if tip is None or tip < 1.5 * hub:
         return None
-    return tail or hub, tip
+    out = (along > 0) & (along < tip - RUN_MM)
+    rim = _first_under(-along[out][::-1], line[out][::-1])
+    return tail or hub, tip, -rim if rim is not None else 0.0
 
 
 def _first_under(at: Array, line: Array) -> float | None:

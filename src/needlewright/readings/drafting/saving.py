@@ -116,12 +116,14 @@ def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
         write_family(family_document(draft), part)
         for note in check_family(part):
             if note.kind == "error":
-                sentence = note.sentence.replace(str(part), str(folder))
-                raise FamilyError(f"{sentence}; correct it in the draft, nothing was written")
+                raise FamilyError(f"{note.sentence}; not written")
         for name in (FACE_FILE, FAMILY_FILE):
             os.replace(part / name, folder / name)
     except OSError as error:
         raise FamilyError(f"{folder}: cannot be written: {error.strerror or error}") from error
+    except FamilyError as error:
+        words = str(error).replace(str(part), str(folder))
+        raise FamilyError(f"{words}; correct it in the draft") from error
     finally:
         shutil.rmtree(part, ignore_errors=True)
     return folder / FAMILY_FILE
