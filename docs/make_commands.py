@@ -22,6 +22,9 @@ CANNOT_BE_USED = {
     "family schema": "",
     "family draft": "a picture, a click, a value or the known length cannot be used, the photo is too "
     "oblique, or what was found makes no family; only what was typed is written then",
+    "family calibrate": "the family, a photo or the run cannot be used, or the family cannot be "
+    "written. A needle or a programme that is not told is an answer, and the code is 0",
+    "family differs": "a family or the photo cannot be used, or the face is not found in it",
     "family export": "the family cannot be used or lacks a file it names, the shop does not keep "
     "it, or another file of that name is there; nothing is written",
     "family import": "the file is refused, the folder is not empty, or the shop keeps another "

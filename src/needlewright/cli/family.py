@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from needlewright.cli import console, family_travel
+from needlewright.cli import console, family_calibrate, family_differs, family_travel
 from needlewright.cli.family_draft import draft
 from needlewright.cli.family_tables import dial_table
 from needlewright.composing.family_facts import dial_document, face_dial, face_title
@@ -85,6 +85,8 @@ def schema() -> None:
     print(json.dumps(json_schema(), indent=1, ensure_ascii=False))
 
 
+app.command()(family_calibrate.calibrate)
+app.command()(family_differs.differs)
 family_travel.add_to(app)
 app.command()(draft)
 

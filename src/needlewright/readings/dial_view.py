@@ -14,6 +14,9 @@ from needlewright.readings.viewpoint import Viewpoint
 
 CAP_OVER_NEEDLE_MM: Final = 2.0
 """How far the hub's cap is taken to stand over the needle's top (common practice, no source)."""
+SIDE_LIKE_TOP: Final = 0.6
+SIDE_SPREAD: Final = 0.15
+"""Step of the needle's side as a share of its top's: usual, and prior standard deviation."""
 CLEAR_OF_HUB: Final = 0.5
 """Rows start so many blurs outside the hub: nearer, the hub's edge hides them."""
 
@@ -38,6 +41,8 @@ class DialView:
         Blur in which the artwork looks most like the photo.
     eccentricity_mm
         Standard deviation of shaft to printed centre, from the family.
+    side_like_top, side_spread
+        Step of the needle's side as a share of its top's: usual, and prior standard deviation.
     """
 
     pixels: NDArray[np.uint8]
@@ -47,6 +52,8 @@ class DialView:
     viewpoint: Viewpoint
     softness_mm: float
     eccentricity_mm: float = 0.15
+    side_like_top: float = SIDE_LIKE_TOP
+    side_spread: float = SIDE_SPREAD
 
     @property
     def centre_mm(self) -> Array:

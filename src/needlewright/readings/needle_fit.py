@@ -86,6 +86,8 @@ class NeedleFit:
     shape
         (9,) the fitted parameters, see `needle_shape`,
         relative to the strip's direction.
+    spread
+        (9, 9) their covariance from the scatter of the residuals alone.
     """
 
     angle_deg: float
@@ -102,6 +104,7 @@ class NeedleFit:
     strip: Strip
     accepted_rows: NDArray[np.bool_]
     shape: Array
+    spread: Array
 
 
 def fit_needle(view: DialView, best: Candidate) -> NeedleFit | None:
@@ -133,6 +136,42 @@ def fit_needle(view: DialView, best: Candidate) -> NeedleFit | None:
             break
         angle_deg = fit.angle_deg
     return fit
+
+
+def misfit_of(view: DialView, fit: NeedleFit, noise: float, accepted: NDArray[np.bool_]) -> float:
+    """How badly a fit explains some of its rows: to compare fits of one needle to one photo.
+
+    Parameters
+    ----------
+    view
+        The dial, with the needle the fit was made with.
+    fit
+        The fit.
+    noise
+        The residuals' spread, grey levels, the same for all that are compared.
+    accepted
+        (rows,) which rows count, the same for all that are compared.
+
+    Returns
+    -------
+    float
+        Twice the negative log-likelihood of a Student-like law, up to a constant: residuals far
+        out count less than their squares.
+    """
+    sight = _Sight.of(view, fit.strip)
+    _, residual, _ = explain_rows(
+        sight.at,
+        fit.strip.t_mm,
+        fit.strip.light,
+        sight.drawn,
+        fit.strip.trust,
+        fit.shape,
+        sight.wall_mm,
+        fit.step,
+    )
+    far = np.log1p((residual / (ROBUST_AT * noise)) ** 2)
+    weights = fit.strip.trust * accepted[:, None] * sight.usual_ground
+    return float(ROBUST_AT**2 * (weights * far).sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,6 +304,7 @@ def _said(view: DialView, strip: Strip, shape: Array, last: _Pass, precision: Ar
         strip,
         accepted,
         shape,
+        spread,
     )
 
 

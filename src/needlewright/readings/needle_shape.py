@@ -18,9 +18,6 @@ middle of the needle's length, and its change over that length (halves of it, as
 needle's step)."""
 COUNT: Final = 9
 
-SIDE_LIKE_TOP: Final = 0.6
-SIDE_SPREAD: Final = 0.15
-"""Step of the needle's side as a share of its top's: usual, and prior standard deviation."""
 ANGLE_SPREAD: Final = 0.1
 PARALLAX_DOUBT: Final = 0.15
 """Parallax is known to this share of itself: needle height and the camera's place."""
@@ -48,7 +45,7 @@ def usual_shape(view: DialView) -> Array:
     """The shape a needle of the family has before anything is seen, (9,)."""
     shape = np.zeros(COUNT)
     shape[BLUR] = expected_blur_mm(view)
-    shape[SIDE] = SIDE_LIKE_TOP
+    shape[SIDE] = view.side_like_top
     return shape
 
 
@@ -71,7 +68,7 @@ def prior_precision(view: DialView) -> Array:
             TAPER_SPREAD,
             2 * (WIDTH_PX / view.px_per_mm + WIDTH_MM),
             BLUR_SPREAD * expected_blur_mm(view),
-            SIDE_SPREAD,
+            view.side_spread,
             UNEVEN_SPREAD,
             UNEVEN_ALONG_SPREAD,
         ]

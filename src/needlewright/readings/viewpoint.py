@@ -16,6 +16,8 @@ from needlewright.readings.projection import Array, Projection
 
 USUAL_FOCAL_35MM: Final = 32.0
 """Focal length taken when the photo states none and its perspective shows none."""
+SKEW_SPREAD: Final = 0.004
+"""Standard deviation of the root of `skew`: what registration and lens leave of it."""
 FOCAL_SPREAD: Final = 0.35
 """Standard deviation of the logarithm of focal lengths people use at a bench."""
 
@@ -88,7 +90,7 @@ def viewpoint_of(
     else:
         candidates = USUAL_FOCAL_35MM * np.exp(np.linspace(-1.0, 1.0, 81))
         costs = [
-            _skew(projection.matrix, f / 36.0 * width_halves) / 0.004**2
+            skew(projection.matrix, f / 36.0 * width_halves) / SKEW_SPREAD**2
             + (np.log(f / USUAL_FOCAL_35MM) / FOCAL_SPREAD) ** 2
             for f in candidates
         ]
@@ -105,8 +107,21 @@ def _columns(matrix: Array, focal: float) -> tuple[Array, Array, Array]:
     return pose[:, 0] / scale, pose[:, 1] / scale, pose[:, 2] / scale
 
 
-def _skew(matrix: Array, focal: float) -> float:
-    """Square of how far the face's axes are from square and equal under a focal length."""
+def skew(matrix: Array, focal: float) -> float:
+    """How far the face's axes are from square and equal under a focal length.
+
+    Parameters
+    ----------
+    matrix
+        Of a projection.
+    focal
+        Focal length, in half diagonals of the photo.
+
+    Returns
+    -------
+    float
+        Square of it, as a share of the axes' length.
+    """
     x, y, _ = _columns(matrix, focal)
     return float((x @ y) ** 2 + (np.linalg.norm(x) - np.linalg.norm(y)) ** 2)
 

@@ -1,0 +1,67 @@
+"""What differs in print: nothing in the same face, and what was changed where it was changed.
+
+Thresholds: common practice, no source; held against faces with a known change.
+"""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from needlewright.errors import PictureError
+from needlewright.families.folder import load_family
+from needlewright.papers.face_pair import write_face_pair
+from needlewright.readings.face_difference import compare_face
+from needlewright.readings.picture import open_picture
+
+DATA = Path(__file__).parents[1] / "data"
+FAMILY = load_family(DATA / "families" / "fam-a")
+WIDTH, HEIGHT = FAMILY.face_size_mm
+DIAL = FAMILY.dials[0]
+DOT_MM = (0.5 * WIDTH, 0.93 * HEIGHT)
+
+
+@pytest.fixture(scope="module")
+def variant(tmp_path_factory) -> Path:
+    """The face with a dot more, and the needle's first numeral turned into bare ground."""
+    face = Image.open(FAMILY.face_path).convert("RGB")
+    scale = FAMILY.px_per_mm
+    x, y = DOT_MM
+    ImageDraw.Draw(face).ellipse(
+        [(x - 2) * scale, (y - 2) * scale, (x + 2) * scale, (y + 2) * scale], fill=(220, 40, 30)
+    )
+    path = tmp_path_factory.mktemp("variant") / "face.png"
+    face.save(path)
+    return path
+
+
+def test_a_dot_more_is_found_where_it_is(variant: Path, tmp_path: Path) -> None:
+    found = compare_face(FAMILY, open_picture(variant), "variant", needles=False)
+    (region,) = found.regions  # and nothing else differs
+    assert found.share_compared > 0.9
+    assert region.left_mm + region.width_mm / 2 == pytest.approx(DOT_MM[0], abs=0.6)
+    assert region.top_mm + region.height_mm / 2 == pytest.approx(DOT_MM[1], abs=0.6)
+    assert 3.5 < region.width_mm < 6.5
+    box = tuple(
+        value * found.px_per_mm
+        for value in (region.left_mm, region.top_mm, region.left_mm + region.width_mm,
+                      region.top_mm + region.height_mm)
+    )  # fmt: skip
+    write_face_pair(
+        tmp_path / "a" / "pair.png", [("x", found.first), ("y", found.apart)], [box], "t"
+    )
+    drawn = np.asarray(Image.open(tmp_path / "a" / "pair.png"))
+    assert ((drawn == (255, 196, 0)).all(axis=2)).sum() > 100
+
+
+def test_another_design_is_refused() -> None:
+    other = load_family(DATA / "families" / "fam-b")
+    with pytest.raises(PictureError, match=r"theirs: .* family 'fam-a'"):
+        compare_face(FAMILY, open_picture(other.face_path), "theirs", needles=False)
+
+
+def test_a_photo_of_the_same_design_shows_little() -> None:
+    photo = DATA / "photos" / "fam-a" / "photos" / "001.jpg"
+    found = compare_face(FAMILY, open_picture(photo), "001.jpg", needles=True)
+    assert sum(region.area_mm2 for region in found.regions) < 0.01 * WIDTH * HEIGHT
