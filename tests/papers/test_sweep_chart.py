@@ -4,11 +4,10 @@ import numpy as np
 
 from needlewright.papers.sweep_chart import (
     MOST_POINTS,
-    ChartMark,
-    SweepChart,
     sweep_charts_specification,
     sweep_charts_svg,
 )
+from needlewright.papers.sweep_chart_data import ChartMark, SweepChart
 
 T_S = np.arange(100) / 25
 ANGLE = np.where((T_S > 1) & (T_S < 2), np.nan, 30 * T_S)

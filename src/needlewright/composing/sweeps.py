@@ -13,7 +13,7 @@ from needlewright.families.model import Family
 from needlewright.findings.event import Event, EventFault
 from needlewright.findings.summary import Summary, summarise
 from needlewright.findings.sweep_events import Command, find_events
-from needlewright.papers.sweep_chart import ChartMark, SweepChart
+from needlewright.papers.sweep_chart_data import ChartMark, SweepChart
 from needlewright.readings.sweep import follow_video
 from needlewright.readings.told_sweep import ToldSweep
 from needlewright.readings.track import DialTrack, Track, track_of_angles

@@ -1,7 +1,6 @@
 """A needle through a video, drawn: its angle and its speed over time, with what happened marked."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import altair as alt
@@ -10,6 +9,7 @@ import vl_convert
 from numpy.typing import NDArray
 
 from needlewright.papers import ink
+from needlewright.papers.sweep_chart_data import SweepChart
 
 WIDTH_PX: Final = 720
 ANGLE_HEIGHT_PX: Final = 170
@@ -18,45 +18,6 @@ LABELS_PX: Final = 38
 """Room for the numbers beside a plot, so that its title stands clear of them."""
 MOST_POINTS: Final = 3000
 """Longer tracks are thinned to their highest and lowest points: a screen shows no more."""
-
-
-@dataclass(frozen=True, slots=True)
-class ChartMark:
-    """One event on a chart.
-
-    Parameters
-    ----------
-    t_s
-        When.
-    words
-        What, in few words with its size.
-    """
-
-    t_s: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SweepChart:
-    """What a needle's chart is drawn from.
-
-    Parameters
-    ----------
-    dial
-        Its heading.
-    t_s
-        Times, seconds.
-    angle_deg, speed_deg_s
-        By time; NaN where the needle was not seen.
-    marks
-        Events in time order.
-    """
-
-    dial: str
-    t_s: NDArray[np.float64]
-    angle_deg: NDArray[np.float64]
-    speed_deg_s: NDArray[np.float64]
-    marks: tuple[ChartMark, ...]
 
 
 def sweep_charts_svg(

@@ -17,7 +17,6 @@ from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
 from needlewright.families.model import Needle
 from needlewright.readings import shadow_kernel
@@ -247,6 +246,8 @@ class _Sums:
         if ridge <= 0.0:
             return np.zeros(size)
         root = np.linalg.cholesky(self._normal + ridge * np.eye(size))
+        from scipy.optimize import nnls  # noqa: PLC0415 (slow to load, and no start waits for it)
+
         shares, _ = nnls(root.T, np.linalg.solve(root, self._right))
         return np.asarray(shares)
 

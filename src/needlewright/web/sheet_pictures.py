@@ -15,9 +15,7 @@ from needlewright.families.model import Family
 from needlewright.papers import ink
 from needlewright.papers.crop import dial_crop
 from needlewright.papers.dial_blocks import strip_data
-from needlewright.papers.strip import strip_svg
 from needlewright.papers.strip_data import StripData
-from needlewright.papers.strip_layers import WIDTH_PX
 from needlewright.readings.evidence import ProjectionEvidence
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.readings.picture import open_picture
@@ -48,6 +46,9 @@ def strip(
     if view is None:
         raise HTTPException(NOT_FOUND)
     data = strip_of(view)
+    from needlewright.papers.strip import strip_svg  # noqa: PLC0415 - slow to import
+    from needlewright.papers.strip_layers import WIDTH_PX  # noqa: PLC0415 - the same
+
     width_px = NARROW_PX if narrow else WIDTH_PX
     svg = strip_svg(
         data,

@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from needlewright.composing.sweeps import charts_of_document, event_words, events_of_document
 from needlewright.errors import UnusableInput
 from needlewright.papers import ink
-from needlewright.papers.sweep_chart import SweepChart, sweep_charts_svg
+from needlewright.papers.sweep_chart_data import SweepChart
 from needlewright.records.sheet import job_sheet
 from needlewright.records.sweeps import add_sweep, followed_sweep, sweeps_of
 from needlewright.records.views import JobSheet
@@ -106,6 +106,8 @@ def _drawn(written: str) -> tuple[dict[str, Any], ...]:
 
 def _svg(chart: SweepChart, width_px: int, mark: str) -> Markup:
     """A drawing to stand in the page: what it names inside itself gets names of its own."""
+    from needlewright.papers.sweep_chart import sweep_charts_svg  # noqa: PLC0415 - slow to import
+
     svg = sweep_charts_svg([chart], width_px=width_px, type_stack=ink.SANS_STACK)
     svg = re.sub(r'\bid="([^"]+)"', rf'id="\1-{mark}"', svg)
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#\1-{mark})", svg)
