@@ -290,6 +290,15 @@ def test_what_a_technician_types_is_enough() -> None:
     assert "read by eye" in reason_of(found)
 
 
+@pytest.mark.parametrize("turn", [60.0, 180.0, -175.0])
+def test_a_needle_pressed_on_anyhow(turn) -> None:
+    found = explained(run_of(noisy([turn] * 9)))
+    assert found.faults[0].fault == "needle_offset"
+    assert found.faults[0].probability > 0.95
+    off = (found.faults[0].size or 0.0) - SPEED.scale.sense * turn
+    assert abs((off + 180) % 360 - 180) < 0.3
+
+
 def test_too_little_says_so() -> None:
     assert explain_dial(SPEED, ()) is None
     one = explained(run_of([0.0] * 9)[:1])

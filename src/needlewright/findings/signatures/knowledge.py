@@ -70,6 +70,8 @@ class Sizes(_Part):
     """What faults are taken to be before the run: widths, medians and factors."""
 
     offset_deg: float = Field(gt=0)
+    turned_deg: float = Field(gt=0)
+    turned_share: float = Field(gt=0, lt=1)
     ratio_factor: float = Field(gt=1)
     mile_share: float = Field(ge=0, lt=1)
     backlash_deg: float = Field(gt=0)

@@ -18,6 +18,8 @@ Array = NDArray[np.float64]
 NEAR_STOP_DEG: Final = 0.3
 LOW_DEG: Final = 12.0
 """How far above its stop a command may be for the needle to have met the stop by a fault."""
+_POINT_ALIKE: Final = 0.9
+_FAR_OFF_DEG: Final = 120.0
 LEAST_U_DEG: Final = 0.02
 """A row that states no uncertainty at all is still no better than this (common practice)."""
 
@@ -142,7 +144,7 @@ def dial_rows(dial: Dial, rows: Sequence[RunRow]) -> DialRows:
     u_angle = np.array([row.u_angle_deg or 0.0 for row in kept])
     u_read = np.hypot(u_angle, rise_of(dial, shown_off) - told_deg)
     on_branch = [dial.scale.on_branch(row.angle_deg or 0.0) for row in kept]
-    seen = dial.scale.sense * np.array(on_branch, dtype=np.float64)
+    seen = _together(dial.scale.sense * np.array(on_branch, dtype=np.float64), told_deg)
     # a needle that is off by as much as its stop lies below the scale meets it in the run
     stop = dial.scale.sense * dial.stop_angle_deg
     near = np.abs(seen - stop) <= NEAR_STOP_DEG + 2 * u_read
@@ -158,6 +160,20 @@ def dial_rows(dial: Dial, rows: Sequence[RunRow]) -> DialRows:
         on_stop=np.array([row.on_stop for row in kept], dtype=np.bool_) | meets,
         homed=np.array(homed, dtype=np.int_),
     )
+
+
+def _together(seen_deg: Array, told_deg: Array) -> Array:
+    """Take whole turns out of a needle that sits about half a turn off.
+
+    Its rows lie on both ends of the scale's branch; they are put on one side of where all of them
+    point, which only needles that are off by about the same everywhere do.
+    """
+    error = seen_deg - told_deg
+    pointing = np.exp(1j * np.radians(error)).sum()
+    middle = float(np.degrees(np.angle(pointing)))
+    if abs(pointing) < _POINT_ALIKE * len(error) or abs(middle) < _FAR_OFF_DEG:
+        return seen_deg
+    return np.asarray(seen_deg - 360.0 * np.round((error - middle) / 360.0))
 
 
 def _commanded(rows: Sequence[RunRow]) -> tuple[list[RunRow], list[int]]:

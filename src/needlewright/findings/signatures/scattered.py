@@ -28,7 +28,7 @@ _HARDLY = 0.02
 _LAGS = 15
 _SEATS = 5
 _SHARES = (0.3, 0.5, 0.75, 1.0)
-_SCATTERS = 17
+_SCATTERS = 21
 _STARTS = (0.0, 0.25, 0.5, 0.75)
 
 
@@ -140,7 +140,7 @@ def erratic(weigher: Weigher) -> Weighed:
     rows, sizes = weigher.rows, weigher.knowledge.sizes
     error, u = weigher.error_deg[rows.free], weigher.row_u_deg[rows.free]
     own = u**2 + weigher.knowledge.sound.seat_deg**2
-    steps = np.linspace(-2.3, 2.3, _SCATTERS)
+    steps = np.linspace(-2.3, 4.0, _SCATTERS)
     median = max(sizes.erratic_deg, _FAR * float(np.median(u))) if len(u) else sizes.erratic_deg
     scatters = np.exp(log(median) + steps * log(sizes.erratic_factor))
     weights = log_normal_density(steps, 1.0)

@@ -42,10 +42,17 @@ def sound(weigher: Weigher) -> Weighed:
 
 
 def needle_offset(weigher: Weigher) -> Weighed:
-    """The needle sits turned on its shaft: a seat of any size, integrated out."""
+    """The needle sits turned on its shaft, a little or anyhow: any size, integrated out."""
     mean = np.zeros(weigher.count)
-    evidence = float(weigher.evidence(mean[np.newaxis, :], "offset")[0])
-    return completed(weigher, ("needle_offset",), evidence, mean, "offset")
+    share = weigher.knowledge.sizes.turned_share
+    laws = {"offset": log(1 - share), "turned": log(share)}
+    values = {
+        law: float(weigher.evidence(mean[np.newaxis, :], law)[0]) + weight
+        for law, weight in laws.items()
+    }
+    evidence = float(log_sum(np.array(list(values.values()))))
+    law = max(values, key=lambda name: values[name])
+    return completed(weigher, ("needle_offset",), evidence, mean, law)
 
 
 def completed(
@@ -84,8 +91,8 @@ def completed(
     """
     sizes, effects_deg = dict(sizes or {}), dict(effects_deg or {})
     model = mean_deg.copy()
-    if "offset" in law:
-        seat, u_seat = weigher.linear(mean_deg, law, "offset")
+    if "offset" in law or law == "turned":
+        seat, u_seat = weigher.linear(mean_deg, law, "turned" if law == "turned" else "offset")
         sizes["needle_offset"] = Size(float(seat[0]), float(u_seat[0]))
         effects_deg["needle_offset"] = abs(float(seat[0]))
         model += seat

@@ -44,6 +44,7 @@ class Weigher:
         self._parts = {
             "loose": np.diag(np.full(len(ones), (rows.dial.movement.cycle_deg / 2) ** 2)),
             "offset": knowledge.sizes.offset_deg**2 * np.outer(ones, ones),
+            "turned": knowledge.sizes.turned_deg**2 * np.outer(ones, ones),
             "play": PLAY_DEG**2 * np.outer(way, way),
         }
 
@@ -260,7 +261,7 @@ class Weigher:
 
     def _shared(self, part: str) -> float | Array:
         """What a sound gauge has of the same part: the rows cannot tell the two from each other."""
-        if part == "offset":
+        if part in ("offset", "turned"):
             return self.knowledge.sound.seat_deg**2
         if part == "play":
             way = self.rows.way
