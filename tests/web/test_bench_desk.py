@@ -12,6 +12,7 @@ from needlewright.composing.bench_folder import folder_of, is_unfinished
 from needlewright.errors import RunError
 from needlewright.records.measured import joined
 from needlewright.records.runs import set_aside_run
+from needlewright.records.shop import add_person
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import what_is_missing
 from needlewright.records.undo import undo_last
@@ -151,6 +152,7 @@ def test_a_workbench_that_ends_keeps_the_run_and_offers_to_go_on(
         run_id = bench.begin(**SHORT)
         bench.until(run_id, lambda now: now["done"] == 1)
     with bench_at(tmp_path / "shop") as bench:
+        add_person(bench.shop, "B. Sample")  # and this browser has not said who is at it
         now = bench.now(run_id)
         assert (now["phase"], now["done"], now["of"]) == ("stopped", 1, 2)
         assert [step["state"] for step in now["steps"]] == ["seen", "to_come"]

@@ -143,7 +143,8 @@ def go_on(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
             typed = choice_in(sent)
             update = {"kind": typed.kind, "settings": typed.settings, "camera": typed.camera}
             choice = choice.model_copy(update=update)
-        order = Order(asked.shop, _family(asked, run.family_version_id, choice), choice, asked.by)
+        family = _family(asked, run.family_version_id, choice)
+        order = Order(asked.shop, family, choice, asked.by or run.by)
         asked.house.bench.go_on(order, run_id)
     except NeedlewrightError as error:
         if asked.is_script:
