@@ -12,8 +12,8 @@ from needlewright.composing.bench_folder import folder_of, is_unfinished
 from needlewright.errors import RunError
 from needlewright.records.measured import joined
 from needlewright.records.runs import set_aside_run
-from needlewright.records.shop import add_person
 from needlewright.records.sheet import job_sheet
+from needlewright.records.shop import add_person
 from needlewright.records.stages import what_is_missing
 from needlewright.records.undo import undo_last
 from web.quick_bench import Bench, bench_at, few_frames
