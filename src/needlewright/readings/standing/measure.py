@@ -194,7 +194,7 @@ class _Needle:
             U_UNKNOWN_THICKNESS * thickness,
             tells_thickness=False,
         )
-        if first.moved is not None:
+        if first.moved is not None or first.tells_nothing:
             return first
         thickness, u_thickness, tells = find_thickness(now, dial, height)
         height = _sensible(
@@ -203,6 +203,11 @@ class _Needle:
         now = _again(now, dial, height, thickness)
         solution = _solved(frame, now, height)
         return cls(dial, now, frame, solution, thickness, u_thickness, tells)
+
+    @property
+    def tells_nothing(self) -> bool:
+        """Whether the lines alone leave the height open."""
+        return bool(np.sqrt(self.solution.covariance[2, 2]) > MAX_U_HEIGHT_MM)
 
     @property
     def moved(self) -> int | None:
