@@ -20,6 +20,9 @@ _LEAST_FRAMES: Final = 8
 _MOST_SCATTER_DEG: Final = 0.5
 _MOST_SHARE: Final = 0.15
 """More scatter than these: what is left of the angle is no play."""
+_PARTED: Final = 0.1
+"""How far level, play and lag must be from being one; sweeps with two rates come to 0.2 and more,
+one rate each way to 0.02 by the frames in which it turns."""
 _TOGETHER: Final = 4.0
 """Frames whose errors go together, about."""
 
@@ -52,7 +55,7 @@ def play_of(
     Returns
     -------
     Play | None
-        None where the video does not hold both ways.
+        None where the video does not hold both ways, or one rate each: play and lag do not part.
     """
     way = _way(beside.rate_deg_s)
     turned = np.flatnonzero((way[1:] != way[:-1]) & (way[:-1] != 0) & (way[1:] != 0))
@@ -62,6 +65,8 @@ def play_of(
     if not len(turned) or min(np.sum(used & (way == w)) for w in (-1, 1)) < _LEAST_FRAMES:
         return None
     rows = np.stack([np.ones(len(way)), -0.5 * way, beside.rate_deg_s / 100.0], axis=1)[used]
+    if _parted(rows) < _PARTED:
+        return None
     off, u = (beside.off_deg - level_deg)[used], beside.u_off_deg[used]
     weight = 1.0 / u
     for _ in range(5):
@@ -76,6 +81,14 @@ def play_of(
         return None
     reversal = turned[0] + 1
     return Play(float(fit[1]), u_play, float(motion.t_s[reversal]))
+
+
+def _parted(rows: NDArray[np.float64]) -> float:
+    """Smallest singular value of the columns, each of length one; 0: one is made of the others."""
+    length = np.linalg.norm(rows, axis=0)
+    if not length.all():
+        return 0.0
+    return float(np.linalg.svd(rows / length, compute_uv=False)[-1])
 
 
 def _way(rate_deg_s: NDArray[np.float64]) -> NDArray[np.int64]:
