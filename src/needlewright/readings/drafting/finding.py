@@ -157,7 +157,7 @@ def _first_look(
     for (x, y), what in clicks:
         if not (0 <= x <= any_plane.shape[1] - 1 and 0 <= y <= any_plane.shape[0] - 1):
             raise PictureError(
-                f"dial '{dial.id}': the click on its {what} at {x:g}, {y:g} lies outside the "
+                f"dial '{dial.id}': the click on its {what} at {x:.0f}, {y:.0f} lies outside the "
                 f"picture of {any_plane.shape[1]} x {any_plane.shape[0]} px"
             )
     centre = projection.to_face(np.array(dial.hub_px))
@@ -179,7 +179,7 @@ def _first_look(
         mark = dial.marks[faintest]
         raise PictureError(
             f"dial '{dial.id}': nothing stands out from the face at the click on mark "
-            f"{mark.value:g} ({mark.at_px[0]:g}, {mark.at_px[1]:g}); click on the mark itself, "
+            f"{mark.value:g} ({mark.at_px[0]:.0f}, {mark.at_px[1]:.0f}); click on the mark itself, "
             "or take a photo in which it can be seen"
         )
     return _Seen(dial, shade, centre)
@@ -227,7 +227,7 @@ def _look(
     turned = _turned_deg(ticks, projection, seen.centre)
     likely = like_clicked(ticks, clicked, 2 * slack, turned)
     kept = [tick for tick, ok in zip(ticks, likely, strict=True) if ok or tick in clicked]
-    chain = chain_of(kept, clicked)
+    chain = chain_of(kept, clicked, [mark.value for mark in dial.marks])
     if chain is None:
         raise PictureError(
             f"dial '{dial.id}': only {len(kept)} marks are found about the clicked hub, at least "
@@ -267,14 +267,14 @@ def _clicked(
         if not near:
             raise PictureError(
                 f"dial '{dial.id}': no mark that points at the hub is found within {reach:.0f} px "
-                f"of the click for {mark.value:g} at {at[0]:g}, {at[1]:g}; click on the middle of "
-                "the mark, or choose one that no needle or numeral touches"
+                f"of the click for {mark.value:g} at {at[0]:.0f}, {at[1]:.0f}; click on the middle "
+                "of the mark, or choose one that no needle or numeral touches"
             )
         best = max(near, key=lambda t: t.area * np.exp(-distance_px(t, at) / (0.8 * CLICK_PX)))
         if best in clicked:
             raise PictureError(
-                f"dial '{dial.id}': the click for {mark.value:g} at {at[0]:g}, {at[1]:g} meets the "
-                "same mark as another click; click on two different marks"
+                f"dial '{dial.id}': the click for {mark.value:g} at {at[0]:.0f}, {at[1]:.0f} meets "
+                "the same mark as another click; click on two different marks"
             )
         clicked.append(best)
     return ticks, clicked

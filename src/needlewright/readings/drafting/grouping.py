@@ -2,16 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.readings.drafting.ticks import Tick
+from needlewright.readings.drafting.values import is_round
 from needlewright.readings.projection import Array
 
 LENGTHS: Final = (0.13, 1.35)
 """Shortest and longest mark, in lengths of a clicked one."""
+CRUMB: Final = 0.35
+"""Share of a clicked mark's length below which a tick must stand where marks end: else it is the
+corner of a numeral."""
 WIDEST: Final = 1.9
 MOST_TURNED_DEG: Final = 14.0
 """A longish tick turned further from the centre than this is none."""
@@ -76,6 +81,7 @@ def like_clicked(
             and t.width <= WIDEST * width
             and t.inner >= inner - slack
             and t.outer <= outer + slack
+            and (t.length > CRUMB * length or abs(t.outer - outer) < CRUMB * length)
             and (turn <= MOST_TURNED_DEG or t.length < LONG_FOR_WIDTH * t.width)
             for t, turn in zip(ticks, turned_deg, strict=True)
         ],
@@ -83,7 +89,9 @@ def like_clicked(
     )
 
 
-def chain_of(ticks: Sequence[Tick], clicked: Sequence[Tick]) -> Chain | None:
+def chain_of(
+    ticks: Sequence[Tick], clicked: Sequence[Tick], values: Sequence[float]
+) -> Chain | None:
     """Order the ticks of a scale along its arc, and leave out what lies beyond its ends.
 
     Parameters
@@ -92,6 +100,8 @@ def chain_of(ticks: Sequence[Tick], clicked: Sequence[Tick]) -> Chain | None:
         Likely marks, the clicked ones among them.
     clicked
         The marks under the clicks.
+    values
+        Typed at the clicks.
 
     Returns
     -------
@@ -119,35 +129,72 @@ def chain_of(ticks: Sequence[Tick], clicked: Sequence[Tick]) -> Chain | None:
         return None
     turns = 360.0 * round(float(angles[first] + angles[last]) / 720.0)
     places = [place - first for place in places]
-    return Chain(kept, angles[first : last + 1] - turns, tuple(places), _major(kept, places))
+    return Chain(
+        kept, angles[first : last + 1] - turns, tuple(places), _major(kept, places, values)
+    )
 
 
 def _place(order: Sequence[Tick], tick: Tick) -> int:
     return int(np.argmin([np.hypot(*np.subtract(t.inner_px, tick.inner_px)) for t in order]))
 
 
-def _major(ticks: Sequence[Tick], clicked: Sequence[int]) -> NDArray[np.bool_]:
-    """Those like the clicked ones: up to the widest jump in unlikeness.
+def _major(
+    ticks: Sequence[Tick], clicked: Sequence[int], values: Sequence[float]
+) -> NDArray[np.bool_]:
+    """Those like the clicked ones, up to a jump in unlikeness that leaves round steps.
 
-    A coloured band may cover the outer end of a mark, so its inner end counts, and its width.
+    A coloured band may cover the outer end of a mark, so its inner end counts, and its width. It
+    may cover a clicked mark, too: then the other clicked one is the better sample.
     """
-    length = float(np.median([ticks[i].length for i in clicked]))
-    likest = np.full(len(ticks), np.inf)
-    for i in clicked:
-        sample = ticks[i]
-        unlike = np.array(
-            [
-                np.hypot((t.inner - sample.inner) / length, np.log(t.width / sample.width))
-                for t in ticks
-            ]
-        )
-        likest = np.minimum(likest, unlike)
-    rank = np.sort(likest)
+    longest = max(clicked, key=lambda i: ticks[i].area)
+    choices = [
+        choice
+        for samples in (clicked, [longest])
+        for choice in _choices(_unlike(ticks, samples), clicked)
+    ]
+    choices.sort(key=lambda choice: -choice[0])
+    for _, major in choices:
+        if _round_between(major, clicked, values):
+            return major
+    return choices[0][1]
+
+
+def _unlike(ticks: Sequence[Tick], samples: Sequence[int]) -> Array:
+    """How unlike each tick is to the nearest of some samples."""
+    length = float(np.median([ticks[i].length for i in samples]))
+    unlike = [
+        [
+            np.hypot((t.inner - ticks[i].inner) / length, np.log(t.width / ticks[i].width))
+            for t in ticks
+        ]
+        for i in samples
+    ]
+    return np.asarray(np.min(unlike, axis=0), dtype=float)
+
+
+def _choices(unlike: Array, clicked: Sequence[int]) -> list[tuple[float, NDArray[np.bool_]]]:
+    """Ways to tell major marks, each with how clearly it does: up to each jump, or all alike."""
+    rank = np.sort(unlike)
     jumps = np.diff(rank)
-    if len(jumps) == 0 or jumps.max() < CLEAR_JUMP:
-        return np.ones(len(ticks), dtype=bool)
-    edge = int(np.argmax(jumps))
-    return np.asarray(likest <= rank[edge])
+    found = []
+    for edge in np.flatnonzero(jumps > CLEAR_JUMP):
+        major = unlike <= rank[edge]
+        major[list(clicked)] = True
+        found.append((float(jumps[edge]), major))
+    return [*found, (CLEAR_JUMP, np.ones(len(unlike), dtype=bool))]
+
+
+def _round_between(
+    major: NDArray[np.bool_], clicked: Sequence[int], values: Sequence[float]
+) -> bool:
+    """Whether the values between clicked marks rise by steps that are printed on scales."""
+    order = np.argsort(clicked)
+    count = np.cumsum(major)
+    for i, j in pairwise(order):
+        marks = int(count[clicked[j]] - count[clicked[i]])
+        if marks < 1 or not is_round((values[j] - values[i]) / marks):
+            return False
+    return True
 
 
 def groups_of(chain: Chain) -> NDArray[np.intp]:

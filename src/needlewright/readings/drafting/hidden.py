@@ -10,6 +10,10 @@ from needlewright.readings.projection import Array
 
 WIDER: Final = 1.5
 """Times the gaps about it that a gap must be for a major mark to be missing in it."""
+EVEN: Final = 0.04
+"""How far from a whole step a mark of an even scale may stand, in steps."""
+FEWEST_EVEN: Final = 3
+"""Neighbours one step apart that make a scale even."""
 DOUBT: Final = 0.05
 """Standard uncertainty of a mark put between others, in the gap from mark to mark."""
 
@@ -30,7 +34,7 @@ def complete(angles_deg: Array, major: NDArray[np.bool_]) -> Completed:
     """Put hidden major marks between those that were found.
 
     A major mark is missing where a gap holds twice the minor marks that other gaps hold, and is
-    clearly wider than they are; without minor marks, where an else even scale has a double gap.
+    clearly wider than they are; and wherever an else even scale lacks one.
 
     Parameters
     ----------
@@ -48,6 +52,9 @@ def complete(angles_deg: Array, major: NDArray[np.bool_]) -> Completed:
     result = Completed(angles_deg, major, np.arange(len(angles_deg)), np.zeros(len(angles_deg)))
     if len(places) < 3:
         return result
+    even = _even_gaps(angles_deg[places])
+    if even:
+        return _with(result, even)
     inside = np.diff(places) - 1
     usual = _usual(inside)
     gaps = np.diff(angles_deg[places])
@@ -62,17 +69,38 @@ def complete(angles_deg: Array, major: NDArray[np.bool_]) -> Completed:
             added.append(_between_minors(marks, usual))
         elif usual == 0 and abs(gap / np.median(others) - 2) < 0.1 and np.ptp(others) < 0.1 * gap:
             added.append((float(marks.mean()), DOUBT * float(np.median(others))))
+    return _with(result, added)
+
+
+def _with(found: Completed, added: list[tuple[float, float]]) -> Completed:
+    """Hidden marks put among those found, each with its angle and doubt."""
     if not added:
-        return result
-    angles = np.concatenate([angles_deg, [angle for angle, _ in added]])
+        return found
+    angles = np.concatenate([found.angles_deg, [angle for angle, _ in added]])
     order = np.argsort(angles)
     count = len(added)
     return Completed(
         angles[order],
-        np.concatenate([major, np.ones(count, dtype=bool)])[order],
-        np.concatenate([result.origin, np.full(count, -1)])[order],
-        np.concatenate([result.doubt_deg, [doubt for _, doubt in added]])[order],
+        np.concatenate([found.major, np.ones(count, dtype=bool)])[order],
+        np.concatenate([found.origin, np.full(count, -1)])[order],
+        np.concatenate([found.doubt_deg, [doubt for _, doubt in added]])[order],
     )
+
+
+def _even_gaps(majors_deg: Array) -> list[tuple[float, float]]:
+    """Marks that an else even scale lacks: a coloured band may cover several in a row."""
+    gaps = np.diff(majors_deg)
+    pitch = float(np.median(gaps))
+    steps = np.round((majors_deg - majors_deg[0]) / pitch)
+    for _ in range(3):
+        slope, start = np.polyfit(steps, majors_deg, 1)
+        places = (majors_deg - start) / slope
+        steps = np.round(places)
+    single = int(np.sum(np.diff(steps) == 1))
+    if np.abs(places - steps).max() > EVEN or single < FEWEST_EVEN or np.diff(steps).min() < 1:
+        return []
+    lacking = sorted(set(range(int(steps[0]), int(steps[-1]))) - set(steps.astype(int).tolist()))
+    return [(float(start + slope * step), DOUBT * float(slope)) for step in lacking]
 
 
 def _usual(inside: NDArray[np.intp]) -> int:

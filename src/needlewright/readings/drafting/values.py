@@ -71,7 +71,7 @@ def count_values(
         f"from {values[i]:g} to {values[i + 1]:g} the marks rise by {abs(step):g}: a mark may be "
         "missing or one too many; look at the overlay"
         for i in range(len(values) - 1)
-        if not _is_round(step := (values[i + 1] - values[i]) / (at[i + 1] - at[i]))
+        if not is_round(step := (values[i + 1] - values[i]) / (at[i + 1] - at[i]))
     ]
     return Counted(tuple(result), tuple(remarks))
 
@@ -84,7 +84,8 @@ def _value(order: int, at: list[int], values: list[float]) -> float:
     return float(np.round(value, 9)) + 0.0
 
 
-def _is_round(step: float) -> bool:
+def is_round(step: float) -> bool:
+    """Whether scales are printed in steps of this size."""
     size = abs(step) / 10.0 ** np.floor(np.log10(abs(step)))
     return any(abs(size - good) < ROUNDING * good for good in (*ROUND_STEPS, 10.0))
 
