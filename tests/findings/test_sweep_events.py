@@ -14,6 +14,7 @@ from needlewright.families.scale import Scale
 from needlewright.findings.commanded import followed
 from needlewright.findings.event import Event
 from needlewright.findings.motion import motion_of
+from needlewright.findings.sound_kernel import dip_chi2
 from needlewright.findings.sweep_events import find_events
 from needlewright.readings.track import DialTrack, track_of_angles
 from needlewright.rehearsal.movement.watched import Watching, watch
@@ -155,3 +156,32 @@ def test_a_hidden_stretch_does_not_make_a_slip() -> None:
             hidden[begin : begin + int(rng.integers(1, 9))] = np.nan
             seen = track_of_angles(dial_id, track.t_s, hidden, 0.05, 0.05)
             assert find_events(seen, dials[dial_id]) == ()
+
+
+def test_a_motor_that_brakes_rests_and_goes_on_fits_a_dip() -> None:
+    """Against the kinematics: ramps of d s at a and r s between them lose a way a d (d + r)."""
+    acceleration, ramp_s, slow_s = 3000.0, 0.0216, 0.0288
+    t_s = np.arange(-6, 7) / 60
+    fine_s = np.arange(-0.15, 0.15, 1e-5)
+    away_s = np.abs(fine_s + 0.004)
+    lost = acceleration * np.clip(slow_s / 2 + ramp_s - away_s, 0.0, ramp_s)
+    way = 100.0 * fine_s - np.cumsum(lost) * 1e-5
+    angle_deg = np.interp(t_s, fine_s, way)
+    lost_deg = acceleration * ramp_s * (ramp_s + slow_s)
+    asked = (t_s, angle_deg, np.full(13, 0.08), 5, 7, 6, 6, 2, -lost_deg)
+    assert dip_chi2(*asked, 1.1 * acceleration) < 3.0
+    assert dip_chi2(*asked, acceleration / 3) > 20.0
+
+
+def test_a_needle_that_only_waits_for_its_command_has_found_no_level() -> None:
+    """Held on the way up while the command goes on, rests and comes back: blocked, and no slip."""
+    t_s = np.arange(150) / 25
+    asked = 120.0 - 100.0 * np.cos(np.pi * np.clip((t_s - 0.5) / 2.0, 0.0, 1.0))
+    asked = np.where(t_s > 3.5, 120.0 + 100.0 * np.cos(np.pi * np.clip(t_s - 3.5, 0, 1)), asked)
+    rng = np.random.default_rng(3)
+    stands = np.minimum(asked, 160.0) + rng.normal(0, 0.05, 150)
+    dial = dial_of()
+    track = track_of_angles("speed", t_s, dial.stop_angle_deg + stands, 0.05, 0.05)
+    (event,) = find_events(track, dial, (t_s, dial.stop_angle_deg + asked))
+    assert (event.fault, event.dial) == ("blocked", "speed")
+    assert event.size_deg == pytest.approx(dial.stop_angle_deg + 160.0, abs=0.3)

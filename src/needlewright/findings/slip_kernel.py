@@ -2,7 +2,7 @@
 
 # ruff: noqa: PLR0917
 # Compiled loops over plain arrays: they take what they need by place, and calls cost.
-# Whoever edits a kernel called from here also saves this file: numba's cache asks only for its own.
+# Whoever edits a kernel called from here also edits this file: numba's cache asks for it alone.
 
 from typing import Any, Final
 

@@ -2,7 +2,8 @@
 
 Two things look like a step where frames are few: a bend, where speed and acceleration change once,
 and a dip, where the motor slows down and goes on as before, having lost some way. A dip that loses
-a way s in a time T needs an acceleration of 4 s / T^2: a motor that cannot give it did not dip.
+a way s in a time T needs an acceleration of 4 s / T^2, and more where it stays slow for a while:
+a motor that cannot give it did not dip.
 """
 
 # ruff: noqa: PLR0917
@@ -16,9 +17,11 @@ from numba import njit
 from needlewright.findings.step_kernel import COLUMNS, fit
 
 _PARTS: Final = 5
-_MIDDLES: Final = 9
-_WIDTHS: Final = 8
+_MIDDLES: Final = 15
+_WIDTHS: Final = 12
 _LONGEST_S: Final = 0.24
+_RESTS = np.array([0.0, 0.4])
+"""Shares of a dip in which the motor neither brakes nor accelerates."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -70,18 +73,23 @@ def dip_chi2(
     longest = max(_LONGEST_S, 2.0 * shortest)
     reach = 0.5 * (t_s[first] - t_s[last]) + 0.5 * shortest
     best = np.inf
-    for width in range(_WIDTHS):
-        half = 0.5 * shortest * (longest / shortest) ** (width / (_WIDTHS - 1.0)) / scale
-        for middle in range(_MIDDLES):
-            at = reach / scale * (2.0 * middle / (_MIDDLES - 1.0) - 1.0)
-            for n in range(rows):
-                columns[n, 0] = 1.0
-                for r in range(1, degree + 1):
-                    columns[n, r] = columns[n, r - 1] * x[n]
-                begun, turned = max(0.0, x[n] - at + half), max(0.0, x[n] - at)
-                over = max(0.0, x[n] - at - half)
-                columns[n, degree + 1] = 0.5 * (begun**2 - 2.0 * turned**2 + over**2)
-            chi2 = fit(columns, rows, degree + 2, y, w, out)
-            if abs(out[degree + 1]) / scale**2 <= most_deg_s2:
-                best = min(best, chi2)
+    for rests in _RESTS:
+        # one that stays slow for a while needs more acceleration, or more time
+        longer = 1.0 / np.sqrt(1.0 - rests * rests)
+        for width in range(_WIDTHS):
+            half = longer * 0.5 * shortest * (longest / shortest) ** (width / (_WIDTHS - 1.0))
+            half /= scale
+            slow = rests * half
+            for middle in range(_MIDDLES):
+                at = reach / scale * (2.0 * middle / (_MIDDLES - 1.0) - 1.0)
+                for n in range(rows):
+                    columns[n, 0] = 1.0
+                    for r in range(1, degree + 1):
+                        columns[n, r] = columns[n, r - 1] * x[n]
+                    begun, slowed = max(0.0, x[n] - at + half), max(0.0, x[n] - at + slow)
+                    again, over = max(0.0, x[n] - at - slow), max(0.0, x[n] - at - half)
+                    columns[n, degree + 1] = 0.5 * (begun**2 - slowed**2 - again**2 + over**2)
+                chi2 = fit(columns, rows, degree + 2, y, w, out)
+                if abs(out[degree + 1]) / scale**2 <= most_deg_s2:
+                    best = min(best, chi2)
     return best
