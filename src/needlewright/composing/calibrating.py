@@ -8,12 +8,15 @@ from needlewright.errors import RunError
 from needlewright.families.differences import differences, differences_in_words
 from needlewright.families.folder import load_family, write_family
 from needlewright.families.model import Dial, Family, Needle
+from needlewright.findings.signatures.explain import explain_dial
 from needlewright.plans.programme_fit import ProgrammeFit, fit_programme
 from needlewright.proofs.verdicts import judge_dial
 from needlewright.readings.complete import complete_run
 from needlewright.readings.runs import Run, RunRow
 from needlewright.readings.standing.measure import NeedleStands
 
+SURELY: Final = 0.8
+"""A fault of at least this probability bars a run."""
 TOLD_FAULTS: Final = 3
 """Rows named that do not conform; more are counted."""
 
@@ -63,9 +66,9 @@ def programme_fits(family: Family, run: Run, dials: Sequence[str] = ()) -> tuple
                 )
             continue
         fit = fit_programme(dial, rows, family.eccentricity_mm)
-        failing = _failing(dial, rows)
-        if failing:
-            fit = replace(fit, faults=(*fit.faults, *failing), points=())
+        against = (*_failing(dial, rows), *_looks_like(dial, rows, fit))
+        if against:
+            fit = replace(fit, faults=(*fit.faults, *against), points=())
         found.append(fit)
     return tuple(found)
 
@@ -140,10 +143,27 @@ def _needle(needle: Needle, stands: NeedleStands) -> Needle:
     return changed
 
 
+def _looks_like(dial: Dial, rows: Sequence[RunRow], fit: ProgrammeFit) -> tuple[str, ...]:
+    """The fault the rows show all the same, with the programme taken as it was fitted."""
+    if not fit.points:
+        return ()
+    explained = explain_dial(replace(dial, programme=fit.programme), rows)
+    first = None if explained is None else explained.faults[0]
+    if first is None or first.fault == "sound" or first.probability < SURELY:
+        return ()
+    return (
+        f"the rows look like {first.fault.replace('_', ' ')} (probability {first.probability:.2f})",
+    )
+
+
 def _failing(dial: Dial, rows: Sequence[RunRow]) -> tuple[str, ...]:
     """Rows that do not conform to the dial's rule or rest limit: no sound unit has any."""
     verdict = judge_dial(dial, rows)
-    failing = [row for row in verdict.rows if row.code == "fail"]
+    failing = [
+        row
+        for row in verdict.rows  # what it shows when told zero is the programme's to say
+        if row.code == "fail" and (row.basis != "rest" or row.true_value is None)
+    ]
     named = []
     for one in failing[:TOLD_FAULTS]:
         at = "at rest" if one.true_value is None else f"at {one.true_value:g} {dial.unit}"
