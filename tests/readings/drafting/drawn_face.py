@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from needlewright.readings.drafting.drafting import NamedPicture
 from needlewright.readings.drafting.ink import on_circle
 from needlewright.readings.drafting.inputs import DraftInputs, KnownLength, TypedDial, TypedMark
-from needlewright.readings.drafting.plane import View
+from needlewright.readings.drafting.view import View
 from needlewright.readings.picture import picture_from_array
 from needlewright.readings.projection import Projection
 

@@ -15,8 +15,9 @@ from needlewright.readings.drafting.hidden import complete
 from needlewright.readings.drafting.ink import angle_of, on_circle
 from needlewright.readings.drafting.inputs import DraftInputs, TypedDial, TypedMark
 from needlewright.readings.drafting.level import level_of
-from needlewright.readings.drafting.plane import DialLines, View, fit_plane
+from needlewright.readings.drafting.plane import DialLines, fit_plane
 from needlewright.readings.drafting.values import count_values, graduation_of
+from needlewright.readings.drafting.view import View
 
 ANGLES = np.linspace(-60.0, 75.0, 10)
 

@@ -28,7 +28,8 @@ from needlewright.readings.drafting.inputs import (
 from needlewright.readings.drafting.level import level_of, mm_per_unit
 from needlewright.readings.drafting.model import Draft, PictureUse
 from needlewright.readings.drafting.needle_views import Shown, with_needles
-from needlewright.readings.drafting.plane import FittedPlane, View, first_view
+from needlewright.readings.drafting.plane import FittedPlane
+from needlewright.readings.drafting.view import View, first_view
 from needlewright.readings.face_art import prepare_art
 from needlewright.readings.picture import Picture
 from needlewright.readings.projection import Array, Projection

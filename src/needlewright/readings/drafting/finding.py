@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from needlewright.errors import PictureError
 from needlewright.readings.drafting.axes import refine
+from needlewright.readings.drafting.clicked import CLICK_PX, levels_at, shade_of, wide_ring
 from needlewright.readings.drafting.convergence import converge, line_doubt
 from needlewright.readings.drafting.even import even_steps
 from needlewright.readings.drafting.grouping import (
@@ -31,24 +32,20 @@ from needlewright.readings.drafting.ink import (
     unroll,
 )
 from needlewright.readings.drafting.inputs import TypedDial
-from needlewright.readings.drafting.plane import AXIS_PX, DialLines, FittedPlane, View, fit_plane
+from needlewright.readings.drafting.plane import AXIS_PX, DialLines, FittedPlane, fit_plane
 from needlewright.readings.drafting.ticks import Tick, find_ticks
 from needlewright.readings.drafting.track import track_points
+from needlewright.readings.drafting.view import View
 from needlewright.readings.projection import Array, Projection
 
 ROUNDS: Final = 3
-CLICK_PX: Final = 10.0
 CLICK_SHARE: Final = 0.03
-"""How far from a mark its click may be: pixels of the photo, or a share of the dial's radius."""
-WIDE_RING: Final = (0.78, 1.25)
-"""Radii about those of the clicks, in which marks are looked for at first."""
+"""How far from a mark its click may be on a large dial, in the dial's radius."""
 LOOK_INSIDE: Final = 0.66
 """How far inside the ring the ink is unrolled: a needle shows there."""
 SLACK: Final = 0.06
 TIGHT: Final = 0.012
 """How far the ends of marks may lie outside those clicked, in radii: at first, and in the plane."""
-FAINTEST: Final = 15.0
-"""Ink under a click below which there is no mark, grey levels."""
 MOST_TILT_DEG: Final = 35.0
 FARTHEST: Final = 0.3
 """How far from the clicked hub marks may converge, in radii."""
@@ -125,7 +122,14 @@ def find_dials(
         "light": ink_plane(pixels, "light"),
         "dark": ink_plane(pixels, "dark"),
     }
-    seen = [_first_look(planes, dial, view.projection) for dial in typed]
+    seen = [
+        _Seen(
+            dial,
+            shade_of(planes, dial, view.projection),
+            view.projection.to_face(np.array(dial.hub_px)),
+        )
+        for dial in typed
+    ]
     for number in range(ROUNDS):
         seen = [_look(pixels, planes[s.shade], s, view.projection, number > 0) for s in seen]
         seen = [_converged(s, view.projection) for s in seen]
@@ -148,66 +152,6 @@ def find_dials(
     return FoundFace(tuple(dials), plane)
 
 
-def _first_look(
-    planes: dict[Shade, NDArray[np.uint8]], dial: TypedDial, projection: Projection
-) -> _Seen:
-    """Whether the marks are lighter or darker than the face."""
-    any_plane = planes["light"]
-    clicks = [(dial.hub_px, "hub"), *((m.at_px, f"mark {m.value:g}") for m in dial.marks)]
-    for (x, y), what in clicks:
-        if not (0 <= x <= any_plane.shape[1] - 1 and 0 <= y <= any_plane.shape[0] - 1):
-            raise PictureError(
-                f"dial '{dial.id}': the click on its {what} at {x:.0f}, {y:.0f} lies outside the "
-                f"picture of {any_plane.shape[1]} x {any_plane.shape[0]} px"
-            )
-    centre = projection.to_face(np.array(dial.hub_px))
-    at = projection.to_face(np.array([mark.at_px for mark in dial.marks]))
-    radii = np.linalg.norm(at - centre, axis=1)
-    if radii.min() < 2 * CLICK_PX:
-        raise PictureError(
-            f"dial '{dial.id}': a mark is clicked {radii.min():.0f} px from the hub; click on the "
-            "hub's middle and on the marks, or take the photo closer"
-        )
-    shades: tuple[Shade, ...] = ("light", "dark")
-    levels = {
-        shade: _levels(unroll(planes[shade], projection, centre, _ring(radii)), at)
-        for shade in shades
-    }
-    shade = max(shades, key=lambda name: float(levels[name].min()))
-    faintest = int(np.argmin(levels[shade]))
-    if levels[shade][faintest] < FAINTEST:
-        mark = dial.marks[faintest]
-        raise PictureError(
-            f"dial '{dial.id}': nothing stands out from the face at the click on mark "
-            f"{mark.value:g} ({mark.at_px[0]:.0f}, {mark.at_px[1]:.0f}); click on the mark itself, "
-            "or take a photo in which it can be seen"
-        )
-    return _Seen(dial, shade, centre)
-
-
-def _ring(radii: Array) -> tuple[float, float]:
-    return float(WIDE_RING[0] * radii.min()), float(WIDE_RING[1] * radii.max())
-
-
-def _levels(unrolled: Unrolled, at: Array) -> Array:
-    """Most ink within a click's reach of each place."""
-    angles = angle_of(unrolled.centre, at) % 360.0
-    radii = np.linalg.norm(at - unrolled.centre, axis=1)
-    columns = np.round(angles / unrolled.step_deg).astype(int)
-    rows = np.abs(unrolled.radii[None] - radii[:, None]).argmin(axis=1)
-    arc = np.radians(unrolled.step_deg) * radii
-    reach = np.maximum(np.round(0.8 * CLICK_PX / arc), 1).astype(int)
-    tall = round(0.4 * CLICK_PX / (unrolled.radii[1] - unrolled.radii[0]))
-    return np.array(
-        [
-            unrolled.ink[max(row - tall, 0) : row + tall + 1]
-            .take(range(column - wide, column + wide + 1), axis=1, mode="wrap")
-            .max()
-            for row, column, wide in zip(rows, columns, reach, strict=True)
-        ]
-    )
-
-
 def _look(
     pixels: NDArray[np.uint8],
     plane: NDArray[np.uint8],
@@ -219,9 +163,9 @@ def _look(
     dial = seen.typed
     at = projection.to_face(np.array([mark.at_px for mark in dial.marks]))
     radii = np.linalg.norm(at - seen.centre, axis=1)
-    ring = seen.ring or _ring(radii)
+    ring = seen.ring or wide_ring(radii)
     unrolled = unroll(plane, projection, seen.centre, (LOOK_INSIDE * ring[0], 1.02 * ring[1]))
-    level = float(_levels(unrolled, at).min())
+    level = float(levels_at(unrolled, at).min())
     slack = seen.slack * float(radii.mean()) / 2 + 2.0
     ticks, clicked = _clicked(unrolled, projection, dial, (ring, slack), level)
     turned = _turned_deg(ticks, projection, seen.centre)

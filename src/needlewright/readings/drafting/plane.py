@@ -13,16 +13,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.readings.drafting.convergence import line_doubt
 from needlewright.readings.drafting.descent import descend
-from needlewright.readings.projection import Array, Projection
-from needlewright.readings.viewpoint import FOCAL_SPREAD, USUAL_FOCAL_35MM
+from needlewright.readings.drafting.view import View
+from needlewright.readings.projection import Array
+from needlewright.readings.viewpoint import FOCAL_SPREAD
 
-FILM_MM: Final = 36.0
 STATED_FOCAL_SPREAD: Final = 0.05
 """Standard deviation of the logarithm of a focal length that came with the photo."""
 TILT_SPREAD: Final = 0.5
@@ -41,49 +40,6 @@ OUTLIER: Final = 4.0
 """Standard deviations, of all ends or lines, beyond which one is left out."""
 SHARED: Final = 4
 WEIGHINGS: Final = 3
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """A plane before a camera.
-
-    Parameters
-    ----------
-    tilt
-        (2,), rotation vector of the plane about the photo's x and y axes, radians.
-    focal_px
-        Focal length.
-    radial
-        As in `Projection`.
-    size_px
-        Width and height of the photo.
-    """
-
-    tilt: tuple[float, float]
-    focal_px: float
-    radial: float
-    size_px: tuple[int, int]
-
-    @property
-    def tilt_deg(self) -> float:
-        """Angle between the camera's axis and the plane's normal."""
-        return float(np.degrees(np.hypot(*self.tilt)))
-
-    @property
-    def projection(self) -> Projection:
-        """Plane (pixels of the photo at its middle, origin there) to photo."""
-        width, height = self.size_px
-        turn = cv2.Rodrigues(np.array([*self.tilt, 0.0]))[0]
-        half = float(np.hypot(width, height)) / 2
-        f = self.focal_px
-        matrix = np.array(
-            [
-                [f * turn[0, 0] / half, f * turn[0, 1] / half, 0.0],
-                [f * turn[1, 0] / half, f * turn[1, 1] / half, 0.0],
-                [turn[2, 0], turn[2, 1], f],
-            ]
-        )
-        return Projection(matrix, self.radial, ((width - 1) / 2, (height - 1) / 2), half)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +80,6 @@ class FittedPlane:
     """Of the lines' distances from their centres over what their lengths allow, times `AXIS_PX`."""
     end_rms_px: float
     """Of the ends about their circles."""
-
-
-def first_view(size_px: tuple[int, int], focal_35mm: float | None) -> View:
-    """A plane seen straight on, before anything is known of it."""
-    focal = (focal_35mm or USUAL_FOCAL_35MM) / FILM_MM * max(size_px)
-    return View((0.0, 0.0), focal, 0.0, size_px)
 
 
 def fit_plane(
