@@ -95,6 +95,14 @@ def test_a_run_that_shows_a_fault_gives_no_programme(error, says) -> None:
     assert any(word in found.faults[0] for word in says.split("|"))
 
 
+def test_a_needle_seated_wrong_is_no_programme() -> None:
+    found = fitted(PLAIN, made_rows(PLAIN, seat_deg=2.0))
+    assert found.points == ()
+    assert found.faults == (
+        "every row stands +2.0 deg from where it should: the needle is seated wrong; set it first",
+    )
+
+
 def test_a_needle_that_stands_still_is_no_sound_one() -> None:
     stuck = PLAIN.programme_angle_deg(0.3 * TOP)
 

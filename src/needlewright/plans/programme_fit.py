@@ -31,6 +31,9 @@ LEAST_SPAN: Final = 0.6
 """Of the scale between its end marks, the commanded values must cover so much."""
 FLAT: Final = 0.02
 """A stretch in which less than this share of the commanded step is shown stands still."""
+LEAST_SEAT_DEG: Final = 0.15
+"""Standard uncertainty of a needle's seat in a sound unit: no hand sets it better (common practice,
+no source)."""
 MANY_POINTS: Final = 5
 WAVY: Final = (
     "it takes {count} points to explain the rows, and a design has few; look whether the face and "
@@ -243,6 +246,8 @@ def _faults(
     if said:
         return said
     with_it = replace(dial, programme=fitted.programme)
+    for known in dict.fromkeys((Programme(), dial.programme)):
+        said += _seated_wrong(replace(dial, programme=known), rows, eccentricity_mm)
     try:
         seat = fit_seat(with_it, seat_rows(with_it, rows, eccentricity_mm))
     except ScaleError as error:
@@ -252,6 +257,23 @@ def _faults(
         if not found.rigid:
             said.append(describe(seat, found))
     return said
+
+
+def _seated_wrong(dial: Dial, rows: Sequence[RunRow], eccentricity_mm: float) -> list[str]:
+    """Whether one turn of the needle explains every row: a needle is seated so, no programme."""
+    try:
+        seat = fit_seat(dial, seat_rows(dial, rows, eccentricity_mm))
+    except ScaleError:
+        return []
+    if seat is None or not check_rigidity(dial, seat).rigid:
+        return []
+    u = hypot(1 / sqrt(sum(1 / row.u_deg**2 for row in seat.used)), LEAST_SEAT_DEG)
+    if abs(seat.seat_deg) < 3 * u:
+        return []
+    return [
+        f"every row stands {seat.seat_deg:+.1f} deg from where it should: the needle is seated "
+        "wrong; set it first"
+    ]
 
 
 def _rounded(value: float, u: float) -> float:
