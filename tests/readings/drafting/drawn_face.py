@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -56,6 +57,18 @@ def drawn(
     dark_on_light: bool = False,
 ) -> NDArray[np.uint8]:
     """A picture of the dials, blurred as a camera does and slightly noisy."""
+    turned = tuple(sorted((needles_deg or {}).items()))
+    return _drawn(tuple(dials), tilt, turned, dark_on_light)
+
+
+@lru_cache
+def _drawn(
+    dials: tuple[DrawnDial, ...],
+    tilt: tuple[float, float],
+    turned: tuple[tuple[str, float], ...],
+    dark_on_light: bool,
+) -> NDArray[np.uint8]:
+    needles_deg = dict(turned)
     projection = view(tilt).projection
     ground, ink = (215, 30) if dark_on_light else (35, 225)
     canvas = np.full((SIZE_PX[1] * FINE, SIZE_PX[0] * FINE, 3), ground, np.uint8)
@@ -65,7 +78,7 @@ def drawn(
         for angle, major in marks_of(dial):
             length, width = (0.14, 0.034) if major else (0.08, 0.02)
             _bar(canvas, projection, dial, (angle, 1.0 - length, 1.0, width), (ink, ink, ink))
-        if needles_deg is not None and dial.id in needles_deg:
+        if dial.id in needles_deg:
             colour = (60, 70, 235)
             _bar(canvas, projection, dial, (needles_deg[dial.id], -0.25, 0.93, 0.035), colour)
             hub = projection.to_photo(

@@ -25,6 +25,7 @@ CAP_OVER_MM: Final = 1.0
 ENOUGH_CONTRAST: Final = 0.35
 """Share of the needle's usual contrast that the face must leave it for a row to count."""
 RUN_MM: Final = 0.8
+FEWEST_ROWS: Final = 8
 LEAST_RIM: Final = 0.08
 """Radius of the smallest cap, in the marks' inner radius."""
 COVERED: Final = (8.0, 3.5)
@@ -189,7 +190,7 @@ def _bar(
         weights[:, np.abs(across) > _reach(share, across)] = 0.0
         total = weights.sum(axis=1)
         good = total > 0.3 / STEP_MM
-        if good.sum() < 8:
+        if good.sum() < FEWEST_ROWS:
             return None
         centroid = weights[good] @ across / total[good]
         slope, level = np.polyfit(core[good], centroid, 1)
@@ -303,6 +304,8 @@ def _widths(
     """Widths at the centre and at the tip, from a line through the widths between."""
     start, length = span
     rows = (along > start) & (along < 0.94 * length)
+    if rows.sum() < FEWEST_ROWS:
+        return None
     usual = float(np.median(contrast[rows]))
     found = []
     for radius, row, clear in zip(along[rows], share[rows], contrast[rows], strict=True):
@@ -311,7 +314,7 @@ def _widths(
         width = _width(row, across)
         if width is not None:
             found.append((radius, width))
-    if len(found) < 8:
+    if len(found) < FEWEST_ROWS:
         return None
     radii, widths = np.array(found).T
     weights = np.ones(len(radii))
