@@ -25,6 +25,8 @@ class Film:
     ----------
     path
         Where to; its ending names the container, as `.mp4` or `.mkv`.
+    in_time
+        Whether a camera waits for it: the coder takes less time and the file more room.
 
     Raises
     ------
@@ -32,7 +34,7 @@ class Film:
         If it cannot be written.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, in_time: bool = False) -> None:
         self.path = path
         self.frames, self.first_s, self.last_s = 0, 0.0, 0.0
         self._part = path.with_name(f".{path.stem}.{os.getpid()}.part{path.suffix}")
@@ -44,7 +46,8 @@ class Film:
             raise self._unwritten(error) from error
         self._stream.pix_fmt, self._stream.time_base = "yuv420p", Fraction(1, TICKS)
         self._stream.codec_context.time_base = Fraction(1, TICKS)
-        self._stream.options = {"crf": QUALITY, "preset": "veryfast"}
+        preset = "ultrafast" if in_time else "veryfast"
+        self._stream.options = {"crf": QUALITY, "preset": preset}
 
     def add(self, pixels: NDArray[np.uint8], t_s: float) -> None:
         """Code the next frame.

@@ -1,7 +1,7 @@
 """The sweep and the lamps of a run: done, kept, gone on with, and whatever ends them."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -22,8 +22,8 @@ from bench.benches import (
     whole_devices_of,
 )
 from bench.test_trouble import Cable, Supply, failed
-from needlewright.bench import sweep_course, sweeping
-from needlewright.bench.devices import Devices, Wish, Wishes
+from needlewright.bench import sweep_course, sweep_take
+from needlewright.bench.devices import Devices, Wish, Wishes, no_bus
 from needlewright.bench.keeping import begin, outcome_path, state_path
 from needlewright.bench.outcome import Outcome
 from needlewright.bench.run import BenchRun
@@ -36,6 +36,7 @@ from needlewright.families.signal_file import SupplyFile
 from needlewright.readings.run_csv import read_run
 from needlewright.rehearsal.cluster.rehearsal import Rehearsal
 from needlewright.signals.instruments import NO_INSTRUMENTS
+from needlewright.signals.model import Command
 from needlewright.signals.settings import SupplySettings
 from needlewright.signals.transports.by_hand import HandTransport
 from needlewright.signals.transports.supply import SupplyTransport
@@ -51,7 +52,7 @@ def quick(monkeypatch) -> None:
     monkeypatch.setattr(sweep_course, "LEAST_WAY_S", 0.2)
     monkeypatch.setattr(sweep_course, "STEP_DEG", 1000.0)
     for name in ("BEGIN_S", "TOP_S", "END_S", "REST_S"):
-        monkeypatch.setattr(sweeping, name, 0.2)
+        monkeypatch.setattr(sweep_take, name, 0.2)
 
 
 def outcome_of(folder: Path) -> dict[str, Any]:
@@ -260,6 +261,44 @@ def test_a_sweep_that_is_stopped_leaves_no_half_video_and_is_taken_anew(tmp_path
     assert [one.key_ons for one in ended.outcome.rest_current] == [2, 3]
     assert "as-found-sweep.mp4" in files(tmp_path)
     assert len(read_run(tmp_path / "as-found.csv").rows) == 2
+
+
+def test_a_needle_that_is_turned_slower_than_it_is_told_is_given_more_time(
+    tmp_path: Path, quick, monkeypatch
+):
+    """The rehearsed firmware of a dial that slips turns by 60 degrees a second at the most."""
+    monkeypatch.setattr(sweep_course, "LEAST_WAY_S", 1.6)
+    with rehearsal_of("speed:lost_steps=-2@60") as rehearsal, rehearsal.transport:
+        kept = kept_after_looks(tmp_path, lamps=False)
+        ended = run_of(kept, whole_devices_of(rehearsal)).go()
+    assert ended.state == "finished"
+    assert ended.outcome.sweep is not None
+    # twice the way of 4 s, and a second before, between and after
+    assert ended.outcome.sweep.seconds == pytest.approx(2 * 4.0 + 1.0, abs=0.5)
+
+
+def test_dials_put_on_by_hand_are_filmed_while_the_person_is_at_it(tmp_path: Path, quick):
+    put_on: list[tuple[str, float]] = []
+
+    class Hand(HandTransport):
+        """A person with an adapter of another program, at this cluster."""
+
+        def _put(self, wanted: Mapping[str, Command], new: tuple[Command, ...]) -> None:
+            put_on.extend((command.dial, command.value) for command in new)
+            rehearsal.cluster.wire(new)
+
+    with rehearsal_of() as rehearsal:
+        hand = Hand(lambda lines: None, lambda: True)
+        devices = replace(whole_devices_of(rehearsal, TransportsTogether([hand])), bus=no_bus)
+        with devices.transport:
+            ended = run_of(kept_after_looks(tmp_path, lamps=False), devices).go()
+    assert ended.state == "finished"
+    assert ended.outcome.sweep is not None
+    assert ended.outcome.sweep.at_once == ("engine", "speed")
+    assert put_on[:2] == [("engine", 0.0), ("speed", 0.0)]
+    assert [dial for dial, _ in put_on] == ["engine", "speed"] * 3
+    assert put_on[2][1] == pytest.approx(8.0)
+    assert put_on[4:] == put_on[:2]
 
 
 @pytest.mark.parametrize(

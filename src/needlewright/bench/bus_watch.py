@@ -1,7 +1,8 @@
 """Whether the bus was there all the time, so that what was told was heard."""
 
 from needlewright.bench.devices import Devices
-from needlewright.bench.settling import LOOK_S
+from needlewright.bench.settling import LONGEST_S, LOOK_S
+from needlewright.errors import TransportError
 
 
 def bus_losses(devices: Devices) -> int:
@@ -22,7 +23,7 @@ def bus_losses(devices: Devices) -> int:
 
 
 def wait_for_bus(devices: Devices) -> None:
-    """Wait until the bus is there.
+    """Wait until the bus is there; not for ever, whatever its transport says.
 
     Parameters
     ----------
@@ -34,6 +35,13 @@ def wait_for_bus(devices: Devices) -> None:
     TransportError
         If it stays away too long.
     """
+    waited_s = 0.0
     while (status := devices.bus()) is not None and not status.up:
+        if waited_s > LONGEST_S:
+            raise TransportError(
+                f"the bus is not there ({status.words}); check the plug and the power, then go on "
+                "from the same step"
+            )
         devices.wait(LOOK_S)
         devices.transport.check()
+        waited_s += LOOK_S

@@ -11,7 +11,8 @@ from needlewright.bench.lamp_check import LampCheck, stays_on
 from needlewright.bench.outcome import LampPhoto, Sweep, SweepFound
 from needlewright.bench.settling import LOOK_S, Outcome
 from needlewright.bench.steps import RunStep
-from needlewright.bench.sweeping import REST_S, SweepFilm, Sweeping
+from needlewright.bench.sweep_take import REST_S, SweepFilm
+from needlewright.bench.sweeping import Sweeping
 from needlewright.errors import RunError
 from needlewright.families.lamps import LampGroup, lamp_groups
 from needlewright.readings.live import LiveReader

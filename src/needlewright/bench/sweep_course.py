@@ -131,7 +131,7 @@ def courses(
     return tuple(found)
 
 
-def way_s(found: tuple[Course, ...], frames_hz: float) -> float:
+def way_s(found: tuple[Course, ...], frames_hz: float, slower: float = 1.0) -> float:
     """How long one way takes.
 
     Parameters
@@ -140,6 +140,8 @@ def way_s(found: tuple[Course, ...], frames_hz: float) -> float:
         The ways.
     frames_hz
         Of the camera.
+    slower
+        How many times longer than the camera asks for.
 
     Returns
     -------
@@ -148,7 +150,8 @@ def way_s(found: tuple[Course, ...], frames_hz: float) -> float:
     """
     longest = max((course.span_deg for course in found if course.is_even), default=0.0)
     fastest = longest * _RATE
-    return float(np.clip(fastest / (STEP_DEG * max(frames_hz, 1.0)), LEAST_WAY_S, MOST_WAY_S))
+    least_s = max(fastest / (STEP_DEG * max(frames_hz, 1.0)), LEAST_WAY_S)
+    return min(least_s * slower, MOST_WAY_S)
 
 
 def eased(share: float) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 
 from needlewright.bench.keeping import write_whole
 from needlewright.bench.outcome import Sweep, SweepEvent, SweepFound
-from needlewright.bench.sweeping import SweepFilm
+from needlewright.bench.sweep_take import SweepFilm
 from needlewright.composing.sweeps import Followed
 from needlewright.errors import UnusableInput
 from needlewright.families.model import Dial, Family
@@ -23,9 +23,9 @@ STALLED: Final = "stalled"
 DRAGGING: Final = "dragging"
 STEPS: Final = 2.0
 """A lag of no more than so many steps of the signal is taken for these."""
-FAST: Final = 0.9
+FAST: Final = 0.98
 """Share of the time a needle is slower than what is taken for its speed."""
-KEEPS_UP: Final = 0.7
+KEEPS_UP: Final = 0.85
 """A needle that turns slower than this share of what it is told is not held against it."""
 MOVES_DEG_S: Final = 5.0
 LEAST_S: Final = 0.01
