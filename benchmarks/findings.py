@@ -28,7 +28,7 @@ from benchmarks.tables import as_document
 from needlewright.findings.signatures.explain import explain_dial
 
 SOUND_SHARE = 1 / 3
-SEEDS = {"drawn": 500, "moved": 900}
+SEEDS = {"drawn": 2500, "moved": 2900}
 SHORT = (
     "sound",
     "offset",

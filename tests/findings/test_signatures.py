@@ -311,8 +311,8 @@ def test_too_little_says_so() -> None:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (lambda t: t.replace("sound = 35.0", "sound = -1.0"), "a weight of 0 or more"),
-        (lambda t: t.replace("sound = 35.0\n", ""), "has no 'sound'"),
+        (lambda t: t.replace("sound = 38.0", "sound = -1.0"), "a weight of 0 or more"),
+        (lambda t: t.replace("sound = 38.0\n", ""), "has no 'sound'"),
         (lambda t: t.replace("erratic = 5.0", "erratik = 5.0"), "'erratik' is no fault"),
         (lambda t: t.replace('"needle_offset+backlash"', '"needle_offset+play"'), "'play' is no"),
         (lambda t: t.replace('source = "common practice, no source"', "", 1), "states no source"),

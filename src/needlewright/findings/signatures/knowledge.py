@@ -70,6 +70,9 @@ class Sizes(_Part):
     """What faults are taken to be before the run: widths, medians and factors."""
 
     offset_deg: float = Field(gt=0)
+    offset_least_deg: float = Field(ge=0)
+    slight_deg: float = Field(gt=0)
+    slight_share: float = Field(gt=0, lt=1)
     turned_deg: float = Field(gt=0)
     turned_share: float = Field(gt=0, lt=1)
     ratio_factor: float = Field(gt=1)

@@ -19,7 +19,7 @@ SECOND: Final = 0.12
 """Weight of a second slip in the same run (common practice, no source)."""
 _MOST_CYCLES: Final = 200
 _NEXT: Final = 4
-_ALONE: Final = 10.0
+_ALONE: Final = 50.0
 """A slip that a single row speaks for is so much less likely than the row being wild."""
 
 

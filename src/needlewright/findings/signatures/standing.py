@@ -20,7 +20,7 @@ from needlewright.findings.signatures.weighing import Weigher
 
 _PLACES: Final = 33
 _LEAST_WAY_DEG: Final = 1.0
-_ALONE: Final = 10.0
+_ALONE: Final = 50.0
 """A block that a single row speaks for is so much less likely than the row being wild, and one
 that a needle is hardly seen to follow up to than its standing still."""
 _FOLLOWED_DEG: Final = 3.0

@@ -5,6 +5,7 @@ from math import log
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from needlewright.findings.signatures.knowledge import FaultCode, Members
 from needlewright.findings.signatures.noise import log_sum
@@ -16,7 +17,7 @@ from needlewright.findings.signatures.weighed import (
     log_lognormal,
     log_normal_density,
 )
-from needlewright.findings.signatures.weighing import Weigher
+from needlewright.findings.signatures.weighing import SEATS, Weigher
 
 MILE: float = 1.609344
 """Kilometres in a mile: a face and a programme of different units differ by this."""
@@ -44,15 +45,29 @@ def sound(weigher: Weigher) -> Weighed:
 def needle_offset(weigher: Weigher) -> Weighed:
     """The needle sits turned on its shaft, a little or anyhow: any size, integrated out."""
     mean = np.zeros(weigher.count)
-    share = weigher.knowledge.sizes.turned_share
-    laws = {"offset": log(1 - share), "turned": log(share)}
+    slight, anyhow = weigher.knowledge.sizes.slight_share, weigher.knowledge.sizes.turned_share
+    laws = {"offset": log(1 - slight - anyhow), "slight": log(slight), "turned": log(anyhow)}
     values = {
-        law: float(weigher.evidence(mean[np.newaxis, :], law)[0]) + weight
+        law: float(weigher.evidence(mean[np.newaxis, :], law)[0])
+        + weight
+        + _no_trifle(weigher, mean, law)
         for law, weight in laws.items()
     }
     evidence = float(log_sum(np.array(list(values.values()))))
     law = max(values, key=lambda name: values[name])
     return completed(weigher, ("needle_offset",), evidence, mean, law)
+
+
+def _no_trifle(weigher: Weigher, mean_deg: Array, law: str) -> float:
+    """Logarithm of what a law's evidence changes by when seats too small to be a fault are none.
+
+    The share of the seats that are large enough, after the rows were seen over before.
+    """
+    least = weigher.knowledge.sizes.offset_least_deg
+    seat, u_seat = weigher.linear(mean_deg, law, law)
+    before = float(np.sqrt(weigher.part(law)[0, 0]))
+    after = ndtr((-least - seat[0]) / u_seat[0]) + ndtr((seat[0] - least) / u_seat[0])
+    return log(max(float(after), 1e-12)) - log(2.0 * float(ndtr(-least / before)))
 
 
 def completed(
@@ -91,8 +106,8 @@ def completed(
     """
     sizes, effects_deg = dict(sizes or {}), dict(effects_deg or {})
     model = mean_deg.copy()
-    if "offset" in law or law == "turned":
-        seat, u_seat = weigher.linear(mean_deg, law, "turned" if law == "turned" else "offset")
+    for part in set(SEATS) & set(law.split("+")):
+        seat, u_seat = weigher.linear(mean_deg, law, part)
         sizes["needle_offset"] = Size(float(seat[0]), float(u_seat[0]))
         effects_deg["needle_offset"] = abs(float(seat[0]))
         model += seat

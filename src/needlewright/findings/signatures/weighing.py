@@ -11,6 +11,8 @@ from needlewright.findings.signatures.noise import Noise, log_marginal, log_on_s
 from needlewright.findings.signatures.rows import Array, DialRows
 from needlewright.findings.signatures.weighed import Zoomed, cell_widths, places_of_size
 
+SEATS: Final = ("offset", "slight", "turned")
+"""Parts of a law that are a needle's seat: as usual, slipped a little, pressed on anyhow."""
 PLAY_DEG: Final = 1.5
 """Width of the half difference of rising and falling where play is one of a pair."""
 _PIN_DEG: Final = 0.5
@@ -44,6 +46,7 @@ class Weigher:
         self._parts = {
             "loose": np.diag(np.full(len(ones), (rows.dial.movement.cycle_deg / 2) ** 2)),
             "offset": knowledge.sizes.offset_deg**2 * np.outer(ones, ones),
+            "slight": knowledge.sizes.slight_deg**2 * np.outer(ones, ones),
             "turned": knowledge.sizes.turned_deg**2 * np.outer(ones, ones),
             "play": PLAY_DEG**2 * np.outer(way, way),
         }
@@ -261,7 +264,7 @@ class Weigher:
 
     def _shared(self, part: str) -> float | Array:
         """What a sound gauge has of the same part: the rows cannot tell the two from each other."""
-        if part in ("offset", "turned"):
+        if part in SEATS:
             return self.knowledge.sound.seat_deg**2
         if part == "play":
             way = self.rows.way
