@@ -43,8 +43,10 @@ def line_doubt(
 
     Parameters
     ----------
-    inner, outer
+    inner
         (n, 2), ends of the lines.
+    outer
+        (n, 2), their other ends.
     scatter
         Standard deviation of a line's points about it, for points a unit apart.
     centre
@@ -69,8 +71,10 @@ def converge(inner: Array, outer: Array, doubt: Array) -> Convergence | None:
 
     Parameters
     ----------
-    inner, outer
+    inner
         (n, 2), ends of at least two lines.
+    outer
+        (n, 2), their other ends.
     doubt
         (n,), standard deviation of each line's distance from the point, see `line_doubt`.
 

@@ -25,8 +25,8 @@ from needlewright.readings.drafting.inputs import (
     TypedMark,
     check_inputs,
 )
-from needlewright.readings.drafting.level import level_of, mm_per_unit
-from needlewright.readings.drafting.model import Draft, PictureUse
+from needlewright.readings.drafting.level import MM_PER_INCH, Level, level_of, mm_per_unit
+from needlewright.readings.drafting.model import Draft, DraftDial, PictureUse
 from needlewright.readings.drafting.needle_views import Shown, with_needles
 from needlewright.readings.drafting.plane import FittedPlane
 from needlewright.readings.drafting.view import View, first_view
@@ -92,60 +92,86 @@ def draft_family(
         Values, a unit or a length that cannot be.
     """
     check_inputs(inputs)
-    pixels = clicked.picture.pixels
-    size_px = (pixels.shape[1], pixels.shape[0])
     scan = inputs.dpi is not None
-    focal = clicked.picture.focal_35mm
-    found = find_dials(
-        pixels, inputs.dials, first_view(size_px, focal), focal_stated=focal is not None, flat=scan
-    )
-    plane = found.plane.view.projection
-    tilt_deg, u_tilt_deg = found.plane.view.tilt_deg, found.plane.tilt_doubt_deg
-    mm, u_scale = mm_per_unit(inputs, found.plane.centres, found.plane.covariances, plane)
-    level = level_of(inputs, found.plane.centres, plane)
-    frame = frame_of(inputs, found, level, mm, size_px)
-    projection = frame.projection(plane)
-    own = inputs.dpi / 25.4 if inputs.dpi is not None else None
-    px_per_mm = resolution(projection, frame.size_mm, own)
-    flat = rectified(pixels, projection, frame.size_mm, px_per_mm)
-    rings = [_ring_mm(dial, frame, plane) for dial in found.dials]
-    shown = _found_again(others, flat, px_per_mm, frame.size_mm, rings)
-    face = flat
-    if not bare:
-        flats = [flat] + [
-            rectified(one.picture.pixels, one.projection, frame.size_mm, px_per_mm) for one in shown
-        ]
-        face = composite(flats) if shown else without_needles(flat, px_per_mm, rings)
-        if shown:
-            found, frame = _marks_again(inputs, found, frame, face, px_per_mm) or (found, frame)
-    dials = [
-        dial_of(
-            dial,
-            frame,
-            found.plane.view.projection,
-            photo_px_per_mm=projection.px_per_mm_at(frame.to_mm(dial.centre)),
-        )
-        for dial in found.dials
-    ]
-    with_own = [] if bare or scan else [Shown.of(clicked.name, clicked.picture, projection)]
-    whole, uses = with_needles(dials, inputs, [*with_own, *shown], face, px_per_mm)
+    laid = _laid_flat(inputs, clicked.picture)
+    found, frame, px_per_mm = laid.found, laid.frame, laid.px_per_mm
+    rings = [_ring_mm(dial, frame, found.plane.view.projection) for dial in found.dials]
+    shown = _found_again(others, laid.flat, px_per_mm, frame.size_mm, rings)
+    face = laid.flat if bare else _under_needles(laid, shown, rings)
+    if shown and not bare:
+        found, frame = _marks_again(inputs, laid, face) or (found, frame)
+    dials = [_drafted(dial, found, frame, laid.projection) for dial in found.dials]
+    own = [] if bare or scan else [Shown.of(clicked.name, clicked.picture, laid.projection)]
+    whole, uses = with_needles(dials, inputs, [*own, *shown], face, px_per_mm)
     seen = {one.name for one in shown}
     unseen = [PictureUse(other.name, False) for other in others if other.name not in seen]
+    plane = laid.found.plane
     draft = Draft(
         inputs=inputs,
         photo=clicked.name,
-        projection=projection,
+        projection=laid.projection,
         face_size_mm=frame.size_mm,
         px_per_mm=px_per_mm,
         dials=whole,
         found=whole,
-        tilt_deg=None if scan else tilt_deg,
-        u_tilt_deg=None if scan else u_tilt_deg,
-        u_scale=u_scale,
+        tilt_deg=None if scan else plane.view.tilt_deg,
+        u_tilt_deg=None if scan else plane.tilt_doubt_deg,
+        u_scale=laid.u_scale,
         pictures=(*uses, *unseen),
-        remarks=(f"12 o'clock is taken from {level.words}",),
+        remarks=(f"12 o'clock is taken from {laid.level.words}",),
     )
     return Drafted(draft, face)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """The picture that was clicked in, laid flat."""
+
+    found: FoundFace
+    frame: Frame
+    projection: Projection
+    """Face millimetres to picture."""
+    px_per_mm: float
+    flat: NDArray[np.uint8]
+    level: Level
+    u_scale: float | None
+
+
+def _laid_flat(inputs: DraftInputs, picture: Picture) -> _Laid:
+    pixels, focal = picture.pixels, picture.focal_35mm
+    size_px = (pixels.shape[1], pixels.shape[0])
+    found = find_dials(
+        pixels,
+        inputs.dials,
+        first_view(size_px, focal),
+        focal_stated=focal is not None,
+        flat=inputs.dpi is not None,
+    )
+    plane = found.plane.view.projection
+    mm, u_scale = mm_per_unit(inputs, found.plane.centres, found.plane.covariances, plane)
+    level = level_of(inputs, found.plane.centres, plane)
+    frame = frame_of(inputs, found, level, mm, size_px)
+    projection = frame.projection(plane)
+    own = None if inputs.dpi is None else inputs.dpi / MM_PER_INCH
+    px_per_mm = resolution(projection, frame.size_mm, own)
+    flat = rectified(pixels, projection, frame.size_mm, px_per_mm)
+    return _Laid(found, frame, projection, px_per_mm, flat, level, u_scale)
+
+
+def _under_needles(laid: _Laid, shown: Sequence[Shown], rings: Sequence[Ring]) -> NDArray[np.uint8]:
+    """The face without its needles: from all pictures, or filled in where there is but one."""
+    if not shown:
+        return without_needles(laid.flat, laid.px_per_mm, rings)
+    others = [
+        rectified(one.picture.pixels, one.projection, laid.frame.size_mm, laid.px_per_mm)
+        for one in shown
+    ]
+    return composite([laid.flat, *others])
+
+
+def _drafted(dial: FoundDial, found: FoundFace, frame: Frame, photo: Projection) -> DraftDial:
+    at = photo.px_per_mm_at(frame.to_mm(dial.centre))
+    return dial_of(dial, frame, found.plane.view.projection, photo_px_per_mm=at)
 
 
 def draft_dial(
@@ -220,13 +246,10 @@ def _found_again(
 
 
 def _marks_again(
-    inputs: DraftInputs,
-    found: FoundFace,
-    frame: Frame,
-    face: NDArray[np.uint8],
-    px_per_mm: float,
+    inputs: DraftInputs, laid: _Laid, face: NDArray[np.uint8]
 ) -> tuple[FoundFace, Frame] | None:
     """The marks found anew on the face under the needles; None where it shows fewer."""
+    found, frame, px_per_mm = laid.found, laid.frame, laid.px_per_mm
     height, width = face.shape[:2]
     flat = View((0.0, 0.0), float(max(width, height)), 0.0, (width, height))
     photo = found.plane.view.projection

@@ -85,8 +85,10 @@ def mm_per_unit(
     ----------
     inputs
         What was typed: a scan's resolution or one known length.
-    centres, covariances
-        Of the dials, on the plane.
+    centres
+        (dials, 2), on the plane.
+    covariances
+        (dials, 2, 2), of the centres.
     projection
         Plane to photo.
 
