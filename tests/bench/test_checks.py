@@ -22,7 +22,7 @@ from bench.benches import (
     whole_devices_of,
 )
 from bench.test_trouble import Cable, Supply, failed
-from needlewright.bench import sweep_course, sweep_take
+from needlewright.bench import sweep_course, sweep_take, sweeping
 from needlewright.bench.devices import Devices, Wish, Wishes, no_bus
 from needlewright.bench.keeping import begin, outcome_path, state_path
 from needlewright.bench.outcome import Outcome
@@ -268,6 +268,7 @@ def test_a_needle_that_is_turned_slower_than_it_is_told_is_given_more_time(
 ):
     """The rehearsed firmware of a dial that slips turns by 60 degrees a second at the most."""
     monkeypatch.setattr(sweep_course, "LEAST_WAY_S", 1.6)
+    monkeypatch.setattr(sweeping, "SLOWER", 2.5)
     with rehearsal_of("speed:lost_steps=-2@60") as rehearsal, rehearsal.transport:
         kept = kept_after_looks(tmp_path, lamps=False)
         ended = run_of(kept, whole_devices_of(rehearsal)).go()

@@ -184,9 +184,9 @@ class SweepTake:
             seconds = way_s(self._found, hz, self._slower)
             self._at_once(steps, 1.0)
             self._move(even, seconds, rising=True)
-            self._hold(stay_s)
             if seconds < MOST_WAY_S:
                 self._refuse_too_fast(even)
+            self._hold(stay_s)
             self._at_once(steps, 0.0)
             self._move(even, seconds, rising=False)
             self._hold(stay_s if slow else END_S)

@@ -17,7 +17,7 @@ from needlewright.signals.instruments import Instruments
 
 GATHER_S: Final = 1.2
 """So long needles are given to come to their first marks."""
-SLOWER: Final = 2.5
+SLOWER: Final = 1.8
 """So many times longer is a way on which a needle was not turned fast enough."""
 MOST_TIMES: Final = 3
 """So often a sweep is begun anew because the bus was away in it."""
