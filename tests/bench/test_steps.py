@@ -200,9 +200,17 @@ def test_a_point_taken_back_is_come_to_from_its_own_side_again(tmp_path: Path):
 def test_a_person_stops_a_run_and_takes_it_up_again(tmp_path: Path):
     wishes = Wishes()
     heard = Heard(lambda: wishes.want("stop"))
-    with rehearsal_of() as rehearsal, rehearsal.transport:
+    with rehearsal_of() as rehearsal, rehearsal.transport as transport:
+        apply, told = transport.apply, []
+
+        def applied(*commands: Command) -> None:
+            told.extend(commands)
+            apply(*commands)
+
+        transport.apply = applied  # type: ignore[method-assign]
         run = run_of(kept_in(tmp_path, short_plan()), devices_of(rehearsal), heard, wishes)
         ended = run.go()
+        assert {(one.dial, one.value) for one in told} == {("engine", 1.0), ("speed", 20.0)}
         assert (ended.state, ended.done, ended.of) == ("stopped", 1, 3)
         assert dict(rehearsal.transport.on_wires) == {}
     assert kept_in(tmp_path, short_plan()).state.done == 1

@@ -9,7 +9,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from needlewright.bench.keeping import KeptRun
 from needlewright.composing.bench_folder import folder_of, is_unfinished
-from needlewright.errors import RunError
+from needlewright.errors import CameraError, RunError
 from needlewright.records.measured import joined
 from needlewright.records.runs import set_aside_run
 from needlewright.records.sheet import job_sheet
@@ -178,6 +178,10 @@ def test_what_is_done_by_hand_is_asked_and_waited_for(tmp_path: Path):
     with bench_at(tmp_path / "shop", invented=False) as bench:
         run_id = bench.begin(**STAYS, bench="hand", seed="")
         session = bench.session(run_id)
+        live = bench.desk.client.app.state.house.live  # type: ignore[attr-defined]
+        family = session.kept.family
+        with pytest.raises(CameraError, match="looks at a run that is on at the bench"):
+            live.open(run_id, "somebody", family, print, 0)
 
         def say(number: int, **more: str) -> object:
             return bench.desk.script(bench.place(run_id, "done"), {"asked": str(number), **more})

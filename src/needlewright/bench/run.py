@@ -206,6 +206,8 @@ class BenchRun:
 
     def _settle(self, place: int) -> Settled:
         step, commands = self._steps[place], self._commands[place]
+        if self._wishes.stopping:  # nothing new goes on the wires
+            return Settled("stop")
         if not self._key.come_to(step.key_ons, on=bool(step.told)):
             return Settled("stop")
         if not step.told:

@@ -48,7 +48,12 @@ class BenchChoice(BaseModel):
         if self.is_rehearsal:
             return (self.kind,)
         devices = () if self.settings == HAND else (self.settings,)
-        return (*devices, f"camera {self.camera}")
+        return (*devices, camera_place(self.camera))
+
+
+def camera_place(number: int) -> str:
+    """What a camera of the bench computer is called among the places a run takes."""
+    return f"camera {number}"
 
 
 def benches_of(shop: Shop) -> tuple[str, ...]:

@@ -11,7 +11,12 @@ from typing import Final
 from needlewright.bench.devices import Devices, Wishes
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.steps import RunPlan
-from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
+from needlewright.composing.bench_choice import (
+    BenchChoice,
+    camera_place,
+    settings_of,
+    unit_of,
+)
 from needlewright.composing.bench_devices import Person, RealBench, opened, real
 from needlewright.composing.bench_folder import (
     begin_stored,
@@ -109,6 +114,7 @@ class BenchDesk:
         self._sessions: dict[int, BenchSession] = {}
         self._taken: set[str] = set()
         self._lock = Lock()
+        live.is_at_bench = self._has_camera
 
     def begin(self, order: Order, plan: RunPlan, start: Callable[[], int]) -> int:
         """Begin a run: first the devices, then the records, then the run itself.
@@ -269,6 +275,10 @@ class BenchDesk:
                         "stop that one, or wait until it is finished"
                     )
             self._taken.update(choice.places)
+
+    def _has_camera(self, camera: int) -> bool:
+        with self._lock:
+            return camera_place(camera) in self._taken
 
     def _free(self, choice: BenchChoice) -> None:
         with self._lock:

@@ -43,6 +43,8 @@ class LiveDesk:
         cameras: Callable[[], tuple[int, ...]] = cameras_here,
     ) -> None:
         self._open_camera, self.cameras = open_camera, cameras
+        self.is_at_bench: Callable[[int], bool] = lambda camera: False
+        """Whether a camera looks at a run that is on at the bench."""
         self._table: dict[str, _Open] = {}
         self._lock = Lock()
 
@@ -123,6 +125,11 @@ class LiveDesk:
             raise CameraError(
                 f"camera {camera} of the bench computer: is in use in another window; stop the "
                 "picture there, then start it here"
+            )
+        if camera is not None and self.is_at_bench(camera):
+            raise CameraError(
+                f"camera {camera} of the bench computer: looks at a run that is on at the bench; "
+                "wait until that is finished, or use another camera"
             )
         if len(self._table) >= MOST_AT_ONCE:
             raise CameraError(
