@@ -28,7 +28,7 @@ from benchmarks.tables import as_document
 from needlewright.findings.signatures.explain import explain_dial
 
 SOUND_SHARE = 1 / 3
-SEEDS = {"drawn": 2500, "moved": 2900}
+SEEDS = {"drawn": 5500, "moved": 5900}
 SHORT = (
     "sound",
     "offset",

@@ -299,6 +299,14 @@ def test_a_needle_pressed_on_anyhow(turn) -> None:
     assert abs((off + 180) % 360 - 180) < 0.3
 
 
+def test_many_readings_make_no_fault_of_a_trifle() -> None:
+    """A tenth of a degree, seen so often that it is certain, is still no fault."""
+    shape = [0.1 * np.sin(v / 25.0) for v in TOLD]
+    for errors in ([0.15] * 9, shape):
+        rows = tuple(row for seed in range(8) for row in run_of(noisy(errors, seed)))
+        assert explained(rows).faults[0].fault == "sound"
+
+
 def test_too_little_says_so() -> None:
     assert explain_dial(SPEED, ()) is None
     one = explained(run_of([0.0] * 9)[:1])

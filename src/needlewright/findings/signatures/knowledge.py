@@ -70,7 +70,7 @@ class Sizes(_Part):
     """What faults are taken to be before the run: widths, medians and factors."""
 
     offset_deg: float = Field(gt=0)
-    offset_least_deg: float = Field(ge=0)
+    least_deg: float = Field(ge=0)
     slight_deg: float = Field(gt=0)
     slight_share: float = Field(gt=0, lt=1)
     turned_deg: float = Field(gt=0)

@@ -59,15 +59,16 @@ def needle_offset(weigher: Weigher) -> Weighed:
 
 
 def _no_trifle(weigher: Weigher, mean_deg: Array, law: str) -> float:
-    """Logarithm of what a law's evidence changes by when seats too small to be a fault are none.
-
-    The share of the seats that are large enough, after the rows were seen over before.
-    """
-    least = weigher.knowledge.sizes.offset_least_deg
+    """Logarithm of what a law's evidence changes by when seats too small to be a fault are none."""
     seat, u_seat = weigher.linear(mean_deg, law, law)
-    before = float(np.sqrt(weigher.part(law)[0, 0]))
-    after = ndtr((-least - seat[0]) / u_seat[0]) + ndtr((seat[0] - least) / u_seat[0])
-    return log(max(float(after), 1e-12)) - log(2.0 * float(ndtr(-least / before)))
+    return _trifle(weigher, float(weigher.part(law)[0, 0]) ** 0.5, float(seat[0]), float(u_seat[0]))
+
+
+def _trifle(weigher: Weigher, width: float, size: float, u_size: float) -> float:
+    """Logarithm of the share of sizes that are large enough, after the rows over before them."""
+    least = weigher.knowledge.sizes.least_deg
+    after = float(ndtr((-least - size) / u_size) + ndtr((size - least) / u_size))
+    return log(max(after, 1e-12)) - log(2.0 * float(ndtr(-least / width)))
 
 
 def completed(
@@ -254,6 +255,9 @@ def wrong_face(weigher: Weigher) -> Weighed:
     curve, u_curve = weigher.linear(zero, law, law)
     worst = int(np.argmax(np.abs(curve))) if len(curve) else 0
     size = Size(abs(float(curve[worst])), float(u_curve[worst])) if len(curve) else Size(0.0, 0.0)
+    if len(curve):
+        width = float(law.split()[1])
+        evidence += _trifle(weigher, width, size.size, max(size.u_size, 1e-6))
     wild = weigher.wild_row(zero, law)
     return Weighed(
         ("wrong_face",), evidence, curve, {"wrong_face": size}, {"wrong_face": size.size}, wild
