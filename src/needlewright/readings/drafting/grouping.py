@@ -81,7 +81,7 @@ def like_clicked(
             and t.width <= WIDEST * width
             and t.inner >= inner - slack
             and t.outer <= outer + slack
-            and (t.length > CRUMB * length or abs(t.outer - outer) < CRUMB * length)
+            and (t.length > CRUMB * length or outer - t.outer < CRUMB * length + slack)
             and (turn <= MOST_TURNED_DEG or t.length < LONG_FOR_WIDTH * t.width)
             for t, turn in zip(ticks, turned_deg, strict=True)
         ],

@@ -265,9 +265,20 @@ def _ends(
     tail = _last_over(-along[before][::-1], line[before][::-1])
     if tip is None or tip < 1.5 * hub:
         return None
-    out = (along > 0) & (along < tip - RUN_MM)
-    rim = _first_under(-along[out][::-1], line[out][::-1])
-    return tail or hub, tip, -rim if rim is not None else 0.0
+    # a cap stands higher and is moved by parallax: the mean of both sides is its radius
+    rims = [
+        _rim(along, line, tip),
+        _rim(-along[::-1], line[::-1], tail) if tail is not None else None,
+    ]
+    seen = [rim for rim in rims if rim is not None]
+    return tail or hub, tip, float(np.mean(seen)) if len(seen) == len(rims) else 0.0
+
+
+def _rim(along: Array, line: Array, end: float) -> float | None:
+    """Where the needle comes out from under its cap, looked for from its end inwards."""
+    out = (along > 0) & (along < end - RUN_MM)
+    inwards = _first_under(-along[out][::-1], line[out][::-1])
+    return None if inwards is None else -inwards
 
 
 def _first_under(at: Array, line: Array) -> float | None:

@@ -109,11 +109,9 @@ def needle_of(
         for name in MEASURED:
             values[name] = float(np.median([getattr(needle, name) for needle in seen]))
             sources[name] = "measured"
-        hub = float(np.percentile([needle.hub_radius_mm for needle in seen], 75))
+        hub = values["hub_radius_mm"]
         if hub < LEAST_HUB * inner:  # a dark cap on a dark face: what is seen of it is too small
             values["hub_radius_mm"], sources["hub_radius_mm"] = HUB * inner, "assumed"
-        else:
-            values["hub_radius_mm"] = hub
     if height.u_mm < KNOWN_HEIGHT_MM:
         sources["height_mm"] = "measured"
     known = {field.name for field in fields(Needle)}

@@ -19,8 +19,8 @@ EVERY_PX: Final = 3.0
 CLEAR_OF_MARKS: Final = 0.9
 """How far from a mark's axis a point stays, in widths of the mark, plus `BESIDE_PX`."""
 BESIDE_PX: Final = 1.5
-REACH_PX: Final = 7.0
-"""How far on both sides of the marks' outer ends the line is looked for."""
+REACH_PX: Final = 3.0
+"""How far on both sides of the outer ends the line is looked for: a rim stands further off."""
 THIN_PX: Final = 3.5
 """Half the width within which the line must rise and fall."""
 FAINT: Final = 0.35
@@ -70,7 +70,7 @@ def track_points(
     if good.mean() < LEAST_SHARE:
         return None
     usual = float(np.median(places[good]))
-    good &= np.abs(places - usual) < SPREAD_PX + 0.01 * radius
+    good &= np.abs(places - usual) < SPREAD_PX
     if good.mean() < LEAST_SHARE or good.sum() < 8:
         return None
     return projection.to_photo(on_circle(centre, angles[good], radius + places[good]))
