@@ -18,6 +18,7 @@ from needlewright.records.opening import Shop, open_shop
 from needlewright.web import (
     bench,
     bench_socket,
+    drafts,
     families,
     join,
     live,
@@ -32,6 +33,7 @@ from needlewright.web import (
 from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk, OpenDevices, open_devices
+from needlewright.web.drafts_desk import DraftDesk
 from needlewright.web.house import House, Listening
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.refusals import install_refusals
@@ -45,6 +47,7 @@ PLACES: Final = (
     static,
     shelf,
     families,
+    drafts,
     shop,
     join,
     session_pages,
@@ -111,6 +114,7 @@ def create_app(
         await run_in_threadpool(house.live.stop)
         house.reading.stop()
         house.sweeps.stop()
+        await run_in_threadpool(house.drafts.close)
         opened.close()
 
     app = FastAPI(
@@ -159,4 +163,5 @@ def make_house(
         live=live,
         bench=BenchDesk(live, open_bench),
         sweeps=SweepQueue(shop),
+        drafts=DraftDesk(shop),
     )

@@ -7,6 +7,7 @@ from jinja2 import Environment
 from needlewright.records.opening import Shop
 from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.drafts_desk import DraftDesk
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
@@ -69,3 +70,5 @@ class House:
     """Runs that are on at the bench."""
     sweeps: SweepQueue
     """Follows sweep videos while people go on; `wake` it when one was added."""
+    drafts: DraftDesk
+    """Families that are being drafted."""
