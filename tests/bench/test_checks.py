@@ -51,6 +51,7 @@ def quick(monkeypatch) -> None:
     """A sweep of a second: for what does not look at the needles' way."""
     monkeypatch.setattr(sweep_course, "LEAST_WAY_S", 0.2)
     monkeypatch.setattr(sweep_course, "STEP_DEG", 1000.0)
+    monkeypatch.setattr(sweep_take, "MOST_WAY_S", 0.2)  # no needle is waited for
     for name in ("BEGIN_S", "TOP_S", "END_S", "REST_S"):
         monkeypatch.setattr(sweep_take, name, 0.2)
 
@@ -269,6 +270,7 @@ def test_a_needle_that_is_turned_slower_than_it_is_told_is_given_more_time(
     """The rehearsed firmware of a dial that slips turns by 60 degrees a second at the most."""
     monkeypatch.setattr(sweep_course, "LEAST_WAY_S", 1.6)
     monkeypatch.setattr(sweeping, "SLOWER", 2.5)
+    monkeypatch.setattr(sweep_take, "MOST_WAY_S", 20.0)
     with rehearsal_of("speed:lost_steps=-2@60") as rehearsal, rehearsal.transport:
         kept = kept_after_looks(tmp_path, lamps=False)
         ended = run_of(kept, whole_devices_of(rehearsal)).go()

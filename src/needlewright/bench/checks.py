@@ -83,12 +83,16 @@ class Checks:
             As waiting for needles ends: `settled`, or what the person wants instead.
         """
         while True:
+            self._key.turn(on=False)  # steps lost at the check points are found again by homing
             wish = self._held(step)
             if wish != DONE:
                 return self._without(wish, done)
             self.lamp_check.lighten()
             taken = self._sweeping.take(
-                self._kept.plan.dials, self._kept.video_path, self._key.off_at_once
+                self._kept.plan.dials,
+                self._kept.video_path,
+                self._key.off_at_once,
+                self._home,
             )
             if isinstance(taken, SweepFilm):
                 break
@@ -147,6 +151,10 @@ class Checks:
         if stays_on(group):
             self._key.turn(on=False)
         return DONE
+
+    def _home(self) -> None:
+        self._key.turn(on=False)
+        self._key.turn(on=True)
 
     def _held(self, step: RunStep) -> Outcome:
         """Wait while the person wants to, and have the key on; what else is wanted, if anything."""

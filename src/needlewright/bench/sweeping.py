@@ -57,7 +57,11 @@ class Sweeping:
         self._at = SweepBench(devices, instruments, wishes, reader, fallen)
 
     def take(
-        self, dials: tuple[str, ...], video: Path, key_off: Callable[[], None]
+        self,
+        dials: tuple[str, ...],
+        video: Path,
+        key_off: Callable[[], None],
+        home: Callable[[], None],
     ) -> SweepFilm | Wish:
         """Film a sweep.
 
@@ -69,6 +73,8 @@ class Sweeping:
             Where to; it appears whole or not at all.
         key_off
             Turns the key off.
+        home
+            Turns it off and on again, for steps that were lost in an attempt are lost in the next.
 
         Returns
         -------
@@ -96,6 +102,7 @@ class Sweeping:
                 return wished.wish
             except TooFast:
                 slower *= SLOWER
+                home()
             except Away:
                 losses += 1
         raise TransportError(
