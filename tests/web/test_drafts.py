@@ -12,6 +12,7 @@ from needlewright.errors import FamilyError
 from needlewright.families.folder import check_family
 from needlewright.records.families import families, load_version
 from needlewright.web.drafts_desk import ENDED
+from needlewright.web.drafts_store import MOST_DISCARDED
 from needlewright.web.drafts_written import read_change, read_draft
 from web.bench_page import ANNA, page
 from web.drafting_page import FUEL, SPEED, Drafting, drafting, photo_of, typed_form
@@ -264,9 +265,34 @@ def test_a_draft_outlives_the_page_and_is_listed(whole: Path, tmp_path: Path) ->
         assert "draft-state" in browser.get(f"/drafts/{one['id']}").text
         assert 'href="/drafts"' in browser.get("/families").text
         assert browser.post(f"/drafts/{one['id']}/discard").headers["location"] == "/drafts"
-        assert "Drafts in hand" not in browser.get("/drafts").text
-        assert browser.get(f"/drafts/{one['id']}").status_code == 404
-        assert not (browser.shop.folder / "drafts" / one["id"]).exists()
+        listed = browser.get("/drafts").text
+        assert "Drafts in hand" not in listed
+        assert "Discarded drafts" in listed
+        back = browser.post(f"/drafts/{one['id']}/bring-back")
+        assert back.headers["location"] == f"/drafts/{one['id']}"
+        assert "Dials found: speed, fuel" in browser.get("/drafts").text
+
+
+def test_of_many_discarded_drafts_the_oldest_goes(fresh: Drafting) -> None:
+    store = fresh.browser.house.drafts.store
+    made = [store.make(None, f"no {n}") for n in range(MOST_DISCARDED + 1)]
+    for draft_id in made:
+        store.discard(draft_id)
+    assert not (fresh.browser.shop.folder / "drafts" / made[0]).exists()
+    assert len(store.every()) == 1 + MOST_DISCARDED
+
+
+def test_tapped_corners_bound_the_face(fresh: Drafting) -> None:
+    form = typed_form() | {"corners": [[20.0, 50.0], None]}
+    fresh.send("typed", typed=form)
+    fresh.send("draft")
+    assert list(fresh.wrongs()) == ["corners"]
+    form |= {"corners": [[20.0, 50.0], [620.0, 350.0]], "level": [[30.0, 200.0], [600.0, 200.0]]}
+    fresh.send("typed", typed=form)
+    fresh.send("draft")
+    found = fresh.look()["found"]
+    # 600 x 300 px at 5 px a millimetre, within how well the drawn face's millimetres are found
+    assert found["face_size_mm"] == pytest.approx([120.0, 60.0], abs=0.5)
 
 
 def test_a_damaged_draft_is_said_and_hides_no_other(fresh: Drafting) -> None:

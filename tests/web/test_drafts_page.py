@@ -93,7 +93,7 @@ def angle(page: Page) -> float:
 
 
 def minus(angle_deg: float) -> str:
-    return f"{round(angle_deg, 2):g}".replace("-", "−")
+    return f"{angle_deg:.2f}".replace("-", "−")
 
 
 def test_a_family_by_taps_dragging_undo_and_keeping(desk: tuple[str, Shop, Path]) -> None:
@@ -169,6 +169,10 @@ def dragged(page: Page) -> None:
     expect(marks).to_have_count(many)
     typed(page, "#found-0-x", "thirty")
     expect(page.locator("#found-0-x-wrong")).to_contain_text("not a number")
+    page.locator("#draft-keep").tap()  # not with something that was not understood
+    expect(page.locator("#draft-desk [role=alert]")).to_contain_text("was not understood")
+    page.locator("#draft-undo").tap()
+    answered(page)
     page.locator("#draft-redo").tap()
     expect(marks).to_have_count(many - 1)
     page.locator("#draft-undo").tap()

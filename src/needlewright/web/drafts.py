@@ -66,7 +66,7 @@ def begin(asked: Asked, sent: Sent) -> Response:
             _take_photos(asked, draft_id, kept, sent)
         except NeedlewrightError as error:
             if not now_of(kept)["photos"]:
-                desk.store.discard(draft_id)
+                desk.store.remove(draft_id)
                 if asked.is_script:
                     raise
                 typed = sent.text("name")
@@ -246,13 +246,23 @@ def keep(asked: Asked, draft_id: DraftId, sent: _Keeping) -> Response:
 
 @router.post("/drafts/{draft_id}/discard")
 def discard(asked: Asked, sent: Sent, draft_id: DraftId) -> Response:
-    """Let a draft go; a family that was kept from it stays."""
+    """Lay a draft aside; a family that was kept from it stays."""
     del sent  # its token was looked at
     desk = asked.house.drafts
     desk.stop(draft_id)
     with desk.lock:
         desk.store.discard(draft_id)
     return asked.saved(PLACE)
+
+
+@router.post("/drafts/{draft_id}/bring-back")
+def bring_back(asked: Asked, sent: Sent, draft_id: DraftId) -> Response:
+    """Take up a draft again that was discarded."""
+    del sent  # its token was looked at
+    desk = asked.house.drafts
+    with desk.lock:
+        desk.store.bring_back(draft_id)
+    return asked.saved(asked.at(PLACE, draft_id))
 
 
 def _acting(
@@ -300,8 +310,18 @@ def _list_page(
 ) -> HTMLResponse:
     desk = asked.house.drafts
     with desk.lock:
-        lines = [page_state(desk, kept) | {"by": kept["by"]} for kept in desk.store.every()]
-    return asked.page("drafts.html", status, lines=lines, wrong=wrong, name=name)
+        every = desk.store.every()
+        lines = [
+            page_state(desk, kept) | {"by": kept["by"]}
+            for kept in every
+            if kept["discarded_at"] is None
+        ]
+    aside = [
+        {"id": kept["id"], "name": now_of(kept)["typed"]["name"]}
+        for kept in every
+        if kept["discarded_at"] is not None
+    ]
+    return asked.page("drafts.html", status, lines=lines, aside=aside, wrong=wrong, name=name)
 
 
 def _fresh(facts: dict[str, Any]) -> JSONResponse:

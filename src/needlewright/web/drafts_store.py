@@ -26,6 +26,7 @@ VIEW_SIDE_PX: Final = 2600
 """Longer side of the picture the page shows; the draft is made from the photo as it came."""
 MOST_STATES: Final = 400
 MOST_PHOTOS: Final = 20
+MOST_DISCARDED: Final = 10
 _ID = re.compile(r"[0-9a-f]{12}")
 
 State = dict[str, Any]
@@ -66,6 +67,7 @@ class DraftStore:
             "at": 0,
             "wrongs": [],
             "saved": None,
+            "discarded_at": None,
         }
         with said_plainly("beginning a draft", self._root):
             (self._root / draft_id).mkdir(parents=True)
@@ -121,9 +123,25 @@ class DraftStore:
             self.save(draft_id, kept)
 
     def discard(self, draft_id: str) -> None:
+        """Lay a draft aside; the oldest of many that were laid aside goes, with its photos."""
+        kept = self.load(draft_id)
+        kept["discarded_at"] = self._shop.now().isoformat()
+        self.save(draft_id, kept)
+        aside = [one for one in self.every() if one["discarded_at"] is not None]
+        aside.sort(key=lambda one: str(one["discarded_at"]), reverse=True)
+        for one in aside[MOST_DISCARDED:]:
+            self.remove(one["id"])
+
+    def bring_back(self, draft_id: str) -> None:
+        """Take up a draft again that was laid aside."""
+        kept = self.load(draft_id)
+        kept["discarded_at"] = None
+        self.save(draft_id, kept)
+
+    def remove(self, draft_id: str) -> None:
         """Let a draft go, with its photos."""
         folder = self.folder(draft_id)
-        with said_plainly("discarding a draft", folder):
+        with said_plainly("removing a draft", folder):
             shutil.rmtree(folder)
 
     def add_photo(self, draft_id: str, kept: Kept, stream: IO[bytes], name: str) -> dict[str, Any]:

@@ -65,6 +65,10 @@ class TypedForm(_Strict):
     between: tuple[Said, Said] = ("", "")
     """Keys of two dials."""
     ends: tuple[At | None, At | None] = (None, None)
+    corners: tuple[At | None, At | None] = (None, None)
+    """Of the face, opposite ones; none: the dials with a margin."""
+    level: tuple[At | None, At | None] = (None, None)
+    """Two places that lie level; none: from how the dials stand."""
     dials: Annotated[tuple[DialForm, ...], Field(max_length=MOST_DIALS)] = ()
 
 
@@ -106,6 +110,8 @@ def inputs_of(form: TypedForm, texts: Texts) -> tuple[DraftInputs | None, list[W
         tuple(_dial(dial) for dial in form.dials),
         dpi=number(form.dpi) if form.size == "dpi" else None,
         known=_known(form),
+        face_px=_pair(form.corners),
+        level_px=_pair(form.level),
     )
     try:
         check_inputs(inputs)
@@ -138,6 +144,9 @@ def _missing(form: TypedForm) -> Iterator[tuple[str, str]]:
     if not form.dials:
         yield "dials", "no_dials"
     yield from _wrong_size(form)
+    for name, pair in (("corners", form.corners), ("level", form.level)):
+        if pair.count(None) == 1 or (_pair(pair) is not None and pair[0] == pair[1]):
+            yield name, name
     ids = [dial.id.strip() for dial in form.dials]
     for dial in form.dials:
         where, own = f"dial:{dial.key}", dial.id.strip()
@@ -223,7 +232,12 @@ def _known(form: TypedForm) -> KnownLength | None:
     if form.size == "dials":
         ids = {dial.key: dial.id.strip() for dial in form.dials}
         return KnownLength(length_mm, (ids[form.between[0]], ids[form.between[1]]))
-    first, second = form.ends
-    assert first is not None
-    assert second is not None
-    return KnownLength(length_mm, (first, second))
+    ends = _pair(form.ends)
+    assert ends is not None
+    return KnownLength(length_mm, ends)
+
+
+def _pair(pair: tuple[At | None, At | None]) -> tuple[At, At] | None:
+    """Both places, or None where one is not tapped."""
+    first, second = pair
+    return None if first is None or second is None else (first, second)

@@ -74,7 +74,8 @@ def page_state(desk: DraftDesk, kept: Kept) -> dict[str, Any]:
         "found": None if draft is None else _found(draft) | {"is_old": is_old(state)},
         "wrongs": wrongs,
         "far": far_document(desk.far(kept["id"])),
-        "saved": kept["saved"],
+        "saved": kept["saved"]
+        and kept["saved"] | {"is_current": kept["saved"]["at"] == kept["at"]},
     }
 
 

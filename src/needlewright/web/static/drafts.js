@@ -9,6 +9,7 @@ import { Stage } from "./drafts_stage.js";
 import { nameField, typedPanel } from "./drafts_typed.js";
 
 const EVERY_MS = 700;
+const PAIRS = { end: "ends", corner: "corners", level: "level" };
 const root = document.getElementById("draft");
 const here = root.dataset.here;
 const part = (id) => document.getElementById(id);
@@ -90,9 +91,13 @@ class Desk {
     this.render();
   }
 
+  // A text that was refused is the last thing that was done: it is taken back by itself.
   back(path) {
+    const isRefused = this.trouble !== null || this.hasRefused();
     this.pending.clear();
-    this.placing = null;
+    this.trouble = null;
+    this.place(null);
+    if (path === "undo" && isRefused) return;
     this.act(path);
   }
 
@@ -130,7 +135,7 @@ class Desk {
   afterTap({ kind, key, index }) {
     if (kind === "mark") part(`typed-${key}-mark-${index}`)?.focus();
     else if (kind === "hub") this.goOn(key);
-    else if (index === 0 && !this.state.typed.ends[1]) this.place({ kind: "end", index: 1 });
+    else if (index === 0 && !this.state.typed[PAIRS[kind]][1]) this.place({ kind, index: 1 });
   }
 
   goOn(key) {
@@ -143,8 +148,8 @@ class Desk {
 
   moved(id, value) {
     const [kind, key, index] = id.split(":");
-    if (["hub", "mark", "end"].includes(kind)) {
-      const wanted = kind === "end" ? { kind, index: Number(key) } : { kind, key, index: Number(index) };
+    if (["hub", "mark", ...Object.keys(PAIRS)].includes(kind)) {
+      const wanted = kind in PAIRS ? { kind, index: Number(key) } : { kind, key, index: Number(index) };
       this.type(null, (typed) => put(typed, wanted, value));
     } else {
       this.change(changeOfMove(this.state.found, id, value));
@@ -181,7 +186,20 @@ class Desk {
   }
 
   isUnkept() {
-    return this.trouble !== null || Object.values(this.pending.texts).some((one) => one.said);
+    return this.trouble !== null || this.hasRefused();
+  }
+
+  hasRefused() {
+    return Object.values(this.pending.texts).some((one) => one.said);
+  }
+
+  keep() {
+    if (this.hasRefused()) {
+      this.trouble = text("drafts.first_mend");
+      this.render();
+      return;
+    }
+    this.act("keep", () => this.keeping);
   }
 
   // Not while something is pressed: a button drawn anew under a finger would not be pressed.
@@ -222,7 +240,7 @@ class Desk {
     const { fields, state, stage } = this;
     const say = (name) => text(`drafts.${name}`);
     const tools = [
-      fields.button(say("undo"), () => this.back("undo"), { id: "draft-undo", disabled: !state.can_undo, "data-key": "u" }),
+      fields.button(say("undo"), () => this.back("undo"), { id: "draft-undo", disabled: !state.can_undo && !this.isUnkept(), "data-key": "u" }),
       fields.button(say("redo"), () => this.back("redo"), { id: "draft-redo", disabled: !state.can_redo, "data-key": "r" }),
       fields.button("−", () => stage.step(-1), { id: "draft-farther", class: "square", "aria-label": say("farther") }),
       fields.button("+", () => stage.step(1), { id: "draft-nearer", class: "square", "aria-label": say("nearer") }),
@@ -240,7 +258,7 @@ class Desk {
   ask() {
     const { found, typed, far, wrongs } = this.state;
     const wanted = this.placing;
-    if (wanted?.kind === "end") return text("drafts.ask_end");
+    if (wanted && wanted.kind in PAIRS) return text(`drafts.ask_${wanted.kind}`);
     if (wanted?.kind === "found-mark") return text("drafts.ask_found_mark", { dial: found.dials[wanted.dial].id });
     if (wanted) {
       const number = typed.dials.findIndex((one) => one.key === wanted.key);
@@ -285,15 +303,16 @@ class Desk {
     return make("section", { class: "panel stack", "aria-labelledby": "keep-title" },
       make("h2", { id: "keep-title" }, text("drafts.keep_heading")),
       saved ? make("p", { class: "is-saved-note" }, text("drafts.is_kept", saved), " ", make("a", { href: `/families/${saved.version_id}` }, text("drafts.see"))) : null,
+      saved && !saved.is_current ? make("p", { class: "remark" }, text("drafts.kept_before")) : null,
       make("div", { class: "field" }, make("label", { for: "keep-note" }, text("drafts.note")), note),
       fields.tick({ id: "keep-new", label: text("drafts.new_version"), checked: this.keeping.new_version }, (is) => { this.keeping.new_version = is; }),
-      make("div", {}, fields.button(text("drafts.keep"), () => this.act("keep", () => this.keeping), { id: "draft-keep", main: !state.found.is_old && !state.far })));
+      make("div", {}, fields.button(text("drafts.keep"), () => this.keep(), { id: "draft-keep", main: !state.found.is_old && !state.far })));
   }
 }
 
 function put(typed, { kind, key, index }, px) {
-  if (kind === "end") {
-    typed.ends[index] = px;
+  if (kind in PAIRS) {
+    typed[PAIRS[kind]][index] = px;
     return;
   }
   const dial = typed.dials.find((one) => one.key === key);

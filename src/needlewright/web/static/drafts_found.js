@@ -2,7 +2,7 @@
 
 import { text } from "./base.js";
 import { make, notNumber, numberOf } from "./drafts_fields.js";
-import { shown } from "./drafts_scene.js";
+import { fixed, shown } from "./drafts_scene.js";
 
 const SOURCES = { found: "seen", between: "between", hand: "hand" };
 const MEASURES = ["length_mm", "tail_mm", "base_width_mm", "tip_width_mm", "hub_radius_mm", "height_mm", "thickness_mm"];
@@ -27,8 +27,8 @@ function sentence(words) {
 
 // A field whose number becomes a change of what was found.
 function numberField(desk, facts, value, change) {
-  const places = facts.places ?? 3;
-  const given = shown(value, places);
+  const places = facts.places ?? 2;
+  const given = fixed(value, places);
   return desk.fields.field({ ...facts, places: null, value: given, inputmode: "text" }, (typed, input) => {
     const number = numberOf(typed);
     if (number === null) desk.refuse(input.id, typed, notNumber());
@@ -90,7 +90,7 @@ export function markFields(desk, dial, place, own, hidden) {
       else desk.change({ kind: "TypeValue", dial: dial.id, mark: place, value: number }, input.id);
     });
   const angle = numberField(desk,
-    { id: `${own}-angle`, label: hidden ? `${text("drafts.angle")}: ${name}` : text("drafts.angle"), hidden, places: 2 },
+    { id: `${own}-angle`, label: hidden ? `${text("drafts.angle")}: ${name}` : text("drafts.angle"), hidden },
     mark.angle_deg, (number) => ({ kind: "MoveMark", dial: dial.id, mark: place, angle_deg: number }));
   return [value, angle];
 }
@@ -117,12 +117,12 @@ function needlePart(desk, dial, number) {
   const { fields } = desk;
   const own = `found-${number}`;
   const measures = MEASURES.map((measure) => numberField(desk,
-    { id: `${own}-${measure}`, label: text(`drafts.${measure}`), hint: text(`drafts.${dial.needle_sources[measure] ?? "assumed"}`), places: 2 },
+    { id: `${own}-${measure}`, label: text(`drafts.${measure}`), hint: text(`drafts.${dial.needle_sources[measure] ?? "assumed"}`) },
     dial.needle[measure], (value) => ({ kind: "TypeNeedle", dial: dial.id, measure, value })));
   const rest = (angle, pin) => ({ kind: "TypeRest", dial: dial.id, angle_deg: angle, pin });
   return make("div", { class: "stack" },
     make("div", { class: "draft-pair" }, ...measures,
-      numberField(desk, { id: `${own}-rest`, label: text("drafts.rest"), places: 2 }, dial.rest_angle_deg, (angle) => rest(angle, dial.rest_pin))),
+      numberField(desk, { id: `${own}-rest`, label: text("drafts.rest") }, dial.rest_angle_deg, (angle) => rest(angle, dial.rest_pin))),
     fields.tick({ id: `${own}-pin`, label: text("drafts.pin"), checked: dial.rest_pin }, (is) => desk.change(rest(dial.rest_angle_deg, is))),
     make("p", { class: "hint" }, text("drafts.rest_hint")));
 }
@@ -136,7 +136,7 @@ export function pickedPart(desk, id) {
   const remove = desk.fields.button(text("drafts.remove"), () =>
     desk.change({ kind: "DeleteMark", dial: dial.id, mark: Number(place) }), { id: "picked-remove" });
   return make("div", { class: "panel draft-picked" },
-    make("p", { class: "label" }, text("drafts.picked", { dial: dial.id, angle: shown(mark.angle_deg, 2) })),
+    make("p", { class: "label" }, text("drafts.picked", { dial: dial.id, angle: fixed(mark.angle_deg, 2) })),
     ...markFields(desk, dial, Number(place), `picked-${number}-${place}`, false),
     remove);
 }

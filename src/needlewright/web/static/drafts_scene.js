@@ -32,9 +32,11 @@ export function tappedShapes(typed, live) {
       add(`mark:${dial.key}:${place}`, mark.at, "tapped", text("drafts.point_typed", { dial: name, value: words }), words);
     });
   });
-  if (typed.size === "points") {
-    typed.ends.forEach((at, place) => {
-      add(`end:${place}`, at, "tapped end", text("drafts.point_end", { n: place + 1 }), String(place + 1));
+  const pairs = [["end", typed.size === "points" ? typed.ends : []], ["corner", typed.corners], ["level", typed.level]];
+  for (const [kind, pair] of pairs) {
+    pair.forEach((at, place) => {
+      const label = text(`drafts.point_${kind}`, { n: place + 1 });
+      add(`${kind}:${place}`, at, `tapped ${kind}`, label, text(`drafts.${kind}`, { n: place + 1 }));
     });
   }
   return shapes;
@@ -92,6 +94,10 @@ function markShape(dial, number, mark, place, face, now) {
 
 export function shown(number, places = 6) {
   return String(Number(number.toFixed(places))).replace("-", "−");
+}
+
+export function fixed(number, places) {
+  return number.toFixed(places).replace("-", "−");
 }
 
 // Where an arrow key moves a shape to; undefined: the key means nothing to it.

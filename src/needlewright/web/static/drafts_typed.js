@@ -23,7 +23,23 @@ export function typedPanel(desk) {
     fields.wrongNotes(fields.wrongsAt("dials")),
     make("div", {}, fields.button(text("drafts.add_dial"), () => addDial(desk), { id: "add-dial", main: !dials.length })),
     sizeForm(desk),
+    frameForm(desk),
   );
+}
+
+// What is rarely needed: where the face ends, and which way is up.
+function frameForm(desk) {
+  const { fields, state: { typed } } = desk;
+  const pairs = { corner: "corners", level: "level" };
+  const parts = Object.entries(pairs).flatMap(([kind, name]) => [
+    ...[0, 1].map((index) => placeLine(desk, text(`drafts.${kind}`, { n: index + 1 }), typed[name][index], { kind, index }, [])),
+    fields.wrongNotes(fields.wrongsAt(name)),
+    typed[name].some(Boolean) ? make("div", {}, fields.button(text("drafts.forget"), () =>
+      desk.type(null, (now) => { now[name] = [null, null]; }), { id: `forget-${kind}` })) : null,
+  ]);
+  const words = make("p", { class: "hint" }, text("drafts.frame_hint"));
+  if (desk.state.wrongs.some((wrong) => Object.values(pairs).includes(wrong.place))) fields.opened.add("frame");
+  return fields.fold("frame", text("drafts.frame"), words, ...parts.filter(Boolean));
 }
 
 function photosForm(desk) {
