@@ -17,6 +17,8 @@ from needlewright.findings.troubleshooting.model import Answer
 
 ROOT = Path(__file__).parents[2]
 FAMILY = ROOT / "src/needlewright/demo_data/family"
+PLAIN = ROOT / "tests/data/families/fam-a"
+"""Its speedometer is programmed to read true."""
 NAME = "invented-estate"
 DIALS = ["engine", "speed", "temp", "fuel"]
 CHROMIUM = which("chromium") or ""
@@ -196,3 +198,52 @@ def test_intake_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> N
     document = parsed(capsys.readouterr().out, "intake")
     assert document["questions"][0] == "reads_wrong"
     assert len(document["questions"]) == 21
+
+
+def typed_run(path: Path, error_kmh: float) -> Path:
+    """A speedometer read by eye: the same error everywhere, from below and from above."""
+    values = (40, 60, 80, 100, 120, 140)
+    ways = [("up", v) for v in values] + [("down", v) for v in values[-2::-1]]
+    rows = [f"typed,speed,{v},km/h,{way},{v + error_kmh},0.4" for way, v in ways]
+    head = "run,dial,commanded,unit,approach,indicated,u_indicated"
+    path.write_text("\n".join([head, *rows, ""]), encoding="utf-8")
+    return path
+
+
+def weighed(capsys: pytest.CaptureFixture[str], *words: str | Path) -> Any:
+    assert call("troubleshoot", "--family", PLAIN, "--at", "bench", *words, "--json") == 0
+    return parsed(capsys.readouterr().out, "troubleshoot")
+
+
+def test_a_run_that_shows_a_fault_names_it_and_its_dial_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    document = weighed(capsys, "--run", typed_run(tmp_path / "run.csv", 8.0))
+    first = document["responsible"][0]
+    assert (first["cause"], first["dial"]) == ("needle_offset", "speed")
+    assert first["probability"] > 0.9
+    assert document["options"][0]["kind"] == "open"
+    assert document["options"][0]["id"] == "set_needle"
+
+
+def test_a_sound_run_of_a_gauge_complained_of_speaks_for_the_vehicle(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of what a run can show nothing is left; a sender never shows in one."""
+    said = ("--answer", "speed: reads_wrong yes")
+    before = weighed(capsys, *said)
+    after = weighed(capsys, *said, "--run", typed_run(tmp_path / "run.csv", 0.0))
+    assert before["dials"]["speed"]["sender"] < after["dials"]["speed"]["sender"]
+    for code in ("lost_steps", "needle_offset", "stalled", "blocked"):
+        assert after["dials"]["speed"][code] < 0.2 * before["dials"]["speed"][code]
+    outside = {"sender", "wiring", "ground", "bus", "battery"}
+    assert after["responsible"][0]["cause"] in outside
+
+
+def test_a_dial_is_not_answered_for_twice(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run_csv = typed_run(tmp_path / "run.csv", 0.0)
+    words = ("--answer", "speed: bench_wrong no", "--run", run_csv)
+    assert call("troubleshoot", "--family", FAMILY, "--at", "bench", *words) == 1
+    assert "'bench_wrong' of dial 'speed' is answered already" in capsys.readouterr().err

@@ -9,19 +9,24 @@ import typer
 from rich.table import Table
 
 from needlewright.cli import console
+from needlewright.composing.explaining import explain_run
+from needlewright.composing.run_evidence import RUN, run_evidence
 from needlewright.errors import KnowledgeError
 from needlewright.families.folder import load_family
+from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.answers import answers_in
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.findings.troubleshooting.next_test import Option, next_options
 from needlewright.findings.troubleshooting.responsible import responsible
+from needlewright.readings.complete import complete_run
+from needlewright.readings.run_csv import read_run
 
 SHOWN: Final = 8
 """Causes and options that are shown to people."""
 LEAST_SHOWN: Final = 0.005
-BAR: Final = 20
+BAR: Final = 16
 MOST_BYTES: Final = 100_000
 
 app = typer.Typer(add_completion=False)
@@ -60,6 +65,10 @@ def troubleshoot(
         Path | None,
         typer.Option(metavar="FILE.toml", help="Knowledge file; the shipped one otherwise."),
     ] = None,
+    runs: Annotated[
+        list[Path] | None,
+        typer.Option("--run", metavar="RUN.csv", help="A run at the bench that is weighed too."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Say what is probably wrong, in the cluster or outside it, and what to do next.
@@ -75,11 +84,27 @@ def troubleshoot(
         for one in answers_in(part, known, cluster.name, dials)
     ]
     belief = belief_of(known, dials, told)
+    for path in runs or ():
+        belief = _with_run(belief, cluster, path)
     options = next_options(belief, at.value)
     if as_json:
         console.emit_json(_document(cluster.name, at, belief, options))
         return
     _show(belief, options)
+
+
+def _with_run(belief: Belief, cluster: Family, path: Path) -> Belief:
+    """What is believed after a run; its dials must not be answered for by hand as well."""
+    explained = explain_run(cluster, complete_run(read_run(path), cluster))
+    for one in run_evidence(belief.knowledge, explained, str(path)):
+        for answer in belief.answers:
+            if (answer.finding, answer.dial) == (RUN, one.dial):
+                raise KnowledgeError(
+                    f"{path}: '{RUN}' of dial '{one.dial}' is answered already; leave the answer "
+                    "out, the run says more"
+                )
+        belief = belief.weighed(one)
+    return belief
 
 
 def _text_of(path: Path) -> str:

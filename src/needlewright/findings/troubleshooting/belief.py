@@ -6,7 +6,7 @@ with every state of each dial. Answers are of causes that act each for itself (n
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Final
 
@@ -52,8 +52,9 @@ class Belief:
     there: NDArray[np.bool_]
     weights: Array
     of_dial: Mapping[str, Array]
-    analysed: frozenset[str] = frozenset()
-    """Dials of which an analysis was taken in."""
+    innocent: Mapping[str, Array] = field(default_factory=dict)
+    """Of dials of which an analysis was taken in: by state, how likely what it saw is without the
+    cause against with it, 1 at most."""
 
     def told(self, answer: Answer) -> "Belief":
         """What is believed after one more answer.
@@ -115,8 +116,11 @@ class Belief:
         likelihood = np.array([said.likelihood.get(code, mean) for code in self.states])
         of_dial = dict(self.of_dial)
         of_dial[said.dial] = _scaled(of_dial[said.dial] * likelihood)
-        taken = self._with(self.answers, self.weights, of_dial)
-        return replace(taken, analysed=self.analysed | {said.dial})
+        with np.errstate(divide="ignore", invalid="ignore"):
+            against = np.where(likelihood > likelihood[0], likelihood[0] / likelihood, 1.0)
+        innocent = dict(self.innocent)
+        innocent[said.dial] = innocent.get(said.dial, np.ones(len(self.states))) * against
+        return replace(self, of_dial=of_dial, innocent=innocent)
 
     def dial(self, dial: str) -> dict[str, float]:
         """Probability of every state of a dial.

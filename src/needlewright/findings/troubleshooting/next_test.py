@@ -180,7 +180,7 @@ def _without_tests(belief: Belief, stage: Stage) -> float:
 def _open_findings(belief: Belief, stage: Stage) -> Iterable[Question]:
     """What has not been answered and could be; of a dial nobody complains of, what opens."""
     done = {(answer.finding, answer.dial) for answer in belief.answers}
-    complained = {answer.dial for answer in belief.answers if answer.yes} | belief.analysed
+    complained = {answer.dial for answer in belief.answers if answer.yes} | set(belief.innocent)
     for finding in belief.knowledge.findings.values():
         if finding.place not in _PLACES[stage]:
             continue

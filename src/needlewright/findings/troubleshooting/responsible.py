@@ -1,7 +1,7 @@
 """Which causes made the answers yes: those a search is for.
 
 A cause that is there need not have made any answer yes: dead lamps explain no fuel gauge. A cause
-is responsible when it made at least one.
+is responsible when it made at least one, or what an analysis saw.
 """
 
 from collections.abc import Sequence
@@ -84,7 +84,7 @@ def responsible(belief: Belief) -> Responsible:
     of_dial = {}
     for dial, own in chances.items():
         share = heard.summed(joint[:, None] * own) / kept[:, None]
-        state = np.zeros(share.shape) if dial in belief.analysed else np.ones(share.shape)
+        state = np.ones(share.shape) * belief.innocent.get(dial, 1.0)
         for shown in heard.of_dial[dial]:
             whole, own_state = heard.innocent_of_dial(shown, there, belief.states)
             state *= own_state

@@ -1,0 +1,54 @@
+"""What a run at the bench says of the causes of a complaint."""
+
+from typing import Final
+
+from needlewright.composing.explaining import Explained
+from needlewright.errors import KnowledgeError
+from needlewright.findings.signatures.knowledge import shipped_knowledge
+from needlewright.findings.troubleshooting.model import Knowledge, Weighed
+
+RUN: Final = "bench_wrong"
+"""The finding that a run answers with more than yes and no."""
+SOUND: Final = "sound"
+
+
+def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Weighed, ...]:
+    """Weigh what the rows of every dial show, for the causes behind them.
+
+    Parameters
+    ----------
+    known
+        The knowledge file; its `bench_wrong` says how often each cause shows in a run.
+    explained
+        The run, dial by dial.
+    name
+        Of the run, for sentences.
+
+    Returns
+    -------
+    tuple of Weighed
+        One for each dial that has rows. A cause that does not show looks like a sound dial: a
+        sender always, cold mostly.
+
+    Raises
+    ------
+    KnowledgeError
+        If the file has no such finding.
+    """
+    finding = known.findings.get(RUN)
+    if finding is None or finding.scope != "dial":
+        raise KnowledgeError(
+            f"the knowledge file has no finding '{RUN}' of a dial, so a run cannot be weighed; add "
+            "it, or leave the run out"
+        )
+    weights = shipped_knowledge().weights
+    found = []
+    for dial, one in explained.items():
+        seen = {f.fault: f.probability / weights[(f.fault,)] for f in one.faults}
+        likelihood = {SOUND: seen[SOUND]}
+        for cause in known.of_scope("dial"):
+            shows = finding.shown_by.get(cause.code, 0.0)
+            shown = next((p for code, p in seen.items() if code == cause.code), seen[SOUND])
+            likelihood[cause.code] = shows * shown + (1.0 - shows) * seen[SOUND]
+        found.append(Weighed(dial, likelihood, name))
+    return tuple(found)
