@@ -20,8 +20,8 @@ CANNOT_BE_USED = {
     "family check": "a folder has an error; every folder is checked all the same",
     "family show": "the folder or the picture's place cannot be used",
     "family schema": "",
-    "family draft": "a picture, a click, a value or the known length cannot be used, the photo is too "
-    "oblique, or what was found makes no family; only what was typed is written then",
+    "family draft": "a picture, a click, a value or the known length cannot be used, the photo is "
+    "too oblique, or what was found makes no family; only what was typed is written then",
     "family calibrate": "the family, a photo or the run cannot be used, or the family cannot be "
     "written. A needle or a programme that is not told is an answer, and the code is 0",
     "family differs": "a family or the photo cannot be used, or the face is not found in it",
@@ -44,11 +44,11 @@ CANNOT_BE_USED = {
     "and that is not said to be meant",
     "signal constant": "the tyre size or a number cannot be used",
     "read": "the family or at least one photo cannot be used; the other photos are still read",
-    "sweep": "the family, the video or the table of what was told cannot be used, the family's face "
-    "is in none of its frames, the table does not fit the video, or the file is damaged, in which "
+    "sweep": "the family, the video or the table of what was told cannot be used, the family's "
+    "face is in none of its frames, the table does not fit the video, or the file is damaged, in which "
     "case what comes before is still given",
-    "explain": "the family or a run cannot be used, a file holds several runs and none is named, or "
-    "no row of it was commanded and read",
+    "explain": "the family or a run cannot be used, a file holds several runs and none is named, "
+    "or no row of it was commanded and read",
     "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
     "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",
