@@ -45,8 +45,8 @@ CANNOT_BE_USED = {
     "signal constant": "the tyre size or a number cannot be used",
     "read": "the family or at least one photo cannot be used; the other photos are still read",
     "sweep": "the family, the video or the table of what was told cannot be used, the family's "
-    "face is in none of its frames, the table does not fit the video, or the file is damaged, in which "
-    "case what comes before is still given",
+    "face is in none of its frames, the table does not fit the video, or the file is damaged, in "
+    "which case what comes before is still given",
     "explain": "the family or a run cannot be used, a file holds several runs and none is named, "
     "or no row of it was commanded and read",
     "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
