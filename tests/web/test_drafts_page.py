@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from needlewright.records.families import families
 from needlewright.records.opening import Shop
@@ -137,6 +137,19 @@ def test_a_family_by_taps_dragging_undo_and_keeping(desk: tuple[str, Shop, Path]
     assert kept.number == 1
 
 
+def finger(page: Page, handle: Locator, by: tuple[int, int]) -> None:
+    """Drag with a finger: the handle moves, and the photo under it does not scroll."""
+    box = handle.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    line = page.context.new_cdp_session(page)
+    for kind, share in (("Start", 0.0), ("Move", 0.5), ("Move", 1.0), ("End", None)):
+        points = [] if share is None else [{"x": x + share * by[0], "y": y + share * by[1]}]
+        line.send("Input.dispatchTouchEvent", {"type": f"touch{kind}", "touchPoints": points})
+    assert page.evaluate("document.getElementById('draft-view').scrollTop") == 0
+    expect(page.locator("#draft-redo")).to_be_disabled()
+
+
 def dragged(page: Page) -> None:
     """A mark by the mouse and by the keys, typed, added, taken away; each is taken back."""
     marks = page.locator("#draft-drawn .mark")
@@ -153,9 +166,14 @@ def dragged(page: Page) -> None:
     page.mouse.down()
     page.mouse.move(x + 2, y - 5, steps=3)
     page.mouse.up()
-    answered(page)
+    expect(page.locator("[id^=picked][id$=angle]")).not_to_have_value(minus(before))
     moved = angle(page)
     assert 1.0 < moved - before < 8.0
+    finger(page, mark.locator(".grab"), (2, -5))
+    expect(page.locator("[id^=picked][id$=angle]")).not_to_have_value(minus(moved))
+    assert 1.0 < angle(page) - moved < 8.0
+    page.locator("#draft-undo").tap()
+    expect(page.locator("[id^=picked][id$=angle]")).to_have_value(minus(moved))
     mark.focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("Shift+ArrowRight")

@@ -55,6 +55,7 @@ class Desk {
       this.waiting -= 1;
       this.stage.answered();
       this.render();
+      if (path === "draft" || path === "keep") this.showWrong();
       this.follow();
     });
     return this.queue;
@@ -175,9 +176,15 @@ class Desk {
         this.state = await load(`${here}/state`).catch(() => this.state);
         this.stage.draw();
         this.render();
+        this.showWrong();
       }
       this.follow();
     }, EVERY_MS);
+  }
+
+  // Under the photo, which stays in view above it.
+  showWrong() {
+    root.querySelector("#draft-desk .wrong")?.scrollIntoView({ block: "end" });
   }
 
   note() {
@@ -197,6 +204,7 @@ class Desk {
     if (this.hasRefused()) {
       this.trouble = text("drafts.first_mend");
       this.render();
+      this.showWrong();
       return;
     }
     this.act("keep", () => this.keeping);

@@ -80,6 +80,7 @@ function centrePart(desk, dial, own) {
 
 export function markFields(desk, dial, place, own, hidden) {
   const mark = dial.marks[place];
+  own = `${own}-${mark.angle_deg.toFixed(3)}`; // by its place among them it would be another one's next
   const name = mark.value === null ? text("drafts.minor") : shown(mark.value);
   const value = desk.fields.field(
     { id: `${own}-value`, label: hidden ? `${text("drafts.value")}: ${name}, ${mark.angle_deg.toFixed(1)}°` : text("drafts.value"), hidden,
@@ -98,7 +99,7 @@ export function markFields(desk, dial, place, own, hidden) {
 function marksTable(desk, dial, number) {
   const { fields } = desk;
   const rows = dial.marks.map((mark, place) => {
-    const [value, angle] = markFields(desk, dial, place, `found-${number}-m${place}`, true);
+    const [value, angle] = markFields(desk, dial, place, `found-${number}-mark`, true);
     const from = [text(`drafts.${SOURCES[mark.source]}`), ...(mark.value === null ? [] : [text(`drafts.${mark.value_source}`)])];
     const said = mark.value === null ? mark.angle_deg.toFixed(1) : shown(mark.value);
     const remove = fields.button("×", () => desk.change({ kind: "DeleteMark", dial: dial.id, mark: place }),
@@ -137,7 +138,7 @@ export function pickedPart(desk, id) {
     desk.change({ kind: "DeleteMark", dial: dial.id, mark: Number(place) }), { id: "picked-remove" });
   return make("div", { class: "panel draft-picked" },
     make("p", { class: "label" }, text("drafts.picked", { dial: dial.id, angle: fixed(mark.angle_deg, 2) })),
-    ...markFields(desk, dial, Number(place), `picked-${number}-${place}`, false),
+    ...markFields(desk, dial, Number(place), `picked-${number}`, false),
     remove);
 }
 

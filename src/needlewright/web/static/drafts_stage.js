@@ -197,9 +197,10 @@ export class Stage {
     this.draw();
   }
 
+  // Nothing is drawn anew here: a finger whose handle goes away under it moves the photo instead.
   pick(id) {
     this.picked = id;
-    this.draw();
+    for (const one of this.svg.children) one.classList.toggle("is-picked", one.dataset.id === id);
     this.told.picked(id);
   }
 
