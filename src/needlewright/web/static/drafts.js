@@ -2,14 +2,14 @@
 
 import { Refused, load, send, text } from "./base.js";
 import { Face, angleOf } from "./drafts_face.js";
-import { Fields, Pending, make } from "./drafts_fields.js";
+import { Fields, Pending } from "./drafts_fields.js";
 import { changeOfMove, foundPanel, pickedPart } from "./drafts_found.js";
-import { dialName, foundShapes, tappedShapes } from "./drafts_scene.js";
+import { askWords, draftPart, keepPart, toolbar } from "./drafts_parts.js";
+import { foundShapes, tappedShapes } from "./drafts_scene.js";
 import { Stage } from "./drafts_stage.js";
-import { nameField, typedPanel } from "./drafts_typed.js";
+import { PAIRS, nameField, typedPanel } from "./drafts_typed.js";
 
 const EVERY_MS = 700;
-const PAIRS = { end: "ends", corner: "corners", level: "level" };
 const root = document.getElementById("draft");
 const here = root.dataset.here;
 const part = (id) => document.getElementById(id);
@@ -221,8 +221,9 @@ class Desk {
     this.fields.begin(this.state.wrongs);
     const first = this.state.photos[0];
     if (first && this.stage.photo?.id !== first.id) this.stage.size(first);
-    part("draft-ask").textContent = this.ask();
-    part("draft-bar").replaceChildren(...this.bar());
+    const words = askWords(this);
+    if (part("draft-ask").textContent !== words) part("draft-ask").textContent = words; // it is read out
+    part("draft-bar").replaceChildren(...toolbar(this));
     part("draft-picked").replaceChildren(...[pickedPart(this, this.stage.picked)].filter(Boolean));
     part("draft-desk").replaceChildren(...this.parts());
     focus();
@@ -237,84 +238,11 @@ class Desk {
       ? fields.fold("clicks", text("drafts.clicks"), tapped) : tapped;
     const name = nameField(this);
     const found = isFound ? foundPanel(this) : null;
-    const keep = isFound ? this.keepPart() : null;
+    const keep = isFound ? keepPart(this) : null;
     const rest = fields.wrongNotes([...(this.trouble ? [this.trouble] : []), ...fields.rest()]);
     rest?.setAttribute("role", "alert");
-    const parts = isFound ? [rest, name, found, keep, clicks, this.draftPart()] : [rest, name, clicks, this.draftPart()];
+    const parts = isFound ? [rest, name, found, keep, clicks, draftPart(this)] : [rest, name, clicks, draftPart(this)];
     return parts.filter(Boolean);
-  }
-
-  bar() {
-    const { fields, state, stage } = this;
-    const say = (name) => text(`drafts.${name}`);
-    const tools = [
-      fields.button(say("undo"), () => this.back("undo"), { id: "draft-undo", disabled: !state.can_undo && !this.isUnkept(), "data-key": "u" }),
-      fields.button(say("redo"), () => this.back("redo"), { id: "draft-redo", disabled: !state.can_redo, "data-key": "r" }),
-      fields.button("−", () => stage.step(-1), { id: "draft-farther", class: "square", "aria-label": say("farther") }),
-      fields.button("+", () => stage.step(1), { id: "draft-nearer", class: "square", "aria-label": say("nearer") }),
-    ];
-    if (this.placing) {
-      tools.push(
-        fields.button(say("centre"), () => this.placed(stage.middle()), { id: "draft-centre" }),
-        fields.button(say("leave"), () => this.place(null), { id: "draft-leave" }),
-      );
-    }
-    tools.push(make("span", { class: "hint", id: "draft-note", role: "status" }));
-    return tools;
-  }
-
-  ask() {
-    const { found, typed, far, wrongs } = this.state;
-    const wanted = this.placing;
-    if (wanted && wanted.kind in PAIRS) return text(`drafts.ask_${wanted.kind}`);
-    if (wanted?.kind === "found-mark") return text("drafts.ask_found_mark", { dial: found.dials[wanted.dial].id });
-    if (wanted) {
-      const number = typed.dials.findIndex((one) => one.key === wanted.key);
-      const dial = number < 0 ? text("drafts.this_dial") : dialName(typed.dials[number], number);
-      if (wanted.kind === "hub") return text("drafts.ask_hub", { dial });
-      return text("drafts.ask_mark", { dial, which: text(`drafts.${["first", "last"][wanted.index] ?? "next"}`) });
-    }
-    if (far) return this.farWords();
-    if (wrongs.length) return text("drafts.ask_wrong");
-    if (found && !found.is_old) return text("drafts.ask_look");
-    if (!typed.dials.length) return text("drafts.ask_dial");
-    const isOpen = typed.dials.some((dial) => dial.marks.some((mark) => mark.at && !mark.value));
-    return text(isOpen ? "drafts.ask_value" : "drafts.ask_draft");
-  }
-
-  farWords() {
-    const { doing, done, of } = this.state.far;
-    const say = { waiting: "drafts.far_waiting", opening: "drafts.far_opening", finding: "drafts.far_finding", writing: "drafts.far_writing" };
-    return text(say[doing], { n: done + 1, of });
-  }
-
-  draftPart() {
-    const { fields, state } = this;
-    if (state.far) {
-      return make("div", { class: "stack draft-far", role: "status" },
-        make("label", { for: "draft-progress" }, this.farWords()),
-        make("progress", { id: "draft-progress" }),
-        make("p", { class: "hint" }, text("drafts.since", { s: Math.round(state.far.since_s) })),
-        make("div", {}, fields.button(text("drafts.stop"), () => this.act("stop"), { id: "draft-stop" })));
-    }
-    const isNew = !state.found;
-    const isMain = state.typed.dials.length > 0 && (isNew || state.found.is_old);
-    return make("div", { class: "stack" },
-      make("div", {}, fields.button(text(isNew ? "drafts.draft" : "drafts.draft_again"), () => this.act("draft"), { id: "draft-do", main: isMain })),
-      state.found?.changes ? make("p", { class: "hint" }, text("drafts.replaces")) : null);
-  }
-
-  keepPart() {
-    const { fields, state } = this;
-    const { saved } = state;
-    const note = make("input", { id: "keep-note", type: "text", maxlength: 2000, value: this.keeping.note, oninput: () => { this.keeping.note = note.value; } });
-    return make("section", { class: "panel stack", "aria-labelledby": "keep-title" },
-      make("h2", { id: "keep-title" }, text("drafts.keep_heading")),
-      saved ? make("p", { class: "is-saved-note" }, text("drafts.is_kept", saved), " ", make("a", { href: `/families/${saved.version_id}` }, text("drafts.see"))) : null,
-      saved && !saved.is_current ? make("p", { class: "remark" }, text("drafts.kept_before")) : null,
-      make("div", { class: "field" }, make("label", { for: "keep-note" }, text("drafts.note")), note),
-      fields.tick({ id: "keep-new", label: text("drafts.new_version"), checked: this.keeping.new_version }, (is) => { this.keeping.new_version = is; }),
-      make("div", {}, fields.button(text("drafts.keep"), () => this.keep(), { id: "draft-keep", main: !state.found.is_old && !state.far })));
   }
 }
 

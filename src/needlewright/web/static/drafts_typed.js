@@ -5,6 +5,8 @@ import { make } from "./drafts_fields.js";
 import { dialName } from "./drafts_scene.js";
 
 const FEWEST_MARKS = 2;
+// Kinds of places that come in two, and where they are kept.
+export const PAIRS = { end: "ends", corner: "corners", level: "level" };
 
 export function nameField(desk) {
   const { fields, state } = desk;
