@@ -164,7 +164,7 @@ def draft(asked: Asked, draft_id: DraftId, seen: _Seen) -> Response:
         def done(problem: str | None) -> None:
             now = desk.store.load(draft_id)
             if problem is None:
-                desk.store.step(draft_id, now, result=key, of=of, changes=[])
+                desk.store.step(draft_id, now, result=key, of=of)
                 return
             now["wrongs"] = [WrongAt(place_of(problem, form), problem).document()]
             desk.store.save(draft_id, now)
@@ -194,8 +194,7 @@ def change(asked: Asked, draft_id: DraftId, sent: _Changing) -> Response:
             raise ConflictError(asked.texts("drafts.wrong.nothing_found"))
         made = read_change(sent.change)
         corrected(found, made)
-        changes = [*now_of(kept)["changes"], change_document(made)]
-        desk.store.step(draft_id, kept, changes=changes)
+        desk.store.step(draft_id, kept, change=change_document(made))
 
     return _acting(asked, draft_id, sent.serial, act)
 

@@ -135,6 +135,8 @@ class DraftDesk:
         try:
             if not self._is_turn(hand):
                 return
+            told = f"opening 0 {len(job.photos)}"
+            (folder / TOLD).write_text(told, encoding="ascii")  # a process takes seconds to begin
             try:
                 self.run(job, folder, hand.stopped)
             finally:

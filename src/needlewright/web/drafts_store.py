@@ -25,6 +25,8 @@ STATE_FILE: Final = "state.json"
 VIEW_SIDE_PX: Final = 2600
 """Longer side of the picture the page shows; the draft is made from the photo as it came."""
 MOST_STATES: Final = 400
+BEFORE: Final = "before"
+"""Where the oldest state holds the changes of those that were let go."""
 MOST_PHOTOS: Final = 20
 MOST_DISCARDED: Final = 10
 _ID = re.compile(r"[0-9a-f]{12}")
@@ -63,7 +65,7 @@ class DraftStore:
             "made_at": self._shop.now().isoformat(),
             "serial": 0,
             "photos": [],
-            "history": [{"photos": [], "typed": typed, "result": None, "of": None, "changes": []}],
+            "history": [{"photos": [], "typed": typed, "result": None, "of": None, "change": None}],
             "at": 0,
             "wrongs": [],
             "saved": None,
@@ -107,10 +109,11 @@ class DraftStore:
     def step(self, draft_id: str, kept: Kept, **new: Any) -> None:
         """Keep another state, which undo takes back; what was undone before is let go."""
         history: list[State] = kept["history"][: kept["at"] + 1]
-        state = {**history[-1], **new}
-        if state == history[-1]:
+        last = {name: value for name, value in history[-1].items() if name != BEFORE}
+        state = {**last, "change": None, **new}
+        if state == {**last, "change": None}:
             return
-        kept["history"] = [*history, state][-MOST_STATES:]
+        kept["history"] = _shortened([*history, state])
         kept["at"] = len(kept["history"]) - 1
         kept["wrongs"] = []
         self.save(draft_id, kept)
@@ -220,6 +223,31 @@ def now_of(kept: Kept) -> State:
     """The state a draft is in."""
     state: State = kept["history"][kept["at"]]
     return state
+
+
+def changes_of(kept: Kept) -> list[dict[str, Any]]:
+    """The changes made by hand of what was found last, in order."""
+    return _changes_at(kept["history"], kept["at"])
+
+
+def _changes_at(history: list[State], at: int) -> list[dict[str, Any]]:
+    """A state holds the one change that led to it; those before it stand in the states before."""
+    found, key = [], history[at]["result"]
+    for state in reversed(history[: at + 1]):
+        if state["result"] != key:
+            break
+        found += [] if state["change"] is None else [state["change"]]
+        found += reversed(state.get(BEFORE, []))
+    return found[::-1]
+
+
+def _shortened(history: list[State]) -> list[State]:
+    """The last states; the first of them takes over the changes of those that are let go."""
+    first = len(history) - MOST_STATES
+    if first <= 0:
+        return history
+    before = _changes_at(history, first)
+    return [{**history[first], "change": None, BEFORE: before}, *history[first + 1 :]]
 
 
 def check_serial(kept: Kept, serial: int) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 from needlewright.errors import NeedlewrightError
 from needlewright.readings.drafting.model import Draft
 from needlewright.web.drafts_desk import DraftDesk, DraftFar
-from needlewright.web.drafts_store import Kept, State, now_of
+from needlewright.web.drafts_store import Kept, State, changes_of, now_of
 from needlewright.web.drafts_typed import TypedForm
 from needlewright.web.drafts_written import changed, projection_document, read_draft
 
@@ -36,7 +36,7 @@ def draft_of(desk: DraftDesk, kept: Kept) -> Draft | None:
     if state["result"] is None:
         return None
     found = read_draft(desk.store.result(kept["id"], state["result"]))
-    draft = changed(found, state["changes"])
+    draft = changed(found, changes_of(kept))
     name = TypedForm.model_validate(state["typed"]).name.strip()
     return replace(draft, inputs=replace(draft.inputs, name=name))
 
