@@ -10,6 +10,7 @@ import io
 import json
 import shutil
 import struct
+import tracemalloc
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -64,6 +65,18 @@ def relisted(members: dict[str, bytes], **more: object) -> None:
     """The list in the archive with fields changed."""
     document = json.loads(members[MANIFEST]) | more
     members[MANIFEST] = json.dumps(document).encode()
+
+
+def forge_size(file: Path, name: str, size: int) -> None:
+    """Let the central directory tell another size of what a member unpacks to."""
+    with zipfile.ZipFile(file) as archive:
+        real = archive.getinfo(name)
+    whole = bytearray(file.read_bytes())
+    entry = whole.rindex(name.encode()) - 46
+    assert whole[entry : entry + 4] == b"PK\x01\x02"
+    assert struct.unpack_from("<I", whole, entry + 24)[0] == real.file_size
+    struct.pack_into("<I", whole, entry + 24, size)
+    file.write_bytes(bytes(whole))
 
 
 def refused(file: Path, into: Path) -> str:
@@ -223,15 +236,27 @@ def test_far_too_much_is_refused_before_it_is_unpacked(file: Path, tmp_path: Pat
 def test_a_member_longer_than_it_says_is_cut_off(file: Path, tmp_path: Path) -> None:
     """The directory says ten bytes, the packed stream goes on: no more than ten are written."""
     rewritten(file, lambda _: None)
-    with zipfile.ZipFile(file) as archive:
-        real = archive.getinfo("bus/made.dbc")
-    whole = bytearray(file.read_bytes())
-    entry = whole.rindex(b"bus/made.dbc") - 46  # of the central directory
-    assert whole[entry : entry + 4] == b"PK\x01\x02"
-    assert struct.unpack_from("<I", whole, entry + 24)[0] == real.file_size
-    struct.pack_into("<I", whole, entry + 24, 5)
-    file.write_bytes(bytes(whole))
+    forge_size(file, "bus/made.dbc", 5)
     assert "is not what was packed" in refused(file, tmp_path / "to")
+
+
+def test_a_list_that_lies_about_its_size_is_not_inflated(file: Path, tmp_path: Path) -> None:
+    """40 MB packed small under a told size of 60 kB: no more than the list may have is unpacked."""
+
+    def bomb(members: dict[str, bytes]) -> None:
+        members[MANIFEST] += b" " * 40_000_000
+
+    rewritten(file, bomb)
+    forge_size(file, MANIFEST, 60_000)
+    assert file.stat().st_size < 100_000
+    tracemalloc.start()
+    try:
+        said = refused(file, tmp_path / "to")
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert said.startswith("is damaged or cut short, so it cannot be unpacked (Bad CRC")
+    assert peak < 5_000_000
 
 
 def test_too_many_or_unknown_files(file: Path, tmp_path: Path) -> None:

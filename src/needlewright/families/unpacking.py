@@ -190,7 +190,10 @@ def _list(archive: zipfile.ZipFile, members: dict[str, zipfile.ZipInfo], said: s
         )
     if members[MANIFEST].file_size > LARGEST_LIST:
         raise too_large(said, f"its {MANIFEST}", LARGEST_LIST)
-    document = _parsed(archive.read(members[MANIFEST]))
+    with archive.open(members[MANIFEST]) as stream:
+        # a size that is told may be a lie: without a limit here all that is packed is inflated
+        content = stream.read(LARGEST_LIST + 1)
+    document = _parsed(content)
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         raise FamilyError(f"{said}: its {MANIFEST} is not that of a family; {ASK_AGAIN}")
     version = document.get("format_version")
