@@ -316,6 +316,18 @@ def test_too_little_says_so() -> None:
     assert zero.faults[0].fault == "sound"
 
 
+@pytest.mark.parametrize("dial", FAMILY.dials, ids=lambda dial: dial.id)
+def test_one_row_is_weighed_wherever_its_needle_stands(dial) -> None:
+    """Also where that row itself is most probably wild: no other is left to go by."""
+    told = dial.scale.values[0] + 0.5 * dial.scale.span
+    for angle in range(-180, 181, 30):
+        row = RunRow("r", dial.id, dial.unit, "up", told, angle_deg=float(angle), u_angle_deg=0.05)
+        found = explained((row,), dial)
+        assert sum(fault.probability for fault in found.faults) == pytest.approx(1.0)
+        still = next(fault for fault in found.faults if fault.fault == "stalled")
+        assert still.size is None or (still.size - angle) % 360 == pytest.approx(0.0, abs=1e-9)
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [

@@ -40,7 +40,9 @@ def stalled(weigher: Weigher) -> Weighed:
     evidence, wild = log_marginal(law, left, weigher.knowledge.wild)
     # a needle on its stop is a chance under other models and a density here
     as_chance = 0.5 * float(np.log(2 * np.pi * still[rows.on_stop]).sum())
-    keep = np.arange(count) != wild[0]
+    # a run whose one row is wild has no other to say where the needle stands
+    left_out = int(wild[0]) if count > 1 else -1
+    keep = np.arange(count) != left_out
     weights = 1.0 / still[keep]
     stands = float(np.average(rows.seen_deg[keep], weights=weights))
     mean = stands - rows.told_deg
@@ -50,7 +52,7 @@ def stalled(weigher: Weigher) -> Weighed:
         mean,
         {"stalled": Size(stands, float(weights.sum() ** -0.5))},
         {"stalled": float(np.max(np.abs(mean)))},
-        int(wild[0]),
+        left_out,
     )
 
 
