@@ -75,6 +75,18 @@ def test_the_stated_intervals_hold() -> None:
     assert of >= 290
 
 
+def test_rows_that_state_no_uncertainty_are_weighed_alike() -> None:
+    """An exact movement read exactly: still no better than 0.02 deg (common practice)."""
+    exact = replace(PLAIN, movement=replace(PLAIN.movement, repeatability_deg=0.0), programme=TRUE)
+    found = fitted(exact, made_rows(exact, u_deg=0.0))
+    assert found.faults == ()
+    floored = fitted(exact, made_rows(exact, u_deg=0.02))
+    assert [p.true_value for p in found.points] == [p.true_value for p in floored.points]
+    for zero, least in zip(found.points, floored.points, strict=True):
+        assert zero.u_shown == pytest.approx(least.u_shown, rel=1e-9)
+        assert zero.u_shown > 0
+
+
 def test_the_seat_of_the_shaft_widens_every_point() -> None:
     rows = made_rows(PLAIN)
     without, with_it = fitted(PLAIN, rows), fitted(PLAIN, rows, 0.15)

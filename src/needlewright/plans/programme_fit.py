@@ -20,6 +20,7 @@ from scipy.stats import chi2
 
 from needlewright.errors import ScaleError
 from needlewright.families.model import Dial, Programme
+from needlewright.findings.signatures.rows import LEAST_U_DEG
 from needlewright.plans.rigidity import check_rigidity, describe
 from needlewright.plans.seat import fit_seat, seat_rows
 from needlewright.readings.runs import RunRow
@@ -159,9 +160,8 @@ def _rows(dial: Dial, rows: Sequence[RunRow], eccentricity_mm: float) -> _Rows:
     told = np.array([row.commanded for row in free], float)
     shown = np.array([row.indicated for row in free], float)
     slopes = np.array([abs(dial.scale.slope_at(row.angle_deg or 0.0)) for row in free])
-    turns = np.array(
-        [hypot(row.u_angle_deg or 0.0, dial.movement.repeatability_deg) for row in free]
-    )
+    repeats = dial.movement.repeatability_deg
+    turns = np.array([max(hypot(row.u_angle_deg or 0.0, repeats), LEAST_U_DEG) for row in free])
     u_told = np.array([row.u_commanded or 0.0 for row in free])
     seat_deg = degrees(eccentricity_mm / dial.needle.length_mm)
     return _Rows(told, shown, np.hypot(slopes * turns, u_told), slopes * seat_deg)
