@@ -247,3 +247,27 @@ def test_a_dial_is_not_answered_for_twice(
     words = ("--answer", "speed: bench_wrong no", "--run", run_csv)
     assert call("troubleshoot", "--family", FAMILY, "--at", "bench", *words) == 1
     assert "'bench_wrong' of dial 'speed' is answered already" in capsys.readouterr().err
+
+
+def test_a_run_of_one_approach_speaks_neither_for_play_nor_against_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Rising points alone: play looks like a seat, which the run does speak about."""
+    rows = [f"typed,speed,{v},km/h,up,{v},0.4" for v in (40, 60, 80, 100, 120)]
+    head = "run,dial,commanded,unit,approach,indicated,u_indicated"
+    path = tmp_path / "up.csv"
+    path.write_text("\n".join([head, *rows, ""]), encoding="utf-8")
+    said = ("--answer", "speed: reads_wrong yes")
+    before = weighed(capsys, *said)["dials"]["speed"]
+    after = weighed(capsys, *said, "--run", path)["dials"]["speed"]
+    ratio = (after["backlash"] / after["sound"]) / (before["backlash"] / before["sound"])
+    assert 0.3 < ratio < 3
+
+
+def test_the_same_run_is_not_weighed_twice(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = typed_run(tmp_path / "run.csv", 8.0)
+    words = ("--family", PLAIN, "--at", "bench", "--run", path, "--run", path)
+    assert call("troubleshoot", *words) == 1
+    assert "a run of dial 'speed' was weighed already" in capsys.readouterr().err

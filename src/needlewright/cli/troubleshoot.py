@@ -69,6 +69,10 @@ def troubleshoot(
         list[Path] | None,
         typer.Option("--run", metavar="RUN.csv", help="A run at the bench that is weighed too."),
     ] = None,
+    run_name: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Which run, where a file holds several."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Say what is probably wrong, in the cluster or outside it, and what to do next.
@@ -85,7 +89,7 @@ def troubleshoot(
     ]
     belief = belief_of(known, dials, told)
     for path in runs or ():
-        belief = _with_run(belief, cluster, path)
+        belief = _with_run(belief, cluster, path, run_name)
     options = next_options(belief, at.value)
     if as_json:
         console.emit_json(_document(cluster.name, at, belief, options))
@@ -93,9 +97,9 @@ def troubleshoot(
     _show(belief, options)
 
 
-def _with_run(belief: Belief, cluster: Family, path: Path) -> Belief:
+def _with_run(belief: Belief, cluster: Family, path: Path, name: str | None) -> Belief:
     """What is believed after a run; its dials must not be answered for by hand as well."""
-    explained = explain_run(cluster, complete_run(read_run(path), cluster))
+    explained = explain_run(cluster, complete_run(read_run(path, name), cluster))
     for one in run_evidence(belief.knowledge, explained, str(path)):
         for answer in belief.answers:
             if (answer.finding, answer.dial) == (RUN, one.dial):

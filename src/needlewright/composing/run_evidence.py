@@ -1,10 +1,13 @@
 """What a run at the bench says of the causes of a complaint."""
 
+from collections import defaultdict
+from math import exp
 from typing import Final
 
 from needlewright.composing.explaining import Explained
 from needlewright.errors import KnowledgeError
-from needlewright.findings.signatures.knowledge import shipped_knowledge
+from needlewright.findings.signatures.explain import Explanation
+from needlewright.findings.signatures.knowledge import CODES, shipped_knowledge
 from needlewright.findings.troubleshooting.model import Knowledge, Weighed
 
 RUN: Final = "bench_wrong"
@@ -41,14 +44,29 @@ def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Wei
             f"the knowledge file has no finding '{RUN}' of a dial, so a run cannot be weighed; add "
             "it, or leave the run out"
         )
-    weights = shipped_knowledge().weights
     found = []
     for dial, one in explained.items():
-        seen = {f.fault: f.probability / weights[(f.fault,)] for f in one.faults}
+        seen = _likelihoods(one)
         likelihood = {SOUND: seen[SOUND]}
         for cause in known.of_scope("dial"):
             shows = finding.shown_by.get(cause.code, 0.0)
-            shown = next((p for code, p in seen.items() if code == cause.code), seen[SOUND])
+            shown = seen.get(cause.code, seen[SOUND])
             likelihood[cause.code] = shows * shown + (1.0 - shows) * seen[SOUND]
         found.append(Weighed(dial, likelihood, name))
     return tuple(found)
+
+
+def _likelihoods(explained: Explanation) -> dict[str, float]:
+    """How likely the rows are under each code, its pairs with it as often as they are met.
+
+    What a run of one approach makes less likely beforehand is no evidence, and is left out.
+    """
+    weights = shipped_knowledge().weights
+    highest = max(one.log_evidence for _, one in explained.hypotheses)
+    likely: dict[str, float] = defaultdict(float)
+    often: dict[str, float] = defaultdict(float)
+    for _, one in explained.hypotheses:
+        weight = weights.get(tuple(code for code in CODES if code in one.members), 0.0)
+        likely[one.main] += weight * exp(one.log_evidence - highest)
+        often[one.main] += weight
+    return {code: likely[code] / often[code] for code in likely if often[code] > 0}

@@ -101,6 +101,13 @@ def test_an_analysis_weighs_as_its_likelihoods_say(tmp_path: Path) -> None:
         assert after[code] == pytest.approx(prior[code] * likelihood[code] / total, abs=1e-12)
 
 
+def test_one_dial_is_analysed_once(tmp_path: Path) -> None:
+    said = Weighed("fuel", {"sound": 0.1, "stalled": 0.9}, "run.csv")
+    belief = belief_of(knowledge_in(tmp_path), DIALS).weighed(said)
+    with pytest.raises(KnowledgeError, match=r"run\.csv: a run of dial 'fuel' was weighed already"):
+        belief.weighed(said)
+
+
 def test_dead_lamps_are_not_responsible_for_a_fuel_gauge() -> None:
     knowledge = load_knowledge()
     belief = belief_of(knowledge, DIALS, [Answer("reads_wrong", True, "fuel")])

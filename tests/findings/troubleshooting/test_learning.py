@@ -36,6 +36,16 @@ def test_many_jobs_outweigh_the_file_and_stay_probabilities(tmp_path: Path) -> N
     assert sum(belief.dial("fuel").values()) == pytest.approx(1.0)
 
 
+def test_what_another_cause_may_have_brought_is_not_counted(tmp_path: Path) -> None:
+    """Corrosion brings dead movements and cracked joints here, but no dead senders."""
+    case = Case(3, ("stalled", "sender"), ("corrosion", "supply_joint"))
+    causes = learned(knowledge_in(tmp_path), [case] * 5).causes
+    assert causes["stalled"].prior == pytest.approx(10 * 0.1 / (10 + 15))
+    assert causes["supply_joint"].prior == pytest.approx(10 * 0.05 / (10 + 5))
+    assert causes["sender"].prior == pytest.approx((10 * 0.2 + 5) / (10 + 15))
+    assert causes["corrosion"].prior == pytest.approx((10 * 0.1 + 5) / (10 + 5))
+
+
 def test_no_jobs_leave_the_file_as_it_is(tmp_path: Path) -> None:
     knowledge = knowledge_in(tmp_path)
     assert learned(knowledge, []) == knowledge

@@ -103,9 +103,15 @@ class Belief:
         Raises
         ------
         KnowledgeError
-            If there is no such dial, or a likelihood is negative or all are zero.
+            If there is no such dial, one analysis of it was taken in already, or a likelihood is
+            negative or all are zero.
         """
         self._require_dial(said.dial)
+        if said.dial in self.innocent:
+            raise KnowledgeError(
+                f"{said.said_by}: a run of dial '{said.dial}' was weighed already, and two of one "
+                "dial do not speak for themselves; take the one that counts"
+            )
         known = [value for code, value in said.likelihood.items() if code in self.states]
         if not known or min(known) < 0 or max(known) <= 0 or not np.all(np.isfinite(known)):
             raise KnowledgeError(
@@ -118,8 +124,7 @@ class Belief:
         of_dial[said.dial] = _scaled(of_dial[said.dial] * likelihood)
         with np.errstate(divide="ignore", invalid="ignore"):
             against = np.where(likelihood > likelihood[0], likelihood[0] / likelihood, 1.0)
-        innocent = dict(self.innocent)
-        innocent[said.dial] = innocent.get(said.dial, np.ones(len(self.states))) * against
+        innocent = {**self.innocent, said.dial: against}
         return replace(self, of_dial=of_dial, innocent=innocent)
 
     def dial(self, dial: str) -> dict[str, float]:

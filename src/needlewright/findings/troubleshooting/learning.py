@@ -55,8 +55,10 @@ def learned(knowledge: Knowledge, cases: Sequence[Case]) -> Knowledge:
     """
     for case in cases:
         _check(knowledge, case)
-    found_dial = Counter(code for case in cases for code in case.of_dials)
-    found_whole = Counter(code for case in cases for code in set(case.of_whole))
+    found_dial = Counter(code for case in cases for code in _own(knowledge, case, case.of_dials))
+    found_whole = Counter(
+        code for case in cases for code in _own(knowledge, case, sorted(set(case.of_whole)))
+    )
     weight, seen_dials = knowledge.prior_weight, sum(case.dials for case in cases)
     causes = {}
     for code, cause in knowledge.causes.items():
@@ -65,6 +67,15 @@ def learned(knowledge: Knowledge, cases: Sequence[Case]) -> Knowledge:
         seen = seen_dials if is_dial else len(cases)
         causes[code] = replace(cause, prior=(cause.prior * weight + found) / (weight + seen))
     return replace(knowledge, causes=causes)
+
+
+def _own(knowledge: Knowledge, case: Case, codes: Sequence[str]) -> list[str]:
+    """Those that nothing else in the case may have brought: priors are of coming by themselves."""
+    return [
+        code
+        for code in codes
+        if not any(code in knowledge.causes[other].brings for other in case.of_whole)
+    ]
 
 
 def _check(knowledge: Knowledge, case: Case) -> None:
