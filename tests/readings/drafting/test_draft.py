@@ -1,6 +1,8 @@
 """Whole drafts of drawn faces with exact truth, and of one photo with truth."""
 
+import errno
 import json
+import os
 import sys
 from pathlib import Path
 
@@ -206,6 +208,29 @@ def test_a_saved_draft_passes_the_familys_check_and_a_bad_one_changes_nothing(st
         save(bad, straight.face, tmp_path / "made")
     assert (tmp_path / "made" / "family.json").read_bytes() == before
     assert sorted(p.name for p in (tmp_path / "made").iterdir()) == ["face.png", "family.json"]
+
+
+def test_a_family_that_cannot_be_put_in_its_place_leaves_the_old_face(
+    straight, tmp_path, monkeypatch
+):
+    """The disk fills between the two files: neither the old pair nor an empty folder changes."""
+    old, fresh = tmp_path / "made", tmp_path / "fresh"
+    save(straight.draft, straight.face, old)
+    before = {path.name: path.read_bytes() for path in old.iterdir()}
+    really = os.replace
+
+    def full(source, target):
+        if Path(target) in (old / "family.json", fresh / "family.json"):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        really(source, target)
+
+    monkeypatch.setattr(os, "replace", full)
+    for folder in (old, fresh):
+        with pytest.raises(FamilyError, match=r": cannot be written: No space left on device"):
+            save(straight.draft, 255 - straight.face, folder)
+    assert {path.name: path.read_bytes() for path in old.iterdir()} == before
+    assert set(before) == {"face.png", "family.json"}
+    assert list(fresh.iterdir()) == []
 
 
 def at(dial: TypedDial, **changed) -> DraftInputs:

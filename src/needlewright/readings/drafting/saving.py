@@ -4,6 +4,7 @@ import os
 import shutil
 from pathlib import Path
 from typing import Any, Final
+from uuid import uuid4
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,7 +110,7 @@ def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
     FamilyError
         If the draft does not pass `check_family`, or cannot be written; nothing is changed then.
     """
-    part = folder / f".{os.getpid()}.part"
+    part = folder / f".{uuid4().hex}.part"
     try:
         part.mkdir(parents=True, exist_ok=True)
         Image.fromarray(np.ascontiguousarray(face[:, :, ::-1])).save(part / FACE_FILE, "PNG")
@@ -117,8 +118,7 @@ def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
         for note in check_family(part):
             if note.kind == "error":
                 raise FamilyError(f"{note.sentence}; not written")
-        for name in (FACE_FILE, FAMILY_FILE):
-            os.replace(part / name, folder / name)
+        _put_both(part, folder)
     except OSError as error:
         raise FamilyError(f"{folder}: cannot be written: {error.strerror or error}") from error
     except FamilyError as error:
@@ -127,3 +127,19 @@ def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
     finally:
         shutil.rmtree(part, ignore_errors=True)
     return folder / FAMILY_FILE
+
+
+def _put_both(part: Path, folder: Path) -> None:
+    """Face and family into their places; if the second cannot be put, the first is as it was."""
+    face, before = folder / FACE_FILE, part / "before.png"
+    if face.exists():
+        shutil.copyfile(face, before)
+    os.replace(part / FACE_FILE, face)
+    try:
+        os.replace(part / FAMILY_FILE, folder / FAMILY_FILE)
+    except BaseException:
+        if before.exists():
+            os.replace(before, face)
+        else:
+            face.unlink(missing_ok=True)
+        raise
