@@ -207,6 +207,33 @@ def test_names_that_lead_out_of_the_folder(file: Path, tmp_path: Path, name: str
     assert not (tmp_path / "out.json").exists()
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        "CON",
+        "nul.dbc",
+        "Aux.tar.gz",
+        "bus/PRN.dbc",
+        "com1/made.dbc",
+        "LPT9.x",
+        "COM¹.dbc",
+        "CONIN$",
+        "conout$.dbc",
+    ],
+)
+def test_names_that_are_a_device_on_windows(name: str) -> None:
+    """Names of devices: Windows developer documentation, naming files (from memory)."""
+    assert not is_plain_name(name)
+    assert not is_plain_name(name.replace(".", " ."))
+
+
+@pytest.mark.parametrize(
+    "name", ["console.dbc", "com.dbc", "COM10.dbc", "bus/null.dbc", "auxiliary", "made.nul"]
+)
+def test_names_that_only_look_like_a_device(name: str) -> None:
+    assert is_plain_name(name)
+
+
 def test_links_and_folders_are_no_members(file: Path, tmp_path: Path) -> None:
     whole = file.read_bytes()
     with zipfile.ZipFile(file, "a") as archive:

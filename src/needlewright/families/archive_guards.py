@@ -84,8 +84,8 @@ def harmless_members(archive: zipfile.ZipFile, said: str) -> dict[str, zipfile.Z
         name = info.orig_filename
         if not is_plain_name(name):
             raise FamilyError(
-                f"{said}: holds '{name!s}', which could be written outside the family's folder; "
-                "nothing was unpacked, and a file made so is not to be trusted"
+                f"{said}: holds '{name!s}', which could be written outside the family's folder or "
+                "to a device; nothing was unpacked, and a file made so is not to be trusted"
             )
         mode = info.external_attr >> 16
         if info.is_dir() or (stat.S_IFMT(mode) not in (0, stat.S_IFREG)):

@@ -20,6 +20,11 @@ MAX_FILES: Final = 20
 LONGEST_NAME: Final = 120
 _PART: Final = re.compile(r"[^\s./\\:*?\"<>|\x00-\x1f][^/\\:*?\"<>|\x00-\x1f]*")
 _ENDS_BADLY: Final = (" ", ".")
+_DEVICE: Final = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[1-9¹²³]) *(\..*)?", re.I)
+"""Names that mean a device in every folder of Windows, whatever suffix they have.
+
+**Source** Windows developer documentation, "Naming Files, Paths, and Namespaces" (from memory).
+"""
 
 
 def database_names(family: Family) -> tuple[str, ...]:
@@ -45,7 +50,13 @@ def is_plain_name(name: str) -> bool:
     return (
         0 < len(name) <= LONGEST_NAME
         and PurePosixPath(name).parts == tuple(parts)
-        and all(_PART.fullmatch(p) and not p.endswith(_ENDS_BADLY) for p in parts)
+        and all(map(_is_plain_part, parts))
+    )
+
+
+def _is_plain_part(part: str) -> bool:
+    return bool(
+        _PART.fullmatch(part) and not part.endswith(_ENDS_BADLY) and not _DEVICE.fullmatch(part)
     )
 
 
@@ -74,8 +85,8 @@ def read_files(family: Family, *, whole: bool = True) -> dict[str, bytes]:
         path = family.folder / name
         if not is_plain_name(name) or not _is_inside(path, family.folder):
             raise FamilyError(
-                f"{family.folder / FAMILY_FILE}: signal.database: expected the plain name of a "
-                f"file inside the family's folder, found '{name}'"
+                f"{family.folder / FAMILY_FILE}: signal.database: expected a plain name that "
+                f"every system takes, of a file inside the family's folder, found '{name}'"
             )
         if whole or path.is_file():
             found[name] = _read(family.folder, name)
