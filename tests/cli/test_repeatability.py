@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run
-from needlewright.families.folder import load_family
+from needlewright.families.folder import load_family, write_family
 from needlewright.readings.evidence import Evidence, evidence_path, write_evidence
 from needlewright.readings.reader import FaceReader
 from readings.drawn_runs import DATA, FAMILY
@@ -117,10 +118,10 @@ def test_bad_input_is_one_sentence(  # noqa: PLR0917
     assert err.count("\n") == 1
 
 
-def views(path: Path, wide_deg: float) -> Path:
+def views(path: Path, wide_deg: float, u_deg: float = 0.05) -> Path:
     rng = np.random.default_rng(2)
     lines = [
-        f"views,speed,100,km/h,up,{80 + rng.normal(0, wide_deg):.4f},0.05,{i}.jpg\n"
+        f"views,speed,100,km/h,up,{80 + rng.normal(0, wide_deg):.4f},{u_deg},{i}.jpg\n"
         for i in range(10)
     ]
     path.write_text(HEAD + "".join(lines), encoding="utf-8")
@@ -146,6 +147,74 @@ def test_the_view_dependent_part_is_kept_and_used_by_name(capsys, family, tmp_pa
     assert speed is not None
     assert speed.view_u_deg == pytest.approx(found, abs=5e-5)
     assert load_family(family).dial("fuel").view_u_deg == 0.0
+
+
+def kept(family: Path, view_u_deg: float) -> None:
+    cluster = load_family(family)
+    dials = tuple(
+        replace(dial, view_u_deg=view_u_deg if dial.id == "speed" else 0.0)
+        for dial in cluster.dials
+    )
+    write_family(replace(cluster, dials=dials), family)
+
+
+def test_keeping_again_adds_to_what_the_readings_hold(capsys, family, tmp_path) -> None:
+    """Independent parts add in squares (JCGM 100:2008, 5.1.2)."""
+    kept(family, 0.2)
+    words = ("--family", family, "--by", "view", "--keep", "--json")
+    enough = views(tmp_path / "enough.csv", 0.2, 0.25)
+    code, out, _ = called(capsys, *words, enough)
+    assert code == 0
+    assert documented(out)["dials"]["speed"]["u_view_deg"] == 0.0
+    assert load_family(family).dial("speed").view_u_deg == 0.2
+    more = views(tmp_path / "more.csv", 0.4, 0.21)
+    code, out, _ = called(capsys, *words, more)
+    found = documented(out)["dials"]["speed"]["u_view_deg"]
+    assert found > 0.1
+    together = np.hypot(0.2, found)
+    assert load_family(family).dial("speed").view_u_deg == pytest.approx(together, abs=5e-5)
+    assert f"comes on top: {together:.4g} together" in documented(out)["remarks"][0]
+
+
+def test_keeping_again_replaces_what_the_readings_cannot_hold(capsys, family, tmp_path) -> None:
+    """Readings that state 0.05 hold no part of 0.2, and evidence tells one apart."""
+    file = views(tmp_path / "views.csv", 0.2)
+    for _ in range(2):
+        kept(family, 0.2)
+        code, out, _ = called(capsys, "--family", family, "--by", "view", "--keep", "--json", file)
+        assert (code, documented(out)["remarks"]) == (0, [])
+        found = documented(out)["dials"]["speed"]["u_view_deg"]
+        assert load_family(family).dial("speed").view_u_deg == pytest.approx(found, abs=5e-5)
+        views(file, 0.2, 0.206)
+        needles = [{"dial": "speed", "components_deg": {"fit": 0.05, "view": 0.2}}]
+        photos = [{"photo": f"{i}.jpg", "needles": needles} for i in range(10)]
+        write_evidence(evidence_path(file), Evidence.model_validate({"photos": photos}))
+
+
+def test_views_of_a_needle_that_moved_are_not_kept(capsys, family, tmp_path) -> None:
+    before = (family / "family.json").read_bytes()
+    chart = tmp_path / "views.svg"
+    file = views(tmp_path / "views.csv", 2.0)
+    words = ("--family", family, "--by", "view", "--chart", chart, file)
+    code, out, err = called(capsys, *words, "--keep")
+    assert (code, out) == (1, "")
+    assert "look whether the needle moved between them; nothing was kept" in err
+    assert err.count("\n") == 1
+    assert ((family / "family.json").read_bytes(), chart.exists()) == (before, False)
+    code, out, _ = called(capsys, *words)
+    assert code == 0
+    assert "look whether the needle moved" in " ".join(out.split())
+
+
+def test_nothing_is_kept_without_the_chart_that_was_asked_for(capsys, family, tmp_path) -> None:
+    before = (family / "family.json").read_bytes()
+    (tmp_path / "taken.svg").mkdir()
+    file = views(tmp_path / "views.csv", 0.2)
+    words = ("--family", family, "--by", "view", "--keep", "--chart", tmp_path / "taken.svg", file)
+    code, _, err = called(capsys, *words)
+    assert code == 1
+    assert "taken.svg" in err
+    assert (family / "family.json").read_bytes() == before
 
 
 def test_a_reading_states_the_kept_part_by_name(tmp_path) -> None:

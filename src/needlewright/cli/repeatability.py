@@ -1,6 +1,6 @@
 """`needlewright repeatability`: how well readings repeat, between people, cameras and views."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
@@ -22,7 +22,7 @@ from needlewright.composing.repeatability import (
     view_strips_of,
     views_document,
 )
-from needlewright.errors import UsageError
+from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family, write_family
 from needlewright.families.model import Family
 from needlewright.papers.budget_table import two_figures
@@ -91,18 +91,20 @@ def repeatability(
     named = _named(cluster, runs)
     if by == "view":
         seen = study_views(cluster, [one for _, one in named], part)
-        _keep(cluster, seen, keep)
+        if keep:
+            _refuse_moved(seen)
         _finish(
             {
                 "by": by,
                 "dials": {one.dial.id: views_document(one) for one in seen},
                 "left_out": [],
-                "remarks": [*_already(cluster, named), *_remarks(seen)],
+                "remarks": [*_already(seen), *_remarks(seen)],
                 "kept": keep,
             },
             [view_strips_of(one) for one in seen] if chart else [],
             chart,
             as_json,
+            before_said=lambda: _keep(cluster, seen) if keep else None,
         )
         if not as_json:
             _show_views(seen, keep)
@@ -148,22 +150,26 @@ def _remarks(judged: Sequence[DialStudy] | Sequence[DialViews]) -> list[str]:
     return [one.remark for one in judged if one.remark is not None]
 
 
-def _already(cluster: Family, named: Sequence[tuple[str, MeasuredRun]]) -> list[str]:
+def _already(seen: Sequence[DialViews]) -> list[str]:
     """Runs whose readings may hold a kept part that nothing beside them tells apart."""
-    if not any(dial.view_u_deg for dial in cluster.dials):
-        return []
-    bare = [one.run.name for _, one in named if not one.evidence.photos]
     return [
-        f"run '{name}' has no evidence beside it: if it was read with the family's view_u_deg, "
-        "that part is in it already and what is found here comes on top"
-        for name in bare
+        f"dial '{one.dial.id}', run '{name}' has no evidence beside it: if it was read with the "
+        f"family's view_u_deg, {one.dial.view_u_deg:g}, that part is in it already and what is "
+        f"found here comes on top: {one.to_keep_deg:.{KEPT_DECIMALS}g} together"
+        for one in seen
+        for name in one.on_top
     ]
 
 
-def _keep(cluster: Family, seen: Sequence[DialViews], keep: bool) -> None:
-    if not keep:
-        return
-    found = {one.dial.id: round(one.spread.u_view_deg, KEPT_DECIMALS) for one in seen}
+def _refuse_moved(seen: Sequence[DialViews]) -> None:
+    """A needle that may have moved between views says nothing of the view that could be kept."""
+    for one in seen:
+        if one.remark is not None:
+            raise RunError(f"{one.remark}; nothing was kept, take the views again or omit --keep")
+
+
+def _keep(cluster: Family, seen: Sequence[DialViews]) -> None:
+    found = {one.dial.id: round(one.to_keep_deg, KEPT_DECIMALS) for one in seen}
     dials = tuple(
         replace(dial, view_u_deg=found.get(dial.id, dial.view_u_deg)) for dial in cluster.dials
     )
@@ -171,10 +177,16 @@ def _keep(cluster: Family, seen: Sequence[DialViews], keep: bool) -> None:
 
 
 def _finish(
-    document: Mapping[str, Any], strips: Sequence[DialStrips], chart: Path | None, as_json: bool
+    document: Mapping[str, Any],
+    strips: Sequence[DialStrips],
+    chart: Path | None,
+    as_json: bool,
+    before_said: Callable[[], None] = lambda: None,
 ) -> None:
+    """Write the chart, then do what must not happen without it, then say what was found."""
     if chart is not None:
         write_file(chart, repeatability_svg(strips).encode())
+    before_said()
     if as_json:
         console.emit_json({**document, "chart": None if chart is None else str(chart)})
         return

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import hypot
 from typing import Any, Final
 
 import numpy as np
@@ -82,6 +83,14 @@ class DialViews:
     dial: Dial
     spread: ViewSpread
     groups: tuple[tuple[RunRow, ...], ...]
+    on_top: tuple[str, ...] = ()
+    """Runs whose readings may hold the family's part already, with no evidence to tell it apart."""
+
+    @property
+    def to_keep_deg(self) -> float:
+        """The dial's whole view-dependent part: what it holds counts where this came on top."""
+        held = self.dial.view_u_deg if self.on_top else 0.0
+        return hypot(held, self.spread.u_view_deg)
 
     @property
     def remark(self) -> str | None:
@@ -158,6 +167,7 @@ def study_views(family: Family, runs: Sequence[MeasuredRun], part: Part) -> tupl
     for dial in family.dials:
         groups: dict[tuple[int, Place], list[RunRow]] = {}
         views: dict[tuple[int, Place], list[View]] = {}
+        on_top: list[str] = []
         for number, one in enumerate(runs):
             for row in one.run.of_dial(dial.id):
                 if row.angle_deg is not None and row.u_angle_deg is not None:
@@ -165,10 +175,13 @@ def study_views(family: Family, runs: Sequence[MeasuredRun], part: Part) -> tupl
                     groups.setdefault(key, []).append(row)
                     u = _without_view(row, one.evidence)
                     views.setdefault(key, []).append(View(row.angle_deg, u))
+                    if _may_hold_view(dial, row, one.evidence):
+                        on_top.append(row.run)
         if max((len(of_one) for of_one in views.values()), default=0) < LEAST_VIEWS:
             continue
         kept = tuple(tuple(rows) for rows in groups.values() if len(rows) > 1)
-        found.append(DialViews(dial, view_spread(list(views.values())), kept))
+        spread = view_spread(list(views.values()))
+        found.append(DialViews(dial, spread, kept, tuple(dict.fromkeys(on_top))))
     if not found:
         raise RunError(
             f"no needle was read from {LEAST_VIEWS} views or more; photograph one unmoved needle "
@@ -182,6 +195,13 @@ def _without_view(row: RunRow, evidence: Evidence) -> float:
     needle = evidence.needle(row.photo, row.dial)
     known = 0.0 if needle is None else needle.components_deg.get(VIEW, 0.0)
     return float(np.sqrt(max((row.u_angle_deg or 0.0) ** 2 - known**2, 0.0)))
+
+
+def _may_hold_view(dial: Dial, row: RunRow, evidence: Evidence) -> bool:
+    """Whether a reading may hold the family's part: one that states less than it does not."""
+    needle = evidence.needle(row.photo, row.dial)
+    told_apart = needle is not None and bool(needle.components_deg)
+    return not told_apart and 0.0 < dial.view_u_deg <= (row.u_angle_deg or 0.0)
 
 
 def study_document(one: DialStudy) -> dict[str, Any]:
