@@ -1,6 +1,7 @@
 """`needlewright intake` and `needlewright troubleshoot`."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from shutil import which
@@ -116,6 +117,23 @@ def test_answers_are_read_as_they_were_written() -> None:
     assert answers_in(text, load_knowledge(), NAME, DIALS) == answers
     mailed = "\r\n".join(f"> {line}  " for line in text.splitlines())
     assert answers_in(mailed, load_knowledge(), NAME, DIALS) == answers
+
+
+def test_a_dial_called_as_the_whole_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    family, out = tmp_path / "family", tmp_path / "questions.html"
+    shutil.copytree(PLAIN, family)
+    document = json.loads((family / "family.json").read_text(encoding="utf-8"))
+    document["dials"][0]["id"] = "whole"
+    (family / "family.json").write_text(json.dumps(document), encoding="utf-8")
+    for words in (("intake", "--out", out), ("troubleshoot",)):
+        assert call(*words, "--family", family) == 1
+        assert capsys.readouterr().err == (
+            f"needlewright: family '{document['name']}': a dial has the id 'whole', which in "
+            "answers means all of the cluster; give that dial another id\n"
+        )
+    assert not out.exists()
 
 
 def test_a_knowledge_file_of_ones_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

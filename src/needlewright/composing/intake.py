@@ -1,7 +1,7 @@
 """The questions of intake for one cluster, and what is advised from the answers."""
 
 from needlewright.families.model import Dial, Family
-from needlewright.findings.troubleshooting.answers import HEAD, WHOLE
+from needlewright.findings.troubleshooting.answers import HEAD, WHOLE, refuse_unanswerable
 from needlewright.findings.troubleshooting.model import Finding, Knowledge
 from needlewright.papers.intake_form import FormQuestion, FormSection, IntakeWords, intake_form
 
@@ -33,7 +33,13 @@ def intake_of(family: Family, knowledge: Knowledge, sent_by: str | None = None) 
     -------
     str
         A whole document.
+
+    Raises
+    ------
+    KnowledgeError
+        If a dial is called as answers call the whole.
     """
+    refuse_unanswerable(family.name, (dial.id for dial in family.dials))
     asked = asked_of_owner(knowledge)
     of_dial = [one for one in asked if one.scope == "dial"]
     opens = next((one.id for one in of_dial if one.opens), None)

@@ -70,6 +70,23 @@ def test_what_is_wrong_is_said_with_its_place(
     assert str(raised.value).startswith(f"{tmp_path / 'knowledge.toml'}: ")
 
 
+@pytest.mark.parametrize("kind", ["cause", "finding", "remedy"])
+@pytest.mark.parametrize("key", ["two words", "a:b", "Upper", "1st", "", "näher", "a,b", "a\\n"])
+def test_a_name_that_no_answer_can_be_written_with_is_refused(
+    tmp_path: Path, kind: str, key: str
+) -> None:
+    table = {"cause": "[cause.battery]", "finding": "[finding.dead]", "remedy": "[remedy.joints]"}
+    text = SMALL.replace(table[kind], f'[{kind}."{key}"]')
+    assert text != SMALL
+    with pytest.raises(KnowledgeError) as raised:
+        knowledge_in(tmp_path, text)
+    found = repr(key.replace("\\n", "\n"))
+    assert str(raised.value) == (
+        f"{tmp_path / 'knowledge.toml'}: {kind}: expected names that begin with a small letter and "
+        f"go on with small letters, digits and underscores, found {found}; give it another name"
+    )
+
+
 def test_more_causes_of_the_whole_than_can_be_looked_at_are_refused(tmp_path: Path) -> None:
     more = "".join(
         f'[cause.more{i}]\nscope = "whole"\ninside = true\nprior = 0.1\nwords = "x"\n'

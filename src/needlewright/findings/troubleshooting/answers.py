@@ -14,6 +14,28 @@ _QUOTED: Final = "> \t"
 """What mail programs put before a line."""
 
 
+def refuse_unanswerable(family: str, dials: Iterable[str]) -> None:
+    """Refuse a family whose dials no answer could be told of.
+
+    Parameters
+    ----------
+    family
+        Name of the cluster design.
+    dials
+        Ids of its dials.
+
+    Raises
+    ------
+    KnowledgeError
+        If one is called as answers call the whole.
+    """
+    if WHOLE in dials:
+        raise KnowledgeError(
+            f"family '{family}': a dial has the id '{WHOLE}', which in answers means all of the "
+            "cluster; give that dial another id"
+        )
+
+
 def answers_text(family: str, answers: Iterable[Answer]) -> str:
     """Write answers.
 
@@ -63,8 +85,10 @@ def answers_in(
     Raises
     ------
     KnowledgeError
-        If a line cannot be read, names another family, or a dial or question that is not there.
+        If a line cannot be read, names another family, or a dial or question that is not there;
+        or a dial is called as the whole.
     """
+    refuse_unanswerable(family, dials)
     found: list[Answer] = []
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip(_QUOTED).strip()

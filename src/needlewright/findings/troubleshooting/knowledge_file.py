@@ -1,5 +1,6 @@
 """The knowledge file: TOML people can read and edit, checked when it is loaded."""
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from importlib import resources
@@ -22,6 +23,8 @@ SHIPPED: Final = "knowledge.toml"
 MOST_BYTES: Final = 500_000
 MOST_WHOLE: Final = 14
 """Causes of the whole whose every combination is looked at."""
+_KEY: Final = re.compile(r"[a-z][a-z0-9_]*")
+"""Of a cause, finding or remedy: it stands in answers (`KEY yes`) and in courses (`KEY:DIAL`)."""
 Share = Annotated[float, Field(gt=0, lt=1)]
 Minutes = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Words = Annotated[str, Field(min_length=1)]
@@ -95,9 +98,9 @@ def load_knowledge(path: Path | None = None) -> Knowledge:
     Raises
     ------
     KnowledgeError
-        If it cannot be read, a key is unknown or missing, a probability is not between 0 and 1,
-        those of a dial leave nothing for a sound one, a name is not there, or causes lead to one
-        another in a circle.
+        If it cannot be read, a key is unknown or missing, a cause, finding or remedy has a name no
+        answer can be written with, a probability is not between 0 and 1, those of a dial leave
+        nothing for a sound one, a name is not there, or causes lead to one another in a circle.
     """
     if path is None:
         shipped = resources.files("needlewright.findings.troubleshooting") / SHIPPED
@@ -118,6 +121,7 @@ def _checked(name: str, content: bytes) -> Knowledge:
         raise KnowledgeError(f"{name}: is no TOML: {error}") from error
     except ValidationError as error:
         raise KnowledgeError(f"{name}: {_first_wrong(error)}") from error
+    _refuse_keys(name, file)
     _refuse_unknown(name, file)
     _refuse_too_likely(name, file)
     circle = _circle({code: cause.brings for code, cause in file.cause.items()})
@@ -148,6 +152,18 @@ def _first_wrong(error: ValidationError) -> str:
     said = words.get(first["type"], first["msg"][0].lower() + first["msg"][1:])
     found = "" if first["type"] == "missing" else f", found {first['input']!r}"
     return f"{place}: {said}{found}"
+
+
+def _refuse_keys(name: str, file: _File) -> None:
+    """What answers could not be written with."""
+    tables = (("cause", [*file.cause]), ("finding", [*file.finding]), ("remedy", [*file.remedy]))
+    for kind, keys in tables:
+        for key in keys:
+            if not _KEY.fullmatch(key):
+                raise KnowledgeError(
+                    f"{name}: {kind}: expected names that begin with a small letter and go on with "
+                    f"small letters, digits and underscores, found {key!r}; give it another name"
+                )
 
 
 def _refuse_unknown(name: str, file: _File) -> None:
