@@ -1,7 +1,7 @@
 """The benches of this workbench: one run at a time at each, whichever window began it."""
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager, ExitStack
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import partial
 from secrets import randbits
@@ -33,6 +33,7 @@ from needlewright.rehearsal.cluster.rehearsal import Rehearsal
 from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.bench_session import BenchSession
+from needlewright.web.bench_thread import BenchThread
 from needlewright.web.live_desk import LiveDesk
 
 MOST_ENDED: Final = 20
@@ -245,20 +246,25 @@ class BenchDesk:
         wishes = Wishes()
         person, choice = PersonAtPage(wishes), order.choice
         settings = settings_of(order.shop, choice.settings)
-        with ExitStack() as stack:
-            how = self._opener(order.shop, order.family, choice, person)
-            devices = stack.enter_context(how)
+        thread = BenchThread(
+            partial(self._opener, order.shop, order.family, choice, person),
+        )
+        devices = thread.open()
+        try:
             run_id, kept = lay()
             session = BenchSession(
                 StoredRun(order.shop, run_id, order.by, kept),
                 devices,
-                stack.pop_all(),
+                thread,
                 wishes=wishes,
                 person=person,
                 instruments=settings.instruments(),
                 temperature_c=temperature_of(choice),
                 is_rehearsed=choice.is_rehearsal,
             )
+        except BaseException:
+            thread.give_up()
+            raise
         return run_id, session
 
     def _take(self, choice: BenchChoice) -> None:

@@ -2,9 +2,8 @@
 
 import logging
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from threading import Event, Lock, Thread
+from threading import Event, Lock
 from typing import Final, Literal
 
 import cv2
@@ -21,6 +20,7 @@ from needlewright.readings.live import LiveLook
 from needlewright.readings.runs import Run, RunRow
 from needlewright.signals.instruments import Instruments
 from needlewright.web.bench_person import PersonAtPage
+from needlewright.web.bench_thread import BenchThread
 from needlewright.web.bench_watched import Watchers, watched
 from needlewright.web.live_frames import to_show
 
@@ -67,8 +67,8 @@ class BenchSession:
         The run; what it stores goes on being stored.
     devices
         Open.
-    opened
-        Closes the devices.
+    thread
+        The run's own, which has opened the devices.
     wishes
         Of the people.
     person
@@ -85,7 +85,7 @@ class BenchSession:
         self,
         kept: StoredRun,
         devices: Devices,
-        opened: ExitStack,
+        thread: BenchThread,
         *,
         wishes: Wishes,
         person: PersonAtPage,
@@ -95,7 +95,7 @@ class BenchSession:
     ) -> None:
         self.kept, self.devices, self.person = kept, devices, person
         self.is_rehearsed, self.key_is_on = is_rehearsed, False
-        self._opened, self._wishes, self._instruments = opened, wishes, instruments
+        self._thread, self._wishes, self._instruments = thread, wishes, instruments
         self._temperature_c = temperature_c
         self._lock, self._tellers = Lock(), list[Callable[[], None]]()
         self._where = Where("preparing", kept.state.done, len(kept.plan.steps))
@@ -110,11 +110,10 @@ class BenchSession:
         self._moved = Event()
         self.ended = Event()
         person.changed = self._tell
-        self._thread = Thread(target=self._work, name="bench", daemon=True)
 
     def start(self) -> None:
         """Begin."""
-        self._thread.start()
+        self._thread.carry_out(self._work)
 
     @property
     def where(self) -> Where:
@@ -263,7 +262,7 @@ class BenchSession:
     def _closed(self, where: Where) -> Where:
         """Let go of the devices; what that says is added."""
         try:
-            self._opened.close()
+            self._thread.let_go()
         except NeedlewrightError as error:
             return replace(where, phase="failed", words=f"{where.words}; and then: {error}")
         except Exception:
