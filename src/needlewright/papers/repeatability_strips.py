@@ -7,19 +7,19 @@ colour alone.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import altair as alt
 import vl_convert
 
 from needlewright.papers import ink
+from needlewright.papers.house_style import scale_chart_style
 from needlewright.papers.strip_data import StripData, unroll
 from needlewright.papers.strip_layers import HEIGHT_PX, PAD_PX, Frame, Tables, scale_layers, x_axis
 
 WIDTH_PX: Final = 268
 _IN_A_ROW: Final = 3
 _ROOM: Final = 0.12
-_AXIS_PX: Final = 38
 _ASIDE_PX: Final = 2.5
 """Photos of one cell stand beside each other, so that equal readings do not hide one another."""
 
@@ -81,7 +81,7 @@ def repeatability_svg(dials: Sequence[DialStrips], type_stack: str = ink.SERIF_S
     """
     tables = Tables()
     charts = [_dial(dial, tables) for dial in dials]
-    drawing = alt.vconcat(*charts, spacing=26, config=_house(type_stack))
+    drawing = alt.vconcat(*charts, spacing=26, config=scale_chart_style(type_stack))
     specification = {**drawing.to_dict(validate=False), "datasets": tables.rows}
     svg: str = vl_convert.vegalite_to_svg(specification, allowed_base_urls=[])
     return svg
@@ -142,32 +142,3 @@ def _strip(strip: PersonStrip, dial: DialStrips, frame: Frame, tables: Tables) -
     titled = alt.TitleParams(text=strip.who, anchor="start", frame="group", dx=PAD_PX, fontSize=12)
     chart: AnyChart = alt.layer(*layers).properties(width=WIDTH_PX, height=HEIGHT_PX, title=titled)
     return chart
-
-
-def _house(type_stack: str) -> dict[str, Any]:
-    """The type and the ground of the house."""
-    return {
-        "font": type_stack,
-        "background": ink.PAPER,
-        "padding": {"left": 6, "right": 10, "top": 4, "bottom": 6},
-        "view": {"stroke": None},
-        "title": {
-            "fontSize": 13,
-            "color": ink.INK,
-            "subtitleFontSize": 11,
-            "subtitleColor": ink.FAINT,
-        },
-        "text": {"color": ink.INK},
-        "rule": {"color": ink.INK},
-        "axis": {
-            "labelColor": ink.INK,
-            "titleColor": ink.FAINT,
-            "titleFontWeight": "normal",
-            "labelFontSize": 11,
-            "titleFontSize": 10.5,
-            "tickColor": ink.FAINT,
-            "domainColor": ink.FAINT,
-            "minExtent": _AXIS_PX,
-            "maxExtent": _AXIS_PX,
-        },
-    }

@@ -13,6 +13,7 @@ import altair as alt
 import vl_convert
 
 from needlewright.papers import ink
+from needlewright.papers.house_style import scale_chart_style
 from needlewright.papers.strip_data import StripData, unroll
 from needlewright.papers.strip_layers import (
     CROSS,
@@ -26,7 +27,6 @@ from needlewright.papers.strip_layers import (
 )
 
 _ROOM: Final = 0.14
-_AXIS_PX: Final = 38
 _LEAST_REACH_DEG: Final = 0.5
 _OUTLYING: Final = 2.0
 """A row left aside may stretch the drawing by this much of what the others need."""
@@ -83,7 +83,9 @@ def signature_charts_svg(
     """
     tables = Tables()
     drawing = alt.vconcat(
-        *(_chart(chart, tables) for chart in charts), spacing=24, config=_house(type_stack)
+        *(_chart(chart, tables) for chart in charts),
+        spacing=24,
+        config=scale_chart_style(type_stack),
     )
     specification = {**drawing.to_dict(validate=False), "datasets": tables.rows}
     svg: str = vl_convert.vegalite_to_svg(specification, allowed_base_urls=[])
@@ -180,32 +182,3 @@ def _lines(chart: SignatureChart, frame: Frame, model: str) -> list[dict[str, An
         }
         for order, point in enumerate(chart.points)
     ]
-
-
-def _house(type_stack: str) -> dict[str, Any]:
-    """The type and the ground of the house."""
-    return {
-        "font": type_stack,
-        "background": ink.PAPER,
-        "padding": {"left": 6, "right": 10, "top": 4, "bottom": 6},
-        "view": {"stroke": None},
-        "title": {
-            "fontSize": 13,
-            "color": ink.INK,
-            "subtitleFontSize": 11,
-            "subtitleColor": ink.FAINT,
-        },
-        "text": {"color": ink.INK},
-        "rule": {"color": ink.INK},
-        "axis": {
-            "labelColor": ink.INK,
-            "titleColor": ink.FAINT,
-            "titleFontWeight": "normal",
-            "labelFontSize": 11,
-            "titleFontSize": 10.5,
-            "tickColor": ink.FAINT,
-            "domainColor": ink.FAINT,
-            "minExtent": _AXIS_PX,
-            "maxExtent": _AXIS_PX,
-        },
-    }
