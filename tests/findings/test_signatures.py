@@ -1,5 +1,6 @@
 """Faults named from runs: the arithmetic against general libraries, the answers against truth."""
 
+import tracemalloc
 from dataclasses import replace
 from importlib.resources import files
 from itertools import combinations
@@ -9,11 +10,13 @@ import pytest
 from scipy import stats
 
 from needlewright.errors import RunError
+from needlewright.findings.signatures import slipping
 from needlewright.findings.signatures.explain import Explanation, explain_dial
 from needlewright.findings.signatures.knowledge import CODES, parse_knowledge, shipped_knowledge
 from needlewright.findings.signatures.noise import Noise, log_marginal, log_normal, log_on_stop
 from needlewright.findings.signatures.rows import dial_rows
 from needlewright.findings.signatures.scattered import _log_between, _more_than, independent
+from needlewright.findings.signatures.slipping import lost_steps
 from needlewright.findings.signatures.weighed import log_normal_density
 from needlewright.findings.signatures.weighing import Weigher
 from needlewright.findings.signatures.words import reason_of
@@ -314,6 +317,32 @@ def test_too_little_says_so() -> None:
     zero = explained(tuple(replace(row, u_angle_deg=0.0) for row in run_of([0.0] * 9)))
     assert "uncertainty of 0" in reason_of(zero)
     assert zero.faults[0].fault == "sound"
+
+
+def test_pairs_of_slips_of_a_long_run_are_weighed_in_blocks(monkeypatch) -> None:
+    """All pairs of 150 rows at once would be a dozen arrays of 13 MB."""
+    rng, rows = np.random.default_rng(8), []
+    for i in range(150):
+        told = 20.0 + abs(160.0 - 320.0 * i / 150)
+        error = SPEED.movement.cycle_deg * (3 * (i >= 50) - 2 * (i >= 100)) + rng.normal(0, 0.15)
+        angle = SPEED.programme_angle_deg(told) + SPEED.scale.sense * error
+        way = "up" if i > 75 else "down"
+        rows.append(RunRow("r", "speed", "km/h", way, told, angle_deg=angle, u_angle_deg=0.1))
+    weigher = Weigher(dial_rows(SPEED, tuple(rows)), KNOWN)
+    weigher.law()
+    tracemalloc.start()
+    found = lost_steps(weigher)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert found is not None
+    assert peak < 40e6
+    assert found.sizes["lost_steps"].size == 1
+    expected = SPEED.movement.cycle_deg * np.repeat([0.0, 3.0, 1.0], 50)
+    assert np.abs(found.model_deg - expected).max() < 1e-9
+    monkeypatch.setattr(slipping, "_BLOCK", 2**15)
+    finer = lost_steps(weigher)
+    assert finer is not None
+    assert finer.log_evidence == pytest.approx(found.log_evidence, rel=1e-12)
 
 
 @pytest.mark.parametrize("dial", FAMILY.dials, ids=lambda dial: dial.id)

@@ -1,9 +1,10 @@
 """Lost steps: the error jumps by whole cycles and stays until the movement is homed again."""
 
 from math import log
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from needlewright.findings.signatures.knowledge import Members
 from needlewright.findings.signatures.noise import log_sum
@@ -21,6 +22,8 @@ _MOST_CYCLES: Final = 200
 _NEXT: Final = 4
 _ALONE: Final = 50.0
 """A slip that a single row speaks for is so much less likely than the row being wild."""
+_BLOCK: Final = 2**18
+"""Numbers in one array of hypotheses x rows: 2 MB, of which a dozen are held at a time."""
 
 
 def lost_steps(weigher: Weigher, law: str = "", others: Members = ()) -> Weighed | None:
@@ -40,39 +43,66 @@ def lost_steps(weigher: Weigher, law: str = "", others: Members = ()) -> Weighed
     Weighed or None
         None where no two rows follow each other without a homing between.
     """
-    first = _slips(weigher)
-    if first is None:
+    slips = _one_slip(weigher)
+    if slips is None:
         return None
-    means, cycles, weights = first
-    found = [(weights + weigher.evidence(means, law), means, cycles)]
     twice = None if law else _two_slips(weigher)
     if twice is not None:
-        means, cycles, weights = twice
-        found.append((weights + log(SECOND) + weigher.evidence(means, law), means, cycles))
-    log_masses, all_means, all_cycles = ([one[i] for one in found] for i in range(3))
-    mass = np.concatenate(log_masses)
-    shifts, lost = np.concatenate(all_means), np.concatenate(all_cycles)
+        slips = _Slips(*(np.concatenate(both) for both in zip(slips, twice, strict=True)))
+    mass = slips.log_weights + _evidence(weigher, slips, law)
     best = int(np.argmax(mass))
     evidence = float(log_sum(mass))
     share = np.exp(mass - evidence)
-    u = float(np.sqrt(share @ (lost - lost[best]) ** 2))
-    effect = float(np.max(np.abs(shifts[best])))
+    u = float(np.sqrt(share @ (slips.after - slips.after[best]) ** 2))
+    shift = _means(weigher, slips, slice(best, best + 1))[0]
     return completed(
-        weigher, ("lost_steps", *others), evidence, shifts[best], law,
-        sizes={"lost_steps": Size(float(lost[best]), u)}, effects_deg={"lost_steps": effect},
+        weigher, ("lost_steps", *others), evidence, shift, law,
+        sizes={"lost_steps": Size(float(slips.after[best]), u)},
+        effects_deg={"lost_steps": float(np.max(np.abs(shift)))},
     )  # fmt: skip
 
 
-def _slips(weigher: Weigher) -> tuple[Array, Array, Array] | None:
-    """Means, cycles and prior weights of one slip."""
+class _Slips(NamedTuple):
+    """Hypotheses, one an element: rows from `starts` to `turns`, and on to `ends`, stand off."""
+
+    starts: NDArray[np.int_]
+    turns: NDArray[np.int_]
+    ends: NDArray[np.int_]
+    between: Array
+    """Cycles off between `starts` and `turns`."""
+    after: Array
+    """Between `turns` and `ends`."""
+    log_weights: Array
+    """Prior."""
+
+
+def _means(weigher: Weigher, slips: _Slips, which: slice) -> Array:
+    """Hypotheses x rows, degrees."""
+    starts, turns, ends, between, after, _ = (part[which, np.newaxis] for part in slips)
+    at = np.arange(weigher.count)
+    middle, last = (at >= starts) & (at < turns), (at >= turns) & (at < ends)
+    return np.asarray(weigher.rows.dial.movement.cycle_deg * (between * middle + after * last))
+
+
+def _evidence(weigher: Weigher, slips: _Slips, law: str) -> Array:
+    """Of every hypothesis, in blocks: pairs times rows grow with the third power of the rows."""
+    step = max(_BLOCK // weigher.count, 1)
+    blocks = [slice(at, at + step) for at in range(0, len(slips.after), step)]
+    return np.concatenate([weigher.evidence(_means(weigher, slips, one), law) for one in blocks])
+
+
+def _one_slip(weigher: Weigher) -> _Slips | None:
+    """One slip before every row that a homing does not precede."""
     rows, cycle = weigher.rows, weigher.rows.dial.movement.cycle_deg
     left = weigher.error_deg
     gaps = [i for i in range(1, weigher.count) if rows.homed[i] == rows.homed[i - 1]]
     if not gaps:
         return None
-    means, lost, weights = [], [], []
+    ends = _ends(weigher)
+    found: list[tuple[int, int, int, float, float, float]] = []
     for gap in gaps:
-        after = (np.arange(weigher.count) >= gap) & (rows.homed == rows.homed[gap])
+        after = np.zeros(weigher.count, dtype=np.bool_)
+        after[gap : ends[gap]] = True
         seen, held = left[after & rows.free], left[~after & rows.free]
         if not len(seen):
             continue
@@ -83,55 +113,48 @@ def _slips(weigher: Weigher) -> tuple[Array, Array, Array] | None:
         for number in wanted:
             if number == 0 or abs(number) > _MOST_CYCLES:
                 continue
-            means.append(np.where(after, number * cycle, 0.0))
-            lost.append(number)
             against = number * rows.way[gap] < 0
             prior = _prior(number, against, weigher.knowledge.sizes.against_motion)
-            weights.append(prior - (log(_ALONE) if len(seen) < 2 else 0.0))
-    if not means:
-        return None
-    return (
-        np.array(means),
-        np.array(lost, dtype=np.float64),
-        np.array(weights) - log(len(gaps)),
-    )
+            prior -= (log(_ALONE) if len(seen) < 2 else 0.0) + log(len(gaps))
+            found.append((gap, gap, int(ends[gap]), 0.0, float(number), prior))
+    return _Slips(*map(np.array, zip(*found, strict=True))) if found else None
 
 
-def _two_slips(weigher: Weigher) -> tuple[Array, Array, Array] | None:
-    """Means, cycles in the end and prior weights of two slips, each at its rows' mean level."""
+def _two_slips(weigher: Weigher) -> _Slips | None:
+    """Two slips between the same homings, each at its rows' mean level."""
     rows, cycle = weigher.rows, weigher.rows.dial.movement.cycle_deg
-    count = weigher.count
-    pairs = [
-        (i, j)
-        for i in range(1, count)
-        for j in range(i + 1, count)
-        if rows.homed[i - 1] == rows.homed[j]
-    ]
-    if not pairs:
+    first, second = np.triu_indices(weigher.count, 1)
+    same = (first > 0) & (rows.homed[first - 1] == rows.homed[second])
+    first, second = first[same], second[same]
+    if not len(first):
         return None
-    first, second = np.array(pairs).T
-    ends = np.array([np.flatnonzero(rows.homed == rows.homed[j])[-1] + 1 for j in second])
+    ends = _ends(weigher)[second]
     summed = np.concatenate([[0.0], np.cumsum(np.where(rows.free, weigher.error_deg, 0.0))])
     seen = np.concatenate([[0], np.cumsum(rows.free)])
 
-    def level(start: Array, end: Array) -> Array:
+    def level(start: NDArray[np.int_], end: NDArray[np.int_]) -> Array:
         number = np.maximum(seen[end] - seen[start], 1)
         return np.asarray(np.round((summed[end] - summed[start]) / number / cycle))
 
     between, after = level(first, second), level(second, ends)
     steps = np.stack([between, after - between])
-    at = np.arange(count)
-    middle = (at >= first[:, np.newaxis]) & (at < second[:, np.newaxis])
-    last = (at >= second[:, np.newaxis]) & (at < ends[:, np.newaxis])
-    means = cycle * (between[:, np.newaxis] * middle + after[:, np.newaxis] * last)
-    against = np.stack([between * rows.way[first], steps[1] * rows.way[second]]) < 0
-    share = weigher.knowledge.sizes.against_motion
-    number = np.maximum(np.abs(steps), 1)
-    weights = np.where(against, log(share), log(1.0 - share)) - np.log(number * (number + 1))
-    kept = (steps != 0).all(axis=0) & (number <= _MOST_CYCLES).all(axis=0)
+    kept = (steps != 0).all(axis=0) & (np.abs(steps) <= _MOST_CYCLES).all(axis=0)
     if not kept.any():
         return None
-    return means[kept], after[kept], weights.sum(axis=0)[kept] - log(len(pairs))
+    count = len(first)
+    first, second, steps = first[kept], second[kept], steps[:, kept]
+    against = np.stack([steps[0] * rows.way[first], steps[1] * rows.way[second]]) < 0
+    share = weigher.knowledge.sizes.against_motion
+    number = np.abs(steps)
+    weights = np.where(against, log(share), log(1.0 - share)) - np.log(number * (number + 1))
+    prior = weights.sum(axis=0) - log(count) + log(SECOND)
+    return _Slips(first, second, ends[kept], between[kept], after[kept], prior)
+
+
+def _ends(weigher: Weigher) -> NDArray[np.int_]:
+    """For every row the one that the next homing precedes, or the number of rows."""
+    homed = weigher.rows.homed
+    return np.asarray(np.searchsorted(homed, homed, side="right"))
 
 
 def _middle(values: Array) -> float:
