@@ -14,7 +14,7 @@ from needlewright.readings.projection import Projection
 from needlewright.readings.standing.geometry import Frame, Standing
 from needlewright.readings.standing.looks import AxisSeen
 from needlewright.readings.standing.measure import measure_standing
-from needlewright.readings.standing.solve import solve
+from needlewright.readings.standing.solve import Solution, solve
 from needlewright.readings.viewpoint import Viewpoint
 from needlewright.rehearsal.camera import Camera, place_camera, project
 from needlewright.rehearsal.resting import draw_resting
@@ -85,6 +85,15 @@ def test_the_covariance_is_what_noise_does() -> None:
     assert np.std(numbers, axis=0) == pytest.approx(stated, rel=0.15)
     assert np.mean(totals) == pytest.approx(6.0, abs=3 * np.sqrt(12 / 300))
     assert np.mean(np.array(totals) > chi2.isf(0.05, 6)) == pytest.approx(0.05, abs=0.04)
+
+
+@pytest.mark.parametrize(("total", "freedom"), [(0.0, 1), (3.84, 1), (12.59, 6), (27.9, 2)])
+def test_the_chance_of_lines_is_that_of_chi_squared(total: float, freedom: int) -> None:
+    """Equal to `scipy.stats`; 3.84 and 12.59 are 5 % points of printed tables (from memory)."""
+    found = Solution(TRUE, np.eye(4), total, np.zeros(5), freedom)
+    assert found.chance == chi2.sf(total, freedom)
+    if total in (3.84, 12.59):
+        assert found.chance == pytest.approx(0.05, abs=5e-5)
 
 
 def test_views_along_the_needle_tell_no_height() -> None:

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-from scipy.stats import chi2 as chi2_law
 
 from needlewright.families.model import Dial, Family
 from needlewright.readings.face_art import art_of
@@ -212,8 +211,7 @@ class _Needle:
     @property
     def moved(self) -> int | None:
         """Which photo the needle stands elsewhere in; None: none."""
-        chance = chi2_law.sf(self.solution.chi2, max(self.solution.degrees_of_freedom, 1))
-        if self.solution.degrees_of_freedom < 1 or chance > MOVED:
+        if self.solution.degrees_of_freedom < 1 or self.solution.chance > MOVED:
             return None
         return int(np.argmax(self.solution.each))
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.special import chdtrc
 
 from needlewright.readings.projection import Array
 from needlewright.readings.standing.geometry import Frame, Standing
@@ -34,6 +35,12 @@ class Solution:
     each: Array
     """(n,) share of `chi2` of each photo."""
     degrees_of_freedom: int
+
+    @property
+    def chance(self) -> float:
+        """Probability that lines of a needle that rests differ at least so much: of chi-squared."""
+        # not of scipy.stats: loading that takes longer than the question
+        return float(chdtrc(max(self.degrees_of_freedom, 1), self.chi2))
 
 
 def solve(
