@@ -141,12 +141,16 @@ class BenchDesk:
         NeedlewrightError
             If a device or the records refuse; nothing is begun then.
         """
+        places = set[str]()
 
         def lay() -> tuple[int, KeptRun]:
             run_id = start()
+            with self._lock:  # before there is anything another window could go on with
+                places.add(run_place(run_id))
+                self._taken |= places
             return run_id, begin_stored(order.shop, run_id, order.family, plan, order.choice)
 
-        return self._open(order, lay)
+        return self._open(order, lay, places)
 
     def go_on(self, order: Order, run_id: int) -> int:
         """Go on with a run where it stands.
@@ -170,14 +174,12 @@ class BenchDesk:
         NeedlewrightError
             As `begin`, or if nothing is left to do.
         """
-        if self.is_on(run_id):
-            raise ConflictError("bench: this run is on already; look where it stands")
 
         def lay() -> tuple[int, KeptRun]:
             choose_again(order.shop, run_id, order.choice)
             return run_id, take_up(order.shop, run_id, order.family)
 
-        return self._open(order, lay)
+        return self._open(order, lay, {run_place(run_id)})
 
     def at(self, run_id: int) -> BenchSession | None:
         """The run as it is under way, or as it ended since the workbench runs; None: neither."""
@@ -225,14 +227,15 @@ class BenchDesk:
         for session in sessions:
             session.close()
 
-    def _open(self, order: Order, lay: Lay) -> int:
-        self._take(order.choice)
+    def _open(self, order: Order, lay: Lay, places: set[str]) -> int:
+        """Begin or go on; `places` is what the run takes, and grows while it is laid."""
+        self._take(order, places)
         try:
             run_id, session = self._prepared(order, lay)
         except BaseException:
-            self._free(order.choice)
+            self._free(places)
             raise
-        session.on_end = partial(self._free, order.choice)
+        session.on_end = partial(self._free, places)
         with self._lock:
             self._sessions.pop(run_id, None)
             self._sessions[run_id] = session
@@ -267,28 +270,69 @@ class BenchDesk:
             raise
         return run_id, session
 
-    def _take(self, choice: BenchChoice) -> None:
+    def _take(self, order: Order, places: set[str]) -> None:
+        """Take a run's places all at once, or none."""
+        choice, runs = order.choice, frozenset(places)
         if not choice.is_rehearsal and self._live.is_in_use(choice.camera):
             raise CameraError(
                 f"camera {choice.camera} of the bench computer: is in use in a live picture; stop "
                 "the picture there, then start the run here"
             )
+        devices = places_of(order.shop, choice)
         with self._lock:
-            for place in choice.places:
+            if runs & self._taken:
+                raise ConflictError("bench: this run is on already; look where it stands")
+            for place in devices:
                 if place in self._taken:
                     raise ConflictError(
                         f"{place}: a run is on there already, and a bench takes one at a time; "
                         "stop that one, or wait until it is finished"
                     )
-            self._taken.update(choice.places)
+            places.update(devices)
+            self._taken |= places
 
     def _has_camera(self, camera: int) -> bool:
         with self._lock:
             return camera_place(camera) in self._taken
 
-    def _free(self, choice: BenchChoice) -> None:
+    def _free(self, places: set[str]) -> None:
         with self._lock:
-            self._taken.difference_update(choice.places)
+            self._taken -= places
+
+
+def run_place(run_id: int) -> str:
+    """What a run itself is called among the places that are taken: it is on once."""
+    return f"run {run_id}"
+
+
+def places_of(shop: Shop, choice: BenchChoice) -> tuple[str, ...]:
+    """What only one run at a time may have, whichever settings file names it.
+
+    Parameters
+    ----------
+    shop
+        Whose settings they are.
+    choice
+        The bench.
+
+    Returns
+    -------
+    tuple of str
+        The bench's own, then its devices.
+
+    Raises
+    ------
+    NeedlewrightError
+        If its settings cannot be used.
+    """
+    places = list(choice.places)
+    settings = settings_of(shop, choice.settings)
+    if settings.supply is not None:
+        places.append(f"supply {settings.supply.resource.strip().upper()}")
+    if settings.bus is not None:
+        channel = "" if settings.bus.channel is None else f" {settings.bus.channel}"
+        places.append(f"bus adapter {settings.bus.interface}{channel}")
+    return tuple(places)
 
 
 def temperature_of(choice: BenchChoice) -> float | None:
