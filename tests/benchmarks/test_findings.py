@@ -1,5 +1,6 @@
 """The benchmark of named faults, in small: sources, figures, and the page with them."""
 
+import json
 import runpy
 from pathlib import Path
 
@@ -16,6 +17,8 @@ from benchmarks.findings import (
     sound_called_faulty,
 )
 from benchmarks.moved_faults import move
+
+from needlewright.findings.signatures.words import HELD, LIKELY, PROBABLE
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -71,3 +74,44 @@ def test_the_figures_on_the_page_are_the_benchmarks() -> None:
     page = (DOCS / "findings.md").read_text(encoding="utf-8")
     assert made(page) == page
     assert page.count("| met |") + page.count("| MISSED |") == 4
+
+
+def measured(title: str) -> list[list[str]]:
+    document = json.loads((DOCS / "measured" / "findings.json").read_text(encoding="utf-8"))
+    return next(table["rows"] for table in document["tables"] if table["title"] == title)
+
+
+def test_the_words_claim_no_more_than_was_measured() -> None:
+    """Most probably: right of eight in ten or more; probably: of more than half."""
+    bins = measured("is what is called probable true as often?")
+    for name_of_bin, _, _, right in bins:
+        low = float(name_of_bin.split()[0])
+        assert low < LIKELY or float(right) >= 0.8
+        assert low < PROBABLE or float(right) > 0.5
+    # and where a word is not used, it would not hold
+    below = {float(one.split()[0]): float(right) for one, _, _, right in bins}
+    assert below[0.8] < 0.8
+    assert below[0.5] < 0.5
+
+
+def test_the_uncertainties_that_hold_less_often_are_said() -> None:
+    short = {
+        fault: float(share)
+        for fault, _, share in measured("sizes of faults named rightly")
+        if float(share) < 0.9
+    }
+    assert short == HELD
+    page = " ".join((DOCS / "findings.md").read_text(encoding="utf-8").split())
+    assert all(f"`{fault}` ({share:.2f})" in page for fault, share in HELD.items())
+
+
+def test_the_page_says_where_answers_are_too_sure() -> None:
+    """By hand: (10 x 0.55 + 30 x 0.85) / 40 = 0.775 said, (10 x 0.4 + 30 x 0.7) / 40 right."""
+    too_sure = runpy.run_path(str(DOCS / "make_findings.py"))["too_sure"]
+    said = too_sure([
+        ["0.5 to 0.6", "10", "0.550", "0.400"],
+        ["0.8 to 0.9", "30", "0.850", "0.700"],
+        ["0.9 to 1.0", "60", "0.990", "0.980"],
+    ])  # fmt: skip
+    assert "40 of 100 dials" in said
+    assert "said 0.78 on average and was right for 0.62" in said

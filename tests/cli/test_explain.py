@@ -8,6 +8,7 @@ from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run
 from needlewright.readings.run_csv import write_run
+from needlewright.readings.runs import as_rehearsed
 from readings.drawn_runs import DATA, drawn_run
 
 FOLDER = DATA / "families" / "fam-job"
@@ -81,6 +82,20 @@ def test_several_runs_in_a_file_must_be_named(capsys, job) -> None:
     assert json.loads(out)["runs"][0]["dials"]["speed"]["combined"] == ["sound"]
 
 
+def test_an_uncertainty_that_holds_less_often_says_so(capsys, job) -> None:
+    """A needle that follows to 80 and stands there; 76 % is measured (docs/findings.md)."""
+    told = (20, 40, 60, 80, 100, 120, 140, 160)
+    rows = [f"speed,{v},km/h,up,{min(v, 80)}\n" for v in told]
+    rows += [f"speed,{v},km/h,down,{min(v, 80)}\n" for v in told[-2::-1]]
+    Path("typed.csv").write_text(TYPED + "".join(rows))
+    code, out, _ = called(capsys, "typed.csv")
+    assert code == 0
+    assert "speed: BLOCKED" in out
+    assert "about 95 %, where no less is said" in out
+    (line,) = (line for line in out.splitlines() if "%  blocked  " in line)
+    assert line.endswith("deg (about 76 %)")
+
+
 @pytest.mark.parametrize(
     ("rows", "said"),
     [
@@ -103,3 +118,12 @@ def test_one_row_is_answered_and_says_how_little_it_is(capsys, job) -> None:
     code, out, _ = called(capsys, "--json", "typed.csv")
     assert code == 0
     assert "It rests on one row" in json.loads(out)["runs"][0]["dials"]["speed"]["reason"]
+
+
+def test_a_rehearsed_run_is_explained_the_same_and_said_to_be_one(capsys, job) -> None:
+    write_run(job / "rehearsed.csv", as_rehearsed(drawn_run("as-found", 0.05, 3)))
+    _, out, err = called(capsys, "--json", "as-found.csv", "rehearsed.csv")
+    real, rehearsed = json.loads(out)["runs"]
+    assert rehearsed["dials"] == real["dials"]
+    said = "run as-found: rehearsed: nothing of this was seen on a real cluster"
+    assert err == f"{said}\n"
