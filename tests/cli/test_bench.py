@@ -82,6 +82,8 @@ def test_an_as_found_run_is_repeated_as_left_point_for_point(bench, tmp_path: Pa
         for one in (before, after)
     ]
     assert same[0] == same[1]
+    assert all("rehearsed" in row.flags for one in (before, after) for row in one.rows)
+    assert not list(tmp_path.glob("*.bench.json")), "the rows alone say so from now on"
     for was, now in zip(before.of_dial("engine"), after.of_dial("engine"), strict=True):
         assert was.angle_deg is not None
         assert now.angle_deg is not None

@@ -1,6 +1,7 @@
 """`certify`, `report` and `before-after`: papers filed whole, numbers kept, slips said."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,7 @@ from needlewright.readings.evidence import (
     write_evidence,
 )
 from needlewright.readings.run_csv import write_run
+from needlewright.readings.runs import as_rehearsed
 from papers.proof_paper import pages, text
 from proofs.proof_job import measured, turned, with_rows
 
@@ -98,6 +100,39 @@ def test_json_on_standard_output_is_one_document(capsys, bench):
     schema("certify").validate(document)
     assert sorted(document["files"]) == ["data", "label", "paper"]
     assert all(Path(path).is_file() for path in document["files"].values())
+
+
+@pytest.mark.parametrize("side", ["found", "left"])
+def test_a_rehearsed_run_proves_nothing(capsys, bench, side):
+    run = measured(f"as-{side}").run
+    first = replace(run.rows[0], flags=("rehearsed",))
+    write_run(bench / f"{side}.csv", replace(run, rows=(first, *run.rows[1:])))
+    code, out, err = certify(capsys, bench)
+    assert (code, out, names(bench / "papers")) == (1, "", [])
+    assert err == (
+        f"needlewright: run as-{side} was rehearsed: nothing of it was seen on a real cluster; "
+        "take the run on the cluster, or state 'invented = true' in the job file where the job is "
+        "invented too\n"
+    )
+
+
+def test_an_invented_job_says_of_its_rehearsed_run_what_it_is(capsys, bench):
+    write_run(bench / "found.csv", as_rehearsed(measured("as-found").run))
+    words = ("report", bench / "found.csv", "--family", FAMILY, "--out", bench / "papers")
+    code, _, err = call(capsys, *words, "--job", bench / "job.toml")
+    assert (code, "run as-found was rehearsed: nothing of it was seen" in err) == (1, True)
+    (bench / "job.toml").write_text("invented = true\n" + JOB)
+    assert call(capsys, *words, "--job", bench / "job.toml")[0] == 0
+    [data] = (bench / "papers").glob("*.json")
+    document = json.loads(data.read_text(encoding="utf-8"))
+    assert document["remarks"] == [
+        "Run as-found: rehearsed; nothing of it was seen on a real cluster."
+    ]
+    out = bench / "both.pdf"
+    runs = (bench / "found.csv", bench / "left.csv")
+    _, said, _ = call(capsys, "before-after", *runs, "--family", FAMILY, "--out", out)
+    assert "run as-found: rehearsed: nothing of this was seen on a real cluster" in said
+    assert "Rehearsed: as-found. Not seen on a real cluster." in pages(out.read_bytes())[0]
 
 
 def test_a_failed_speedometer_gets_a_report_and_no_label(capsys, bench):

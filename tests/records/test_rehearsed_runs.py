@@ -5,15 +5,17 @@ from dataclasses import replace
 import pytest
 
 from needlewright.errors import RecordError
+from needlewright.readings.runs import as_rehearsed
 from needlewright.records import returning, shop, stages
 from needlewright.records.bench_rows import leave_out, state_told
 from needlewright.records.measured import joined
 from needlewright.records.papers import prove
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.run_readings import store_outcome
-from needlewright.records.runs import run_sheet, set_aside_run, start_run
+from needlewright.records.runs import run_sheet, set_aside_run, start_run, type_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import undo_last
+from proofs.drawn_job import true_run
 from records.benches import ANNA, bench, jpeg, measured_side, outcomes, received, told
 
 REHEARSED = "rehearsed, sound, 23 degC, seed 0"
@@ -40,6 +42,7 @@ def test_a_rehearsed_run_proves_nothing_in_a_real_shop(opened):
     assert run.rehearsed == REHEARSED
     [line] = job_sheet(opened, "T-77").runs
     assert line.rehearsed == REHEARSED
+    assert joined(opened, run.id).run.is_rehearsed, "its rows say it too"
     assert joined(opened, run.id).remarks[0] == (
         f"{REHEARSED}; nothing of this run was seen on a real cluster"
     )
@@ -73,6 +76,22 @@ def test_an_invented_shop_says_on_its_papers_that_it_was_rehearsed(opened):
     assert document["remarks"] == [
         f"Run as-found: {REHEARSED}; nothing of it was seen on a real cluster."
     ]
+
+
+def test_a_typed_run_whose_rows_are_rehearsed_stays_so(opened):
+    run = type_run(opened, "T-77", "found", as_rehearsed(true_run("as-found")), ANNA)
+    assert run.rehearsed == "rehearsed, as its file says"
+    [line] = job_sheet(opened, "T-77").runs
+    assert line.rehearsed == run.rehearsed
+    whole = joined(opened, run.id)
+    assert whole.run.is_rehearsed
+    assert whole.remarks == (
+        "rehearsed, as its file says; nothing of this run was seen on a real cluster",
+    )
+    with pytest.raises(RecordError, match="no paper can be issued: run as-found was rehearsed"):
+        prove(opened, "T-77", "report")
+    real = type_run(opened, "T-77", "left", true_run("as-left"), ANNA)
+    assert (real.rehearsed, joined(opened, real.id).run.is_rehearsed) == (None, False)
 
 
 def test_what_the_bench_really_told_takes_the_place_of_the_plan(opened):

@@ -16,7 +16,7 @@ import cv2
 from pydantic import TypeAdapter
 
 from needlewright.bench.outcome import LampPhoto, Outcome, RestCurrent, Sweep
-from needlewright.bench.run_state import RunState, outcome_path, state_of, state_path
+from needlewright.bench.run_state import REAL, RunState, outcome_path, state_of, state_path
 from needlewright.bench.steps import RunPlan, RunStep
 from needlewright.errors import RunError
 from needlewright.families.model import Family
@@ -31,7 +31,7 @@ from needlewright.readings.evidence import (
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.run_csv import write_run
-from needlewright.readings.runs import Run, RunRow
+from needlewright.readings.runs import Run, RunRow, as_rehearsed
 from needlewright.readings.stops import ON_STOP
 
 __all__ = ["KeptRun", "RunState", "begin", "outcome_path", "state_path", "write_whole"]
@@ -69,8 +69,9 @@ class KeptRun:
 
     @property
     def run(self) -> Run:
-        """The run so far, completed with the family."""
-        return complete_run(Run(self.state.run, self.state.rows), self.family)
+        """The run so far, completed with the family; every row says so where it is rehearsed."""
+        run = complete_run(Run(self.state.run, self.state.rows), self.family)
+        return as_rehearsed(run) if self.state.is_rehearsed else run
 
     def photo_path(self, step: RunStep) -> Path:
         """Where the photo of a step is kept."""
@@ -238,7 +239,7 @@ class KeptRun:
             write_evidence(evidence_path(self.path), self._evidence)
 
 
-def begin(path: Path, family: Family, plan: RunPlan, cluster: str = "bench") -> KeptRun:
+def begin(path: Path, family: Family, plan: RunPlan, cluster: str = REAL) -> KeptRun:
     """Begin a run, or take up the one that was interrupted.
 
     Parameters
@@ -250,7 +251,7 @@ def begin(path: Path, family: Family, plan: RunPlan, cluster: str = "bench") -> 
     plan
         What is to be done.
     cluster
-        What stands on the bench, for taking it up again.
+        What stands on the bench, for taking it up again; anything but `bench` is a rehearsal.
 
     Returns
     -------

@@ -11,6 +11,8 @@ from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.readings.runs import Approach, RunRow
 
+REAL: Final = "bench"
+"""What is said to stand on a bench where a real cluster does."""
 STATE_SUFFIX: Final = ".bench.json"
 OUTCOME_SUFFIX: Final = ".outcome.json"
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -45,6 +47,11 @@ class RunState(BaseModel):
     key_ons: Count
     rows: tuple[RunRow, ...]
     outcome: Outcome = Outcome()
+
+    @property
+    def is_rehearsed(self) -> bool:
+        """Whether no real cluster stood there."""
+        return self.cluster != REAL
 
 
 def state_path(run_csv: Path) -> Path:

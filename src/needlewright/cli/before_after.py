@@ -9,7 +9,7 @@ import typer
 from rich.text import Text
 
 from needlewright.cli import console
-from needlewright.cli.measured import measured_run
+from needlewright.cli.measured import measured_run, say_rehearsed
 from needlewright.cli.written import write_file
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
@@ -39,10 +39,11 @@ def before_after(
     if out is not None and out.suffix.lower() not in ENDINGS:
         raise UsageError(f"--out {out}: the ending must be {' or '.join(ENDINGS)}")
     cluster = load_family(family)
-    comparison = compare(cluster, measured_run(cluster, found), measured_run(cluster, left))
-    document = comparison_document(comparison)
+    before, after = measured_run(cluster, found), measured_run(cluster, left)
+    document = comparison_document(compare(cluster, before, after))
     if out is not None:
         write_file(out, _drawn(document, out))
+    say_rehearsed(before.run, after.run, as_json=as_json)
     if as_json:
         console.emit_json({**document, "out": None if out is None else str(out)})
         return

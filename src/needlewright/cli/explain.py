@@ -7,6 +7,7 @@ import typer
 from rich.text import Text
 
 from needlewright.cli import console
+from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.written import refuse_missing_folder, write_file
 from needlewright.composing.explaining import (
     Explained,
@@ -15,7 +16,6 @@ from needlewright.composing.explaining import (
     signature_chart,
 )
 from needlewright.families.folder import load_family
-from needlewright.families.model import Family
 from needlewright.findings.signatures.words import HELD, NAMES, WORTH_NAMING, reason_of
 from needlewright.papers.signature_chart import signature_charts_svg
 from needlewright.readings.complete import complete_run
@@ -53,7 +53,9 @@ def explain(
     if chart is not None:
         refuse_missing_folder(chart)
     cluster = load_family(family)
-    found = [(path, _explained(cluster, path, run_name)) for path in runs]
+    taken = [complete_run(read_run(path, run_name), cluster) for path in runs]
+    found = [(path, explain_run(cluster, one)) for path, one in zip(runs, taken, strict=True)]
+    say_rehearsed(*taken, as_json=as_json)
     if chart is not None:
         charts = [
             signature_chart(dial if len(found) == 1 else f"{path.stem}: {dial}", one)
@@ -69,10 +71,6 @@ def explain(
         _show(path, dials)
     if chart is not None:
         console.out.print(f"chart in {chart}", markup=False)
-
-
-def _explained(cluster: Family, path: Path, run_name: str | None) -> Explained:
-    return explain_run(cluster, complete_run(read_run(path, run_name), cluster))
 
 
 def _show(path: Path, dials: Explained) -> None:

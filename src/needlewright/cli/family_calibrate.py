@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from needlewright.cli import console
+from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.read import rounded
 from needlewright.cli.shop_options import say
 from needlewright.composing.calibrating import (
@@ -71,7 +72,11 @@ def calibrate(
     only = _known(family, dial or [])
     found = measure_standing(family, photos, only) if photos else StandingNeedles((), (), ())
     needles = found.needles
-    fits = () if run is None else programme_fits(family, read_run(run, run_name), only)
+    fits: tuple[ProgrammeFit, ...] = ()
+    if run is not None:
+        taken = read_run(run, run_name)
+        fits = programme_fits(family, taken, only)
+        say_rehearsed(taken, as_json=as_json)
     changes: tuple[str, ...] | None = None
     if write:
         after = calibrated(family, needles, fits)

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final
 import typer
 
 from needlewright.cli import console
+from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.needles import needles_document, show_needles
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.run import run_document, show_run
@@ -119,6 +120,7 @@ def needles(
             raise RunError(f"job {tag}: run '{run.name}' has no row of any dial")
         if done:
             finish_stage(opened, tag, "needles", by)
+    say_rehearsed(run, as_json=as_json)
     if as_json:
         console.emit_json(needles_document([one for _, one in found]))
         return

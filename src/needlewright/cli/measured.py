@@ -2,11 +2,14 @@
 
 from pathlib import Path
 
+from needlewright.cli import console
+from needlewright.composing.bench_devices import REHEARSED
 from needlewright.families.model import Family
 from needlewright.proofs.certificate import MeasuredRun
 from needlewright.readings.complete import complete_run
 from needlewright.readings.evidence import read_evidence
 from needlewright.readings.run_csv import read_run
+from needlewright.readings.runs import Run
 
 
 def measured_run(family: Family, run_csv: Path, name: str | None = None) -> MeasuredRun:
@@ -33,3 +36,11 @@ def measured_run(family: Family, run_csv: Path, name: str | None = None) -> Meas
     """
     run = complete_run(read_run(run_csv, name), family)
     return MeasuredRun(run, read_evidence(run_csv), run_csv.parent)
+
+
+def say_rehearsed(*runs: Run, as_json: bool = False) -> None:
+    """Say in one line that a run was rehearsed; beside a document on standard error."""
+    names = " and ".join(run.name for run in runs if run.is_rehearsed)
+    if names:
+        where = console.err if as_json else console.out
+        where.print(f"run {names}: rehearsed: {REHEARSED}", markup=False)

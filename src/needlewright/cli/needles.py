@@ -8,6 +8,7 @@ import typer
 from rich.text import Text
 
 from needlewright.cli import console
+from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.read import rounded
 from needlewright.composing.needle_turn import needle_set_of, turn_words
 from needlewright.errors import RunError
@@ -42,6 +43,7 @@ def needles(
     found = [(dial, one) for dial in cluster.dials if (one := needle_set_of(cluster, run, dial))]
     if not found:
         raise RunError(f"{run_csv}: run '{run.name}' has no row of any dial")
+    say_rehearsed(run, as_json=as_json)
     if as_json:
         console.emit_json(needles_document([one for _, one in found]))
         return

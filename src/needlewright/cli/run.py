@@ -21,7 +21,7 @@ from needlewright.readings.join import JoinedRun, join_run
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.photo_order import check_pictures, match_photos
 from needlewright.readings.run_csv import write_run
-from needlewright.readings.runs import RunRow
+from needlewright.readings.runs import REHEARSED, RunRow
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.units import unit_for_people
 
@@ -143,7 +143,8 @@ def _cells(row: RunRow) -> tuple[str, ...]:
         told = f"{row.commanded:g} {unit_for_people(row.unit)} {row.approach}"
     step = "" if row.step is None else str(row.step)
     if row.angle_deg is None:
-        why = ", ".join(row.flags).replace("_", " ") or "no reason given"
+        reasons = [flag for flag in row.flags if flag != REHEARSED]
+        why = ", ".join(reasons).replace("_", " ") or "no reason given"
         return (step, row.dial, told, "", "", f"not read: {why}")
     remarks = ", ".join(flag.replace("_", " ") for flag in row.flags)
     return (step, row.dial, told, _shown(row), _error(row), remarks)

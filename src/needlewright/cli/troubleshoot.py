@@ -9,6 +9,7 @@ import typer
 from rich.table import Table
 
 from needlewright.cli import console
+from needlewright.cli.measured import say_rehearsed
 from needlewright.composing.explaining import explain_run
 from needlewright.composing.run_evidence import RUN, run_evidence
 from needlewright.errors import KnowledgeError
@@ -99,7 +100,9 @@ def troubleshoot(
 
 def _with_run(belief: Belief, cluster: Family, path: Path, name: str | None) -> Belief:
     """What is believed after a run; its dials must not be answered for by hand as well."""
-    explained = explain_run(cluster, complete_run(read_run(path, name), cluster))
+    run = complete_run(read_run(path, name), cluster)
+    say_rehearsed(run, as_json=True)
+    explained = explain_run(cluster, run)
     for one in run_evidence(belief.knowledge, explained, str(path)):
         for answer in belief.answers:
             if (answer.finding, answer.dial) == (RUN, one.dial):

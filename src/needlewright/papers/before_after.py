@@ -34,13 +34,14 @@ def before_after_pdf(document: Document, day: date) -> bytes:
     """
     dials = by_weight(document["dials"])
     runs = f"{document['found_run']} against {document['left_run']}"
+    rehearsed = " and ".join(document["rehearsed_runs"])
     sheet = Sheet(
         title="As found against as left",
         under_title=f"Family {document['family']}, runs {runs}. No certificate.",
         head_left=f"Family {document['family']}",
         head_right=runs,
         foot_left="No certificate. ± is the expanded uncertainty, k = 2 (about 95 %)",
-        banner="",
+        banner=f"Rehearsed: {rehearsed}. Not seen on a real cluster." if rehearsed else "",
         end=f"end of {runs}",
         blocks=tuple(dial_pages("Results by dial", dials)),
         assets=strip_assets(dials, document["coverage_k"]),

@@ -23,6 +23,7 @@ from needlewright.proofs.needle_records import needle_records
 from needlewright.proofs.odometer import OdometerJudgement, judge_odometer, note_odometer
 from needlewright.proofs.proof_content import Outcome, proof_of
 from needlewright.proofs.proof_model import Comparison, Kind, Proof
+from needlewright.proofs.rehearsed import owning_up
 from needlewright.proofs.statements import CHANGED_MILEAGE
 from needlewright.proofs.verdict_model import DialVerdict, RunVerdict
 from needlewright.proofs.verdict_words import where_in_run
@@ -66,7 +67,7 @@ def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun
     Raises
     ------
     PaperError
-        If the two runs are one and the same.
+        If the two runs are one and the same, or one was rehearsed and the job is not invented.
     JobError
         If the job names a variant the family does not have, or no mileage as returned.
     RunError, RuleError
@@ -77,6 +78,7 @@ def certify(family: Family, job: JobFacts, found: MeasuredRun, left: MeasuredRun
     **Source** ISO/IEC 17025:2017, 7.8.2.1, 7.8.4.1 and 7.8.6: the content.
     """
     _require_two_runs(found, left)
+    job = owning_up(job, (found.run, left.run))
     if job.odometer.none_fitted is None and job.odometer.as_returned is None:
         raise JobError(f"job {job.tag}: {missing_mileage('as_returned')}")
     before = judge_run(family, found.run, max_speed=job.max_speed)
@@ -113,11 +115,14 @@ def report_as_found(family: Family, job: JobFacts, found: MeasuredRun) -> Proof:
 
     Raises
     ------
+    PaperError
+        If the run was rehearsed and the job is not invented.
     JobError
         If the job names a variant the family does not have.
     RunError, RuleError
         As `judge_run`.
     """
+    job = owning_up(job, (found.run,))
     before = judge_run(family, found.run, max_speed=job.max_speed)
     odometer = note_odometer(job.odometer.facts)
     dials = dial_records(family, before, None, found.evidence)
@@ -158,6 +163,7 @@ def compare(family: Family, found: MeasuredRun, left: MeasuredRun) -> Comparison
         left_run=left.run.name,
         dials=dial_records(family, before, after, left.evidence),
         coverage_k=COVERAGE_K,
+        rehearsed_runs=tuple(r.run.name for r in (found, left) if r.run.is_rehearsed),
     )
 
 

@@ -161,6 +161,8 @@ class Comparison:
     left_run: str
     dials: tuple[DialRecord, ...]
     coverage_k: float
+    rehearsed_runs: tuple[str, ...] = ()
+    """Those of the two in which no real cluster was seen."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from math import hypot
 from needlewright.families.model import Dial
 from needlewright.proofs.verdict_model import RowVerdict
 from needlewright.proofs.verdict_words import with_unit
-from needlewright.readings.runs import RunRow
+from needlewright.readings.runs import REHEARSED, RunRow
 from needlewright.rules.decision import COVERAGE_K, NOT_READ, Decision, decide
 from needlewright.rules.model import Rule
 from needlewright.rules.rest import is_zero, rest_limits, zero_targets_deg
@@ -155,4 +155,5 @@ def _error(row: RunRow) -> tuple[float | None, float | None]:
 def _why_not_read(row: RunRow) -> str:
     if row.angle_deg is not None:
         return "the needle stands too far beyond the scale"
-    return ", ".join(row.flags).replace("_", " ") or "no value in the row"
+    why = [flag for flag in row.flags if flag != REHEARSED]
+    return ", ".join(why).replace("_", " ") or "no value in the row"

@@ -128,6 +128,12 @@ FLAGS: Final = _words(
         "signal may have stopped, or it drops out; not what the check point shows",
     ),
     (
+        "rehearsed",
+        "rehearsed",
+        "taken on a simulated cluster: nothing of the run was seen on a real one, and it proves "
+        "nothing",
+    ),
+    (
         "u_by_graduation",
         "eye",
         "typed without an uncertainty: half the smallest graduation is taken as limits of error",

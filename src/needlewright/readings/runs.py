@@ -1,7 +1,10 @@
 """A run: rows of what was commanded and what was seen, in time order (CSV, memory, database)."""
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+REHEARSED: Final = "rehearsed"
+"""Flag of every row of a run that no real cluster was seen in."""
 
 Approach = Literal["up", "down", "rest"]
 
@@ -44,6 +47,33 @@ class Run:
     name: str
     rows: tuple[RunRow, ...]
 
+    @property
+    def is_rehearsed(self) -> bool:
+        """Whether no real cluster was seen in it; one row that says so is enough."""
+        return any(REHEARSED in row.flags for row in self.rows)
+
     def of_dial(self, dial_id: str) -> tuple[RunRow, ...]:
         """The rows of one dial, in time order."""
         return tuple(row for row in self.rows if row.dial == dial_id)
+
+
+def as_rehearsed(run: Run) -> Run:
+    """Mark a run as one that no real cluster was seen in.
+
+    Parameters
+    ----------
+    run
+        The run.
+
+    Returns
+    -------
+    Run
+        Every row with the flag `rehearsed`.
+    """
+    return Run(
+        run.name,
+        tuple(
+            row if REHEARSED in row.flags else replace(row, flags=(*row.flags, REHEARSED))
+            for row in run.rows
+        ),
+    )

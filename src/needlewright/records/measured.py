@@ -20,7 +20,7 @@ from needlewright.readings.evidence import (
 )
 from needlewright.readings.join import JoinedRun, join_run
 from needlewright.readings.model import PhotoReadings, Reading
-from needlewright.readings.runs import Approach, Run, RunRow
+from needlewright.readings.runs import Approach, Run, RunRow, as_rehearsed
 from needlewright.records.families import load_version
 from needlewright.records.find import run_with
 from needlewright.records.opening import Shop
@@ -62,11 +62,13 @@ def joined(shop: Shop, run_id: int, family: Family | None = None) -> JoinedRun:
         taken = _taken(session, run_id)
     cluster = family or load_version(shop, run.family_version_id)
     if any(row.typed for row in rows):
-        return JoinedRun(complete_run(_typed(run, rows), cluster), ())
+        return JoinedRun(complete_run(_typed(run, rows), cluster), tuple(_rehearsed(run)))
     by_step = {photo.step: photo for photo in run.photos if photo.read_at is not None}
     commands = [_command(row) for row in rows if row.step in by_step]
     readings = {str(step): _readings(shop, photo) for step, photo in by_step.items()}
     whole = join_run(run.name, cluster, commands, readings, shop.folder)
+    if run.rehearsed is not None:
+        whole = replace(whole, run=as_rehearsed(whole.run))
     return replace(whole, remarks=(*_rehearsed(run), *whole.remarks, *_order_remarks(taken)))
 
 

@@ -24,6 +24,7 @@ STAGE_OF: Final[dict[RunSide, Stage]] = {
     "left": "final_check",
     "other": "needles",
 }
+REHEARSED_FILE: Final = "rehearsed, as its file says"
 ROWS: Final = "rows"
 """In the journal, the rows of a run as one field of it."""
 
@@ -140,7 +141,7 @@ def type_run(shop: Shop, tag: str, side: RunSide, run: Run, by: str | None = Non
     side
         Which.
     run
-        As read from its CSV.
+        As read from its CSV; one that was rehearsed stays so for good.
     by
         Who does it.
 
@@ -183,6 +184,7 @@ def type_run(shop: Shop, tag: str, side: RunSide, run: Run, by: str | None = Non
         }
     with change(shop, tag, f"run {RUN_NAMES[side]} typed in", by) as one:
         kept_run = _new_run(one, side, None, None)
+        kept_run.rehearsed = REHEARSED_FILE if run.is_rehearsed else None
         put_rows(one.session, kept_run, checked)
         run_id = kept_run.id
     return run_sheet(shop, run_id)
