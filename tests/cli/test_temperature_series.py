@@ -114,6 +114,7 @@ def test_a_rehearsed_series_and_what_a_thermometer_makes_of_it(series, engine: s
     assert step["temperature_c"] < after["temperature_c"] < -4.0
     (row,) = read_run(out / "at-minus-5.csv").rows
     assert row.temperature_c == after["temperature_c"]
+    assert "rehearsed" in row.flags, "corrected, it is still a rehearsal"
     code, said, told = series("thermometer", "--read", f"-5@{minutes}=25", "--out", str(out))
     assert (code, said) == (1, "")
     assert "check its sign, its minutes and its place" in told
