@@ -138,7 +138,7 @@ def _by_hand(
     camera = rehearsal.camera
     camera.wait = rehearsal.pass_time  # type: ignore[attr-defined]
     asked = RealBench(settings_of(shop, choice.settings), choice.camera)
-    by = Person(person.show, person.wait)
+    by = Person(person.show, person.wait, person.cut_short)
     try:
         with real(asked, family, by, lambda number: camera) as devices:  # type: ignore[arg-type,return-value]
             yield devices

@@ -1,6 +1,6 @@
 """Whether the bus was there all the time, so that what was told was heard."""
 
-from needlewright.bench.devices import Devices
+from needlewright.bench.devices import Devices, Wishes
 from needlewright.bench.settling import LONGEST_S, LOOK_S
 from needlewright.errors import TransportError
 
@@ -22,13 +22,15 @@ def bus_losses(devices: Devices) -> int:
     return 0 if status is None else status.drops + (0 if status.up else 1)
 
 
-def wait_for_bus(devices: Devices) -> None:
-    """Wait until the bus is there; not for ever, whatever its transport says.
+def wait_for_bus(devices: Devices, wishes: Wishes) -> None:
+    """Wait until the bus is there or the person stops; not for ever, whatever its transport says.
 
     Parameters
     ----------
     devices
         Of the bench.
+    wishes
+        Of the person.
 
     Raises
     ------
@@ -37,6 +39,8 @@ def wait_for_bus(devices: Devices) -> None:
     """
     waited_s = 0.0
     while (status := devices.bus()) is not None and not status.up:
+        if wishes.stopping:
+            return
         if waited_s > LONGEST_S:
             raise TransportError(
                 f"the bus is not there ({status.words}); check the plug and the power, then go on "

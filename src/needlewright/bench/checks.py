@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Final
 
-from needlewright.bench.devices import Devices, Wishes
+from needlewright.bench.devices import CutShort, Devices, Wish, Wishes
 from needlewright.bench.fallen import Fallen
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.key import KEY_OFF_S, ClusterKey
@@ -63,7 +63,7 @@ class Checks:
         self._sweeping = Sweeping(
             kept.family, devices, instruments, wishes, reader=reader, fallen=fallen
         )
-        self.lamp_check = LampCheck(devices)
+        self.lamp_check = LampCheck(devices, wishes)
 
     def sweep(self, step: RunStep, done: int, told: Callable[[Sweep], None]) -> Outcome:
         """Take the sweep, look it through, keep both.
@@ -132,11 +132,19 @@ class Checks:
         str
             As for the sweep.
         """
-        wish = self._held(step)
-        if wish != DONE:
-            return self._without(wish, done)
         group = self._group(step)
-        seen = self.lamp_check.take(group)
+        if not self.lamp_check.dark:  # needles stand where they were told to, if nothing swept
+            self._key.turn(on=False)
+        while True:
+            wish = self._held(step)
+            if wish != DONE:
+                return self._without(wish, done)
+            try:
+                seen = self.lamp_check.take(group)
+                break
+            except CutShort:  # what is wanted is looked at above; nothing: the lamps are lit anew
+                if stays_on(group):
+                    self._key.turn(on=False)
         path = self._kept.keep_photo(step, seen.pixels)
         photo = LampPhoto(
             group=group.name,
@@ -152,9 +160,8 @@ class Checks:
             self._key.turn(on=False)
         return DONE
 
-    def _home(self) -> None:
-        self._key.turn(on=False)
-        self._key.turn(on=True)
+    def _home(self) -> Wish | None:
+        return self._key.come_to(self._key.key_ons + 1, on=True)
 
     def _held(self, step: RunStep) -> Outcome:
         """Wait while the person wants to, and have the key on; what else is wanted, if anything."""
@@ -163,9 +170,7 @@ class Checks:
             self._devices.transport.check()
         if wish != "go_on":
             return wish
-        if not self._key.come_to(step.key_ons, on=True):
-            return "stop"
-        return DONE
+        return self._key.come_to(step.key_ons, on=True) or DONE
 
     def _without(self, wish: Outcome, done: int) -> Outcome:
         if wish == "skip":

@@ -55,6 +55,10 @@ def nobody(lamps: LampGroup, on: bool) -> bool:
     return False
 
 
+def nothing() -> None:
+    """There is nobody who is waited for."""
+
+
 @dataclass(frozen=True, slots=True)
 class Devices:
     """One bench, with a cluster on it or a rehearsed one."""
@@ -78,6 +82,15 @@ class Devices:
     """Makes the bench dark, so that lamps can be looked at, or light again."""
     light: Callable[[LampGroup, bool], bool] = nobody
     """Switches lamps that no frame switches on or off; whether that was done."""
+    let_go: Callable[[], None] = nothing
+    """Ends the wait for a person who is asked to do something; called from another thread."""
+
+
+class CutShort(Exception):
+    """A person who does something by hand is waited for no longer: something else is wanted.
+
+    Nobody knows then whether it was done.
+    """
 
 
 @dataclass(slots=True)
@@ -112,3 +125,8 @@ class Wishes:
             if wish in ("skip", "redo"):
                 self._now = "go_on"
             return wish
+
+    def instead(self) -> Wish | None:
+        """What is wanted instead of the step in hand; None: nothing. Taken up as by `look`."""
+        wish = self.look()
+        return None if wish in ("go_on", "pause") else wish

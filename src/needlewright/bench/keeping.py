@@ -2,8 +2,9 @@
 
 `as-found.csv` grows with every step; beside it `as-found.bench.json` says where the run stands, so
 that it goes on there after whatever ended it. What a run gives beside its rows, the sweep, lamps
-and currents, is in `as-found.outcome.json`. Each file appears whole or not at all. The state is
-written first and holds everything, so the others can be made from it again.
+and currents, is in `as-found.outcome.json`. Each file appears whole or not at all. Evidence is
+written first and the state then; the state holds all the rest, from which the other files are made
+again whenever a run is taken up and before the state is taken away.
 """
 
 import os
@@ -141,6 +142,21 @@ class KeptRun:
         )
         self._keep(state, photo)
 
+    def keep_key_ons(self, key_ons: int) -> None:
+        """Keep that the key was turned on, whatever becomes of the step it was turned on for.
+
+        Parameters
+        ----------
+        key_ons
+            Key-ons so far.
+
+        Raises
+        ------
+        RunError
+            If it cannot be written.
+        """
+        self._keep_state(self.state.model_copy(update={"key_ons": key_ons}))
+
     def keep_current(self, current: RestCurrent) -> None:
         """Keep what was drawn after a key-on.
 
@@ -211,15 +227,36 @@ class KeptRun:
         self._keep_outcome(was, {"done": done})
 
     def finish(self) -> None:
-        """Take the state away: nothing is left to do."""
+        """Take the state away: nothing is left to do.
+
+        Raises
+        ------
+        RunError
+            If what the run gave cannot be written; the state is left then, to finish from.
+        """
+        self.write_again()
+        state_path(self.path).unlink(missing_ok=True)
+
+    def write_again(self) -> None:
+        """Make from the state what a disk that was full, or an end in between, may have kept back.
+
+        Raises
+        ------
+        RunError
+            If it cannot be written.
+        """
+        if any(step.kind == "look" for step in self.state.steps[: self.state.done]):
+            write_run(self.path, self.run)
         if not self.state.outcome.is_empty:
             self._write_outcome()
-        state_path(self.path).unlink(missing_ok=True)
+
+    def _keep_state(self, state: RunState) -> None:
+        write_whole(state_path(self.path), state.model_dump_json(indent=1).encode())
+        self.state = state
 
     def _keep_outcome(self, outcome: Outcome, update: dict[str, int]) -> None:
         state = self.state.model_copy(update={**update, "outcome": outcome})
-        write_whole(state_path(self.path), state.model_dump_json(indent=1).encode())
-        self.state = state
+        self._keep_state(state)
         self._write_outcome()
 
     def _write_outcome(self) -> None:
@@ -227,16 +264,23 @@ class KeptRun:
         write_whole(outcome_path(self.path), text)
 
     def _keep(self, state: RunState, photo: PhotoReadings | None) -> None:
-        write_whole(state_path(self.path), state.model_dump_json(indent=1).encode())
-        self.state = state
-        run = self.run
-        write_run(self.path, run)
         if photo is not None:
-            new = evidence_of(run, [photo], self.path.parent)
-            names = {one.photo for one in new.photos}
-            kept = tuple(one for one in self._evidence.photos if one.photo not in names)
-            self._evidence = Evidence(photos=(*kept, *new.photos))
-            write_evidence(evidence_path(self.path), self._evidence)
+            self._keep_evidence(state, photo)
+        self._keep_state(state)
+        write_run(self.path, self.run)
+
+    def _keep_evidence(self, state: RunState, photo: PhotoReadings) -> None:
+        """Of a photo whose rows the state is to hold; a step cut off here is looked at anew.
+
+        Its evidence takes the place of what is written here then.
+        """
+        run = Run(state.run, state.rows)
+        new = evidence_of(run, [photo], self.path.parent)
+        named = {row.photo for row in run.rows} - {one.photo for one in new.photos}
+        kept = tuple(one for one in self._evidence.photos if one.photo in named)
+        evidence = Evidence(photos=(*kept, *new.photos))
+        write_evidence(evidence_path(self.path), evidence)
+        self._evidence = evidence
 
 
 def begin(path: Path, family: Family, plan: RunPlan, cluster: str = REAL) -> KeptRun:
@@ -264,7 +308,9 @@ def begin(path: Path, family: Family, plan: RunPlan, cluster: str = REAL) -> Kep
         If the file is of a finished run, or of another plan, family or cluster; or the state is
         damaged, or the folder not there.
     """
-    return KeptRun(path, family, state_of(path, family, plan, cluster))
+    kept = KeptRun(path, family, state_of(path, family, plan, cluster))
+    kept.write_again()
+    return kept
 
 
 def write_whole(path: Path, content: bytes) -> None:

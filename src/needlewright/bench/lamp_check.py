@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from needlewright.bench.bus_watch import bus_losses, wait_for_bus
-from needlewright.bench.devices import Devices
+from needlewright.bench.devices import CutShort, Devices, Wishes
 from needlewright.bench.settling import REACTION_S
 from needlewright.errors import TransportError
 from needlewright.families.lamps import Dm1File, Lamp, LampFrameFile, LampGroup
@@ -70,10 +70,12 @@ class LampCheck:
     ----------
     devices
         Of the bench.
+    wishes
+        Of the person.
     """
 
-    def __init__(self, devices: Devices) -> None:
-        self._devices = devices
+    def __init__(self, devices: Devices, wishes: Wishes) -> None:
+        self._devices, self._wishes = devices, wishes
         self.dark = False
 
     def take(self, group: LampGroup) -> LitPhoto:
@@ -96,20 +98,20 @@ class LampCheck:
             If a device says that the run must end.
         CameraError
             If the camera is gone.
+        CutShort
+            If the person wants something else.
         """
         devices = self._devices
-        if not self.dark:
-            devices.darken(True)
-            self.dark = True
+        self._darken()
         by_hand = LampGroup(group.name, group.by_hand)
-        is_done = bool(by_hand.lamps) and devices.light(by_hand, True)
+        is_done = bool(by_hand.lamps) and self._light(by_hand)
         pixels = self._lit(lamp_commands(group))
         volts, amperes = devices.supply_v(), devices.supply_a()
-        if is_done:
-            devices.light(by_hand, False)
         off = lamp_commands(group, on=False)
         if off:
             devices.transport.apply(*off)
+        if is_done:
+            devices.light(by_hand, False)
         not_lit = () if is_done else by_hand.lamps
         return LitPhoto(
             pixels,
@@ -119,11 +121,36 @@ class LampCheck:
             amperes,
         )
 
+    def _darken(self) -> None:
+        if self.dark:
+            return
+        self._refuse_stopped()
+        self.dark = True  # also where that is given up: it may be half dark
+        try:
+            self._devices.darken(True)
+        except CutShort:
+            self.lighten()
+            raise
+
+    def _light(self, by_hand: LampGroup) -> bool:
+        self._refuse_stopped()
+        try:
+            return self._devices.light(by_hand, True)
+        except CutShort:
+            self._devices.light(by_hand, False)  # some may be on already
+            raise
+
+    def _refuse_stopped(self) -> None:
+        """Nothing is put on any more once the run is to stop."""
+        if self._wishes.stopping:
+            raise CutShort
+
     def _lit(self, commands: tuple[Command, ...]) -> Pixels:
         """Have frames light their lamps, and look; a bus that was away meanwhile is waited for."""
         devices = self._devices
         for _ in range(MOST_TIMES):
-            wait_for_bus(devices)
+            wait_for_bus(devices, self._wishes)
+            self._refuse_stopped()
             before = bus_losses(devices)
             if commands:
                 devices.transport.apply(*commands)

@@ -6,7 +6,7 @@ from time import monotonic
 from typing import Final, Literal
 
 from needlewright.bench.checks import Checks, LookThrough
-from needlewright.bench.devices import Devices, Wishes
+from needlewright.bench.devices import CutShort, Devices, Wishes
 from needlewright.bench.fallen import Fallen
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.key import ClusterKey
@@ -26,6 +26,7 @@ __all__ = ["NOT_SETTLED", "BenchRun", "Ended", "Listeners", "Progress", "State"]
 
 SWEEP_LOOKS: Final = 8.0
 """A sweep with its looking through takes as long as so many looks, about."""
+STOPPED: Final = "stopped by the person at the bench"
 State = Literal["finished", "stopped", "failed"]
 
 
@@ -120,6 +121,7 @@ class BenchRun:
             self._wishes,
             kept.state.key_ons,
             wait=self._watch.wait,
+            counted=kept.keep_key_ons,
             drawn=kept.keep_current,
         )
         self._checks = Checks(
@@ -145,21 +147,37 @@ class BenchRun:
         """
         state: State = "finished"
         words = "every check point was looked at"
+        wrong: list[str] = []
         try:
             if self._go_on():
-                state, words = "stopped", "stopped by the person at the bench"
+                state, words = "stopped", STOPPED
             else:
                 self._kept.finish()
         except UnusableInput as error:
             state, words = "failed", str(error)
-        try:
-            self._devices.transport.stop()
-            if self._key.on:
-                self._devices.key(False)
-            self._checks.lamp_check.lighten()
-        except UnusableInput as error:
-            words = f"{words}; and it could not be switched off: {error}"
+        except KeyboardInterrupt:  # the person at a terminal
+            self._wishes.want("stop")
+            state, words = "stopped", STOPPED
+        finally:
+            self._switch_off(wrong)
+        if wrong:
+            words = f"{words}; and it could not be switched off: {'; and '.join(wrong)}"
         return self._ended(state, words)
+
+    def _switch_off(self, wrong: list[str]) -> None:
+        """Take everything off, the power too, and let there be light; whatever one of them says."""
+
+        def power_off() -> None:
+            if self._key.may_be_on:
+                self._devices.key(False)
+
+        for act in (self._devices.transport.stop, power_off, self._checks.lamp_check.lighten):
+            try:
+                act()
+            except (CutShort, KeyboardInterrupt):  # the person is told, and not waited for
+                continue
+            except UnusableInput as error:
+                wrong.append(str(error))
 
     def _go_on(self) -> bool:
         """Whether the person stopped it."""
@@ -206,15 +224,23 @@ class BenchRun:
 
     def _settle(self, place: int) -> Settled:
         step, commands = self._steps[place], self._commands[place]
-        if self._wishes.stopping:  # nothing new goes on the wires
-            return Settled("stop")
-        if not self._key.come_to(step.key_ons, on=bool(step.told)):
-            return Settled("stop")
-        if not step.told:
-            self._key.turn(on=False)
-            return self._watch.until_settled([d.id for d in self._kept.family.dials], 0.0)
-        self._devices.transport.apply(*commands)
-        return self._watch.until_settled(list(step.told), _signal_s(commands))
+        while True:
+            if self._wishes.stopping:  # nothing new goes on the wires
+                return Settled("stop")
+            wish = self._key.come_to(step.key_ons, on=bool(step.told))
+            if wish is None and not step.told:
+                wish = self._key.come_off()
+            if wish is not None:
+                return Settled(wish)
+            if not step.told:
+                return self._watch.until_settled([d.id for d in self._kept.family.dials], 0.0)
+            try:
+                self._devices.transport.apply(*commands)
+            except CutShort:
+                if (wish := self._wishes.instead()) is not None:
+                    return Settled(wish)
+                continue  # nothing else is wanted after all: asked once more
+            return self._watch.until_settled(list(step.told), _signal_s(commands))
 
     def _look(
         self, place: int, settled: Settled

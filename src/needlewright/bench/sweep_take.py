@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from needlewright.bench.bus_watch import bus_losses
-from needlewright.bench.devices import Camera, Devices, Wish, Wishes
+from needlewright.bench.devices import Camera, CutShort, Devices, Wish, Wishes
 from needlewright.bench.fallen import Fallen
 from needlewright.bench.settling import LOOK_S, THERMAL_S
 from needlewright.bench.sweep_course import (
@@ -34,6 +34,8 @@ END_S: Final = 0.4
 """Filmed with the needles back at their first marks."""
 REST_S: Final = 1.0
 """Filmed with the key off, while needles fall to rest."""
+LET_GO_S: Final = 0.1
+"""How often a person who is asked to put something on is told that it is not needed any more."""
 LOOK_SHARE: Final = 0.4
 """Of the time of the way back; then it is seen whether the needles follow at all."""
 CURRENT_S: Final = 0.25
@@ -223,21 +225,26 @@ class SweepTake:
         """Tell the others their end; whoever does it by hand is filmed meanwhile."""
         if not steps:
             return
-        wrong: list[UnusableInput] = []
+        wrong: list[UnusableInput | CutShort] = []
 
         def tell() -> None:
             try:
                 self._devices.transport.apply(
                     *(one.command(share, self._at.instruments) for one in steps)
                 )
-            except UnusableInput as error:
+            except (UnusableInput, CutShort) as error:
                 wrong.append(error)
 
         self._note(steps, 1.0 - share)
         telling = Thread(target=tell, name="telling", daemon=True)
         telling.start()
-        while telling.is_alive():
-            self._frame()
+        try:
+            while telling.is_alive():
+                self._frame()
+        finally:  # nobody puts anything on any more once the attempt is over
+            while telling.is_alive():
+                self._devices.let_go()
+                telling.join(LET_GO_S)
         if wrong:
             raise wrong[0]
         self._note(steps, share)

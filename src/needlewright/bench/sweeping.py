@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from needlewright.bench.bus_watch import wait_for_bus
-from needlewright.bench.devices import Devices, Wish, Wishes
+from needlewright.bench.devices import CutShort, Devices, Wish, Wishes
 from needlewright.bench.fallen import Fallen
 from needlewright.bench.settling import LOOK_S, REACTION_S, THERMAL_S
 from needlewright.bench.sweep_course import Course, courses
@@ -61,7 +61,7 @@ class Sweeping:
         dials: tuple[str, ...],
         video: Path,
         key_off: Callable[[], None],
-        home: Callable[[], None],
+        home: Callable[[], Wish | None],
     ) -> SweepFilm | Wish:
         """Film a sweep.
 
@@ -74,7 +74,8 @@ class Sweeping:
         key_off
             Turns the key off.
         home
-            Turns it off and on again, for steps that were lost in an attempt are lost in the next.
+            Turns it off and on again, for steps that were lost in an attempt are lost in the next;
+            what the person wants instead, if anything.
 
         Returns
         -------
@@ -95,14 +96,20 @@ class Sweeping:
         found = courses(self._family, dials, self._devices.transport, self._instruments)
         losses, slower = 0, 1.0
         while losses < MOST_TIMES:
-            self._gather(found)
             try:
+                self._gather(found)
+                if self._wishes.stopping:
+                    return "stop"
                 return SweepTake(self._at, found, video, key_off, slower=slower).go()
             except Wished as wished:
                 return wished.wish
+            except CutShort:
+                if (wish := self._wishes.instead()) is not None:
+                    return wish
             except TooFast:
                 slower *= SLOWER
-                home()
+                if (wish := home()) is not None:
+                    return wish
             except Away:
                 losses += 1
         raise TransportError(
@@ -112,7 +119,9 @@ class Sweeping:
 
     def _gather(self, found: tuple[Course, ...]) -> None:
         """Bring all needles to their first marks."""
-        wait_for_bus(self._devices)
+        wait_for_bus(self._devices, self._wishes)
+        if self._wishes.stopping:  # nothing new goes on the wires
+            return
         self._devices.transport.apply(*(one.command(0.0, self._instruments) for one in found))
         slow = any(course.dial.movement.kind == "thermal" for course in found)
         periods = [course.signal.period_s or 0.0 for course in found]

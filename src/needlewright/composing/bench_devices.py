@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from needlewright.bench.camera import BenchCamera
-from needlewright.bench.devices import Camera, Devices
+from needlewright.bench.devices import Camera, Devices, nothing
 from needlewright.bench.lamp_check import lamps_said
 from needlewright.errors import TransportError
 from needlewright.families.lamps import LampGroup
@@ -51,7 +51,10 @@ class Person:
     show: Callable[[list[str]], None]
     """Puts lines before the person."""
     wait: Callable[[], bool]
-    """Returns True when it is done, False when it is given up."""
+    """Returns True when it is done, False when it is given up; raises `CutShort` when something
+    else is wanted of the run."""
+    let_go: Callable[[], None] = nothing
+    """Ends such a wait from another thread, where that can be."""
 
 
 def unit_words(unit: Unit) -> str:
@@ -171,6 +174,7 @@ def real(
                 supply_a=lambda: None if bench.supply is None else bench.supply.reading().amperes,
                 darken=_darkened_by(person),
                 light=_lit_by(person),
+                let_go=person.let_go,
             )
 
 

@@ -223,8 +223,12 @@ def write_run(path: Path, run: Run) -> None:
     text = run_as_csv(run)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(text, encoding="utf-8", newline="")
+        with part.open("w", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
         os.replace(part, path)
+        flush_folder(path.parent)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise RunError(
@@ -232,6 +236,28 @@ def write_run(path: Path, run: Run) -> None:
         ) from error
     finally:
         part.unlink(missing_ok=True)
+
+
+def flush_folder(folder: Path) -> None:
+    """Make a file's name survive a loss of power, where the system can.
+
+    Parameters
+    ----------
+    folder
+        In which the file was given its name.
+
+    Raises
+    ------
+    OSError
+        If the system refuses.
+    """
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def run_as_csv(run: Run) -> str:

@@ -83,7 +83,7 @@ def open_devices(
         # another noise each time: no two pictures of two runs are the same
         return opened(Rehearsal(family, unit_of(choice, family), noise_seed=randbits(31)))
     asked = RealBench(settings_of(shop, choice.settings), choice.camera)
-    return real(asked, family, Person(person.show, person.wait))
+    return real(asked, family, Person(person.show, person.wait, person.cut_short))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from threading import Condition
 from typing import Final
 
-from needlewright.bench.devices import Wishes
+from needlewright.bench.devices import CutShort, Wishes
 from needlewright.errors import ConflictError
 
 LOOK_S: Final = 0.25
@@ -50,7 +50,12 @@ class PersonAtPage:
         Returns
         -------
         bool
-            False: it cannot be done. True: it is done, or something else is wanted of the run.
+            True: it is done. False: it cannot be done.
+
+        Raises
+        ------
+        CutShort
+            If something else is wanted of the run; nobody knows whether it was done.
         """
         with self._condition:
             self._is_waited_for, self._answer = True, None
@@ -63,7 +68,9 @@ class PersonAtPage:
             if answer is not None:
                 self.lines = ()
         self.changed()
-        return answer is not False
+        if answer is None:
+            raise CutShort
+        return answer
 
     def say(self, number: int, *, is_done: bool) -> None:
         """Say that an instruction is carried out, or that it cannot be.
