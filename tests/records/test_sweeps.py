@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from needlewright.errors import NotThereError, PictureError, RecordError
+from needlewright.errors import ConflictError, NotThereError, PictureError, RecordError
 from needlewright.records.families import keep_family
 from needlewright.records.jobs import new_job
 from needlewright.records.opening import Shop, open_shop
@@ -68,6 +68,14 @@ def test_what_was_followed_is_kept_whole(shop: Shop):
     assert found.view.damaged == "sweep.mp4: cannot be decoded after 0.00 s"
     assert sweeps_of(shop, "EX-1") == (found.view,)
     assert sweeps_to_follow(shop) == ()
+
+
+def test_what_was_followed_first_stands(shop: Shop):
+    sweep = add_sweep(shop, "EX-1", CLIP.read_bytes(), "sweep.mp4")
+    store_sweep(shop, sweep.id, DOCUMENT)
+    with pytest.raises(ConflictError, match="was followed meanwhile"):
+        store_sweep(shop, sweep.id, None, problem="sweep.mp4: the face is in none of its frames")
+    assert followed_sweep(shop, "EX-1", sweep.id).document == DOCUMENT
 
 
 def test_why_nothing_was_followed_is_kept(shop: Shop):

@@ -20,12 +20,18 @@ from needlewright.families.model import Family
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.runs import RunRow
-from needlewright.records.bench_rows import leave_out, state_told
+from needlewright.records.bench_rows import leave_out, require_whole, state_told, withdraw_photo
+from needlewright.records.bench_sweeps import (
+    FollowedInRun,
+    store_bench_sweep,
+    withdraw_bench_sweep,
+)
 from needlewright.records.jobs import add_note
 from needlewright.records.opening import Shop
 from needlewright.records.run_photos import ReadPhoto, add_run_photo, retake_photo
 from needlewright.records.runs import run_sheet
-from needlewright.records.sweeps import add_sweep, store_sweep
+from needlewright.records.sheet import job_sheet
+from needlewright.records.sweeps import REHEARSED
 from needlewright.records.told import Told
 from needlewright.records.views import RunSheet
 
@@ -137,6 +143,9 @@ class StoredRun(KeptRun):
         """
         if rows and photo is not None:
             self._store(rows, photo)
+        elif not rows:
+            # taken back before, and the run ended between the files and the records
+            withdraw_photo(self._shop, self._run_id, self.plan.steps[done - 1].number, self._by)
         super().keep_step(rows, photo, done, key_ons)
 
     def keep_check(self, given: Sweep | LampPhoto | None, done: int, key_ons: int) -> None:
@@ -151,23 +160,63 @@ class StoredRun(KeptRun):
         key_ons
             Key-ons so far.
         """
+        run = run_sheet(self._shop, self._run_id)
+        require_whole(run)
         if isinstance(given, Sweep):
-            self._store_sweep(given)
+            self._store_sweep(given, run)
+        elif self.plan.steps[done - 1].kind == "sweep":
+            withdraw_bench_sweep(self._shop, self._run_id, sweep_name(run), self._by)
         super().keep_check(given, done, key_ons)
 
+    def take_back(self, step: RunStep, done: int) -> None:
+        """Take out again what a step gave; in the records it stays kept and counts no more.
+
+        Parameters
+        ----------
+        step
+            The step.
+        done
+            Steps finished then.
+
+        Raises
+        ------
+        RecordError
+            If the run was set aside, or the records cannot take it.
+        RunError
+            If the files cannot be written.
+        """
+        super().take_back(step, done)
+        if step.kind == "look":
+            withdraw_photo(self._shop, self._run_id, step.number, self._by)
+        elif step.kind == "sweep":
+            name = sweep_name(run_sheet(self._shop, self._run_id))
+            withdraw_bench_sweep(self._shop, self._run_id, name, self._by)
+
     def finish(self) -> None:
-        """Note what was drawn, leave out what was skipped, and take the folder away."""
-        if words := drawn_words(self.state.outcome):
-            run = run_sheet(self._shop, self._run_id)
-            head = (
-                f"Run {run.name}" if run.rehearsed is None else f"Run {run.name} ({run.rehearsed})"
-            )
-            add_note(self._shop, run.tag, f"{head}: {words}", self._by)
+        """Leave out what was skipped, note what was drawn, and take the folder away.
+
+        Raises
+        ------
+        RecordError
+            If the run was set aside, or the records cannot take it; it can be finished again.
+        """
         looked_at = {row.step for row in self.state.rows}
         skipped = {step.number for step in self.state.steps} - looked_at
         leave_out(self._shop, self._run_id, skipped, self._by)
+        self._note_drawn()
         super().finish()
         shutil.rmtree(self.path.parent, ignore_errors=True)
+
+    def _note_drawn(self) -> None:
+        """Note what was drawn, once: a run that ended in the midst of this is finished again."""
+        words = drawn_words(self.state.outcome)
+        if not words:
+            return
+        run = run_sheet(self._shop, self._run_id)
+        head = f"Run {run.name}" if run.rehearsed is None else f"Run {run.name} ({run.rehearsed})"
+        text = f"{head}: {words}"
+        if all(note.text != text for note in job_sheet(self._shop, run.tag).notes):
+            add_note(self._shop, run.tag, text, self._by)
 
     def _store(self, rows: tuple[RunRow, ...], photo: PhotoReadings) -> None:
         number = rows[0].step or 0
@@ -184,17 +233,16 @@ class StoredRun(KeptRun):
             retake_photo(self._shop, older.id, content, name, self._by, read=seen)
         self._on_stored(number)
 
-    def _store_sweep(self, sweep: Sweep) -> None:
-        run, folder = run_sheet(self._shop, self._run_id), self.path.parent
-        name = f"bench-{run.side}-sweep.mp4"
+    def _store_sweep(self, sweep: Sweep, run: RunSheet) -> None:
+        folder = self.path.parent
         content = (folder / sweep.video).read_bytes()
-        kept = add_sweep(self._shop, run.tag, content, name, self._by)
         document = read_document(folder, sweep)
+        if document is not None and run.rehearsed is not None:
+            document = {**document, REHEARSED: run.rehearsed}
         problem = None if sweep.found is None else sweep.found.problem
-        if document is not None:
-            store_sweep(self._shop, kept.id, document, damaged=problem)
-        elif problem is not None:
-            store_sweep(self._shop, kept.id, None, problem=problem)
+        damaged = problem if document is not None else None
+        followed = FollowedInRun(document, problem, damaged)
+        store_bench_sweep(self._shop, run.id, content, sweep_name(run), followed, by=self._by)
 
     def _overlay(self, run: RunSheet, photo: PhotoReadings, name: str) -> bytes | None:
         if self._pixels is None:
@@ -203,6 +251,12 @@ class StoredRun(KeptRun):
         if run.rehearsed is not None:
             head += "   rehearsed, no real cluster"
         return overlay_jpeg(self.family, photo, self._pixels, (head, FOOTER))
+
+
+def sweep_name(run: RunSheet) -> str:
+    """What the video of a run's sweep is called; a rehearsed one says so wherever it is named."""
+    rehearsed = "" if run.rehearsed is None else ", rehearsed"
+    return f"bench-{run.side}-sweep{rehearsed}.mp4"
 
 
 def drawn_words(outcome: Outcome) -> str:

@@ -1,6 +1,7 @@
 """Sweep videos of a job: kept as they came, and what was followed in them."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final
@@ -8,9 +9,9 @@ from typing import Any, Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from needlewright.errors import NotThereError, PictureError, RecordError
+from needlewright.errors import ConflictError, NotThereError, PictureError, RecordError
 from needlewright.readings.video import Video
-from needlewright.records.changes import change
+from needlewright.records.changes import Change, change
 from needlewright.records.find import LARGEST_ID, job_tagged
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
@@ -20,6 +21,8 @@ from needlewright.records.views.sweeps import FollowedSweep, SweepToFollow, Swee
 
 MAX_BYTES: Final = 60 * 1024 * 1024
 """Largest file that is taken in as a sweep video."""
+REHEARSED: Final = "rehearsed"
+"""In the document of a sweep that shows no real cluster: what stood there, in words."""
 _OTHER: Final = "video"
 _APPLE: Final = b"ftypqt"
 
@@ -52,21 +55,10 @@ def add_sweep(shop: Shop, tag: str, content: bytes, name: str, by: str | None = 
     RecordError
         If the job has the same video already, or it cannot be saved.
     """
-    _require_video(shop, content, name)
+    require_video(shop, content, name)
     with change(shop, tag, "sweep video", by) as one:
-        file = shop.originals.put(content, _kind(content))
-        _refuse_same(one.session, one.job, file.sha256, name)
-        sweep = Sweep(
-            job_id=one.job.id,
-            sha256=keep(shop, one.session, file),
-            name=name,
-            family_version_id=one.job.family_version_id,
-            added_at=one.at,
-            person=one.person,
-        )
-        one.add(sweep)
+        sweep = put_sweep(one, content, name)
         one.session.flush()
-        one.what = f"sweep video {name}"
         return _view(sweep, one.job.tag)
 
 
@@ -92,12 +84,12 @@ def sweeps_of(shop: Shop, tag: str) -> tuple[SweepView, ...]:
     """
     with shop.reading() as session:
         job = job_tagged(session, tag)
-        found = session.scalars(
-            select(Sweep)
+        found = session.execute(
+            select(Sweep, Sweep.document[REHEARSED].as_string())
             .where(Sweep.job_id == job.id, Sweep.withdrawn_at.is_(None))
             .order_by(Sweep.id)
         )
-        return tuple(_view(sweep, job.tag) for sweep in found)
+        return tuple(_view(sweep, job.tag, rehearsed) for sweep, rehearsed in found)
 
 
 def followed_sweep(shop: Shop, tag: str, sweep_id: int) -> FollowedSweep:
@@ -127,7 +119,9 @@ def followed_sweep(shop: Shop, tag: str, sweep_id: int) -> FollowedSweep:
         sweep = _sweep_with(session, sweep_id)
         if sweep.job_id != job.id or sweep.withdrawn_at is not None:
             raise _not_there(sweep_id)
-        return FollowedSweep(_view(sweep, job.tag), sweep.document)
+        document = sweep.document
+        rehearsed = None if document is None else document.get(REHEARSED)
+        return FollowedSweep(_view(sweep, job.tag, rehearsed), document)
 
 
 def sweeps_to_follow(shop: Shop) -> tuple[SweepToFollow, ...]:
@@ -179,18 +173,55 @@ def store_sweep(
     ------
     NotThereError
         If there is no such video.
+    ConflictError
+        If somebody has stored what was followed in it already; that stands.
     RecordError
         If it cannot be saved.
     """
     with shop.writing(f"storing what was followed in sweep video {sweep_id}") as session:
         sweep = _sweep_with(session, sweep_id)
-        sweep.followed_at = shop.now()
-        sweep.document = None if document is None else dict(document)
-        sweep.events = None if document is None else len(document["events"])
-        sweep.problem, sweep.damaged = problem, damaged
+        if sweep.followed_at is not None:
+            raise ConflictError(
+                f"sweep video {sweep_id}: was followed meanwhile, and what was found then stands"
+            )
+        put_followed(sweep, shop.now(), document, problem, damaged)
 
 
-def _require_video(shop: Shop, content: bytes, name: str) -> None:
+def put_sweep(one: Change, content: bytes, name: str) -> Sweep:
+    """Put a video that has been looked at (`require_video`) into a change to its job.
+
+    Raises RecordError if the job has the same video already.
+    """
+    file = one.shop.originals.put(content, _kind(content))
+    _refuse_same(one.session, one.job, file.sha256, name)
+    sweep = Sweep(
+        job_id=one.job.id,
+        sha256=keep(one.shop, one.session, file),
+        name=name,
+        family_version_id=one.job.family_version_id,
+        added_at=one.at,
+        person=one.person,
+    )
+    one.add(sweep)
+    one.what = f"sweep video {name}"
+    return sweep
+
+
+def put_followed(
+    sweep: Sweep,
+    at: datetime,
+    document: Mapping[str, Any] | None,
+    problem: str | None,
+    damaged: str | None,
+) -> None:
+    """Put what was followed into a sweep, or why nothing could be."""
+    sweep.followed_at = at
+    sweep.document = None if document is None else dict(document)
+    sweep.events = None if document is None else len(document["events"])
+    sweep.problem, sweep.damaged = problem, damaged
+
+
+def require_video(shop: Shop, content: bytes, name: str) -> None:
     """Raise PictureError unless it is a video of a size that is taken in."""
     if len(content) > MAX_BYTES:
         raise PictureError(
@@ -241,7 +272,7 @@ def _not_there(sweep_id: int) -> NotThereError:
     return NotThereError(f"there is no sweep video {sweep_id} of this job; open the job again")
 
 
-def _view(sweep: Sweep, tag: str) -> SweepView:
+def _view(sweep: Sweep, tag: str, rehearsed: str | None = None) -> SweepView:
     return SweepView(
         id=sweep.id,
         tag=tag,
@@ -254,4 +285,5 @@ def _view(sweep: Sweep, tag: str) -> SweepView:
         events=sweep.events,
         problem=sweep.problem,
         damaged=sweep.damaged,
+        rehearsed=rehearsed,
     )

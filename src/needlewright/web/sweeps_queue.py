@@ -16,7 +16,7 @@ from threading import Event, Lock, Thread
 from time import monotonic
 from typing import Final
 
-from needlewright.errors import NeedlewrightError, NotThereError
+from needlewright.errors import ConflictError, NeedlewrightError, NotThereError
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sweeps import store_sweep, sweeps_to_follow
@@ -176,8 +176,8 @@ class SweepQueue:
                 problem=read.problem,
                 damaged=read.damaged,
             )
-        except NotThereError:
-            return
+        except (NotThereError, ConflictError):
+            return  # taken back meanwhile, or stored by whoever knew more of it
 
     def _after_a_death(self, sweep: SweepToFollow) -> SweepRead | None:
         """The process died: once more, and then say so."""

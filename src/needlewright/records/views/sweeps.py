@@ -26,6 +26,8 @@ class SweepView:
     """Why no needle could be followed."""
     damaged: str | None
     """Where the file broke off; what came before was followed."""
+    rehearsed: str | None = None
+    """What stood on the bench in place of a cluster; None: nothing is said of that."""
 
 
 @dataclass(frozen=True, slots=True)
