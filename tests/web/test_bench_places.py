@@ -1,4 +1,4 @@
-"""What a run at the bench takes for itself before its devices are open."""
+"""What a run at the bench takes for itself, goes on with, and says where it was rehearsed."""
 
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -7,11 +7,21 @@ from types import SimpleNamespace
 import pytest
 
 from needlewright.bench.devices import Devices
+from needlewright.bench.steps import plan_run
 from needlewright.composing.bench_choice import BenchChoice
+from needlewright.composing.bench_folder import begin_stored
+from needlewright.composing.bench_kept import sweep_name, told_of
 from needlewright.errors import ConflictError, TransportError
-from needlewright.web.bench_desk import BenchDesk, Order, places_of
+from needlewright.records.bench_sweeps import FollowedInRun, store_bench_sweep
+from needlewright.records.families import families, load_version
+from needlewright.records.runs import start_run
+from needlewright.records.sweeps import sweeps_of
+from needlewright.web.bench_desk import BenchDesk, Order, places_of, temperature_of
 from needlewright.web.live_desk import LiveDesk
+from web.quick_bench import bench_at, quick_shop
+from web.sheet_desk import BY, TAG, words_of
 
+DATA = Path(__file__).parents[1] / "data"
 SUPPLY = '[supply]\nresource = "{}"\n'
 BUS = '[bus]\ninterface = "virtual"\nchannel = "{}"\n'
 
@@ -87,3 +97,45 @@ def test_a_bench_takes_its_name_its_camera_and_its_devices(folder: Path):
         "bus adapter virtual a",
     )
     assert places_of(asked.shop, BenchChoice(kind="rehearsal")) == ("rehearsal",)
+
+
+def test_a_run_of_a_real_cluster_goes_on_at_the_temperature_that_is_stated(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    quick_shop(tmp_path / "shop", invented=False)
+    with bench_at(tmp_path / "shop") as bench:
+        shop = bench.shop
+        family = load_version(shop, families(shop)[0].version_id)
+        plan = plan_run({"speed": (20.0,)}, ())
+        run_id = start_run(shop, TAG, "found", told_of(plan, family, 31.0), BY).id
+        begin_stored(shop, run_id, family, plan, BenchChoice(kind="bench", temperature_c=31.0))
+        asked: list[float | None] = []
+        monkeypatch.setattr(
+            BenchDesk,
+            "go_on",
+            lambda desk, order, run_id: asked.append(temperature_of(order.choice)),
+        )
+        place = bench.place(run_id, "go-on")
+        for typed in ({}, {"temperature_c": "18,5"}, {"temperature_c": "4", "bench": "hand"}):
+            assert bench.desk.script(place, typed).status_code == 200
+        assert asked == [None, 18.5, 4.0]
+        refused = bench.desk.post(place, {"temperature_c": "warm"})
+        assert "expected a number in °C, found &#39;warm&#39;" in refused.text
+        assert 'name="temperature_c"' in bench.desk.get(bench.place(run_id))
+        assert asked == [None, 18.5, 4.0]
+
+
+def test_the_sweep_of_a_rehearsed_run_says_so_on_the_sheet_and_on_its_place(tmp_path: Path):
+    quick_shop(tmp_path / "shop")
+    with bench_at(tmp_path / "shop") as bench:
+        run = start_run(bench.shop, TAG, "found", (), BY, rehearsed="rehearsed, sound, seed 7")
+        clip = (DATA / "videos" / "dev-lost-steps.mp4").read_bytes()
+        frame = {"t_s": 0.0, "dials": {"speed": {"angle_deg": 1.5, "u_angle_deg": 0.1}}}
+        later = {"t_s": 0.1, "dials": {"speed": {"angle_deg": 2.5, "u_angle_deg": 0.1}}}
+        document = {"frames": [frame, later], "events": [], "rehearsed": run.rehearsed}
+        store_bench_sweep(bench.shop, run.id, clip, sweep_name(run), FollowedInRun(document))
+        [video] = sweeps_of(bench.shop, TAG)
+        for page in (bench.desk.get(), bench.desk.get(f"/jobs/{TAG}/sweeps/{video.id}")):
+            assert "bench-found-sweep, rehearsed.mp4" in page
+            said = words_of(page)
+            assert "Rehearsed: nothing of this is seen on a real cluster. sound, seed 7" in said

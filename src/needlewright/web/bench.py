@@ -27,6 +27,7 @@ from needlewright.web.bench_forms import (
     REHEARSAL,
     BenchOffer,
     choice_in,
+    degc_in,
     dial_offers,
     key_ons_text,
     offers,
@@ -143,6 +144,10 @@ def go_on(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
             typed = choice_in(sent)
             update = {"kind": typed.kind, "settings": typed.settings, "camera": typed.camera}
             choice = choice.model_copy(update=update)
+        if not choice.is_rehearsal:
+            # a cluster that waited overnight is as warm as whoever goes on says, or nobody knows
+            degc = degc_in(sent.text("temperature_c"))
+            choice = choice.model_copy(update={"temperature_c": degc})
         family = _family(asked, run.family_version_id, choice)
         order = Order(asked.shop, family, choice, asked.by or run.by)
         asked.house.bench.go_on(order, run_id)

@@ -118,7 +118,7 @@ def choice_in(sent: SentForm) -> BenchChoice:
         "kind": REHEARSAL if bench == REHEARSAL else "bench",
         "settings": HAND if bench in (REHEARSAL, BY_HAND) else bench[:60],
         "camera": _whole(sent.text("camera") or "0", "camera"),
-        "temperature_c": _degc(sent.text("temperature_c")),
+        "temperature_c": degc_in(sent.text("temperature_c")),
     }
     if bench == REHEARSAL:
         typed |= {
@@ -199,7 +199,8 @@ def _whole(text: str, where: str) -> int:
     return int(plain)
 
 
-def _degc(text: str) -> float | None:
+def degc_in(text: str) -> float | None:
+    """A temperature as typed, degC; None where nothing is. Raises RunError if it is none."""
     plain = text.strip().replace("\u2212", "-").replace(",", ".")
     if not plain:
         return None
