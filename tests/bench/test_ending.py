@@ -32,10 +32,15 @@ from needlewright.bench.sweeping import Sweeping
 from needlewright.composing.bench_devices import Person, _key_of
 from needlewright.errors import CameraError, RunError, TransportError
 from needlewright.families.lamps import lamp_groups
-from needlewright.readings.evidence import read_evidence
+from needlewright.readings.evidence import (
+    Evidence,
+    evidence_path,
+    read_evidence,
+    write_evidence,
+)
 from needlewright.readings.live import LiveReader
 from needlewright.readings.model import PhotoReadings
-from needlewright.readings.run_csv import read_run
+from needlewright.readings.run_csv import read_run, write_run
 from needlewright.signals.instruments import NO_INSTRUMENTS
 from needlewright.signals.settings import BenchSettings
 from needlewright.signals.transports.bench import Bench
@@ -253,6 +258,44 @@ def test_ctrl_c_at_the_lamps_switches_all_off_and_makes_the_bench_light(tmp_path
         assert dict(rehearsal.transport.on_wires) == {}
     assert (ended.state, ended.words) == ("stopped", "stopped by the person at the bench")
     assert [photo.group for photo in ended.outcome.lamps] == ["backlight"]
+
+
+def test_ctrl_c_at_a_key_turned_by_hand_asks_for_it_to_be_switched_off(tmp_path: Path):
+    asked: list[str] = []
+
+    def show(lines: list[str]) -> None:
+        asked.extend(lines)
+
+    def wait() -> bool:
+        if len(asked) == 2:
+            raise KeyboardInterrupt
+        return True
+
+    with rehearsal_of() as rehearsal, Bench(BenchSettings(), None, show=show, wait=wait) as hand:
+        devices = replace(
+            whole_devices_of(rehearsal, hand), key=_key_of(hand, Person(show, wait)), bus=no_bus
+        )
+        ended = run_of(kept_in(tmp_path, short_plan()), devices).go()
+    assert (ended.state, ended.done) == ("stopped", 0)
+    assert asked == [f"switch the cluster {how} (key and supply)" for how in ("off", "on", "off")]
+
+
+def test_a_run_whose_disk_does_not_answer_keeps_its_older_file(tmp_path: Path, monkeypatch):
+    kept = kept_after_looks(tmp_path, sweep=False, lamps=False)
+    before = kept.path.read_bytes()
+
+    def refuse(handle: int) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr("os.fsync", refuse)
+    for write in (
+        lambda: write_run(kept.path, kept.run),
+        lambda: write_evidence(evidence_path(kept.path), Evidence()),
+    ):
+        with pytest.raises(RunError, match="cannot be written"):
+            write()
+    assert kept.path.read_bytes() == before
+    assert {path.name for path in tmp_path.iterdir()} == {"as-found.csv", "as-found.bench.json"}
 
 
 def test_wires_that_cannot_be_cleared_leave_the_cluster_off_and_the_bench_light(

@@ -155,6 +155,22 @@ def test_it_goes_on_at_the_same_step_of_the_same_temperature(tmp_path: Path):
         series_in(tmp_path / "cold", (-10.0,))
 
 
+def test_ctrl_c_in_a_run_of_a_series_leaves_the_cluster_off(tmp_path: Path):
+    kept = series_in(tmp_path / "cold", (23.0,))
+
+    def ctrl_c(rows: object) -> None:
+        raise KeyboardInterrupt
+
+    with bench_of(kept) as bench:
+        ended = bench.go(kept, on_row=ctrl_c)
+        assert bench.rehearsal.cluster.key is False
+        assert dict(bench.devices.transport.on_wires) == {}
+    assert (ended.state, ended.words) == (
+        "stopped",
+        "stopped by the person at the bench (at 23 degC)",
+    )
+
+
 def test_a_cluster_that_warms_too_far_is_cooled_again_in_between(tmp_path: Path):
     quick = replace(BAG, time_constant=TimeConstant(Known(25.0, 1.0), "stated"))
     kept = series_in(tmp_path / "cold", (-20.0,), quick)

@@ -31,7 +31,7 @@ from needlewright.readings.evidence import (
 )
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
-from needlewright.readings.run_csv import write_run
+from needlewright.readings.run_csv import flush_folder, write_run
 from needlewright.readings.runs import Run, RunRow, as_rehearsed
 from needlewright.readings.stops import ON_STOP
 
@@ -336,6 +336,7 @@ def write_whole(path: Path, content: bytes) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         part.replace(path)
+        flush_folder(path.parent)
     except OSError as error:
         reason = error.strerror or error
         raise RunError(

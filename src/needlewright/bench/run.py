@@ -215,7 +215,7 @@ class BenchRun:
 
     def _come_to(self, place: int) -> Settled:
         """Come to a point from the side it is to be come to from, wherever the needles are."""
-        is_away = self._key.on or (place > 0 and bool(self._steps[place - 1].told))
+        is_away = self._key.may_be_on or (place > 0 and bool(self._steps[place - 1].told))
         if place > 0 and self._steps[place].told and is_away:
             before = self._settle(place - 1)
             if before.outcome != "settled":

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from needlewright.errors import RunError
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.projection import Projection
+from needlewright.readings.run_csv import flush_folder
 from needlewright.readings.runs import Run
 
 SUFFIX: Final = ".evidence.json"
@@ -175,8 +176,12 @@ def write_evidence(path: Path, evidence: Evidence) -> None:
     """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(evidence.model_dump_json(indent=1, exclude_none=True), encoding="utf-8")
+        with part.open("w", encoding="utf-8") as stream:
+            stream.write(evidence.model_dump_json(indent=1, exclude_none=True))
+            stream.flush()
+            os.fsync(stream.fileno())
         os.replace(part, path)
+        flush_folder(path.parent)
     except OSError as error:
         reason = error.strerror or error
         raise RunError(f"{path}: cannot be written ({reason}); check the folder") from error
