@@ -101,6 +101,18 @@ def test_every_kind_of_change_can_be_taken_back(opened):
         assert comparable(after) == comparable(before), name
 
 
+def test_what_was_told_is_taken_back_once_and_then_what_came_before(opened):
+    received(opened)
+    run = measured_side(opened, "T-77", "found")
+    jobs.add_note(opened, "T-77", "before it", ANNA)
+    before = everything(opened, run.id)
+    tell_run(opened, run.id, told()[:40], ANNA)
+    undo_last(opened, "T-77", BERT)
+    assert everything(opened, run.id) == before
+    undo_last(opened, "T-77", BERT)
+    assert [note.text for note in job_sheet(opened, "T-77").notes] == []
+
+
 def comparable(state):
     """Stage times are written anew when a part is taken up again; states are what must agree."""
     parts, counting, rows = state

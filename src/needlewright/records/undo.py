@@ -23,7 +23,7 @@ from needlewright.records.tables import (
     StageEvent,
     Sweep,
 )
-from needlewright.records.told import put_rows
+from needlewright.records.told import put_rows, rows_of
 from needlewright.records.views import EditView, Undone
 
 _TAKEN_BACK: Final = {"finished": "reopened", "started": "taken_back", "reopened": "finished"}
@@ -149,7 +149,10 @@ def _put_back_fields(one: Change, values: Sequence[EditValue]) -> None:
         if value.field == MADE:
             continue
         if (value.entity, value.field) == (BenchRun.__tablename__, ROWS):
-            put_rows(one.session, one.session.get_one(BenchRun, value.entity_id), value.old or [])
+            run_id, now = value.entity_id, rows_of(one.session, value.entity_id)
+            put_rows(one.session, one.session.get_one(BenchRun, run_id), value.old or [])
+            # without a field of its own this undoing would not be in the journal
+            one.fields[value.entity, run_id, ROWS] = (now, rows_of(one.session, run_id))
             continue
         table = JOURNALED[value.entity]
         row: Base = one.session.get_one(table, value.entity_id)
