@@ -152,8 +152,10 @@ class DraftStore:
 
         Parameters
         ----------
-        draft_id, kept
-            The draft.
+        draft_id
+            Of the draft.
+        kept
+            What is kept of it.
         stream
             The photo.
         name
