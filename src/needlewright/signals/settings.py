@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from needlewright.errors import SignalError
+from needlewright.settings_trouble import first_wrong
 from needlewright.signals.instruments import Accuracy, Instrument, Instruments
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -113,11 +114,4 @@ def load_settings(path: Path) -> BenchSettings:
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SignalError(f"{path}: is no TOML: {error}") from error
     except ValidationError as error:
-        wrong = error.errors(include_url=False)
-        # a name that was mistyped is told before the one that is missing for it
-        first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
-        place = ".".join(str(step) for step in first["loc"])
-        found = "" if first["type"] == "missing" else f", found {first['input']!r}"
-        words = {"extra_forbidden": "there is no such setting", "missing": "is missing"}
-        said = words.get(first["type"], first["msg"][0].lower() + first["msg"][1:])
-        raise SignalError(f"{path}: {place}: {said}{found}") from error
+        raise SignalError(f"{path}: {first_wrong(error, 'setting')}") from error

@@ -1,5 +1,7 @@
 """Orders of remedies against every order there is."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
@@ -7,7 +9,48 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from needlewright.findings.troubleshooting.ordering import Try, best_course, expected_minutes
+from needlewright.findings.troubleshooting.ordering import Course, first_of
+
+
+@dataclass(frozen=True, slots=True)
+class Try:
+    """One remedy that can be tried; of two, one at most ends the search."""
+
+    name: str
+    helps: float
+    minutes: float
+    inside: bool = False
+
+
+def best_course(tries: Sequence[Try], lead_minutes: float, give_up_minutes: float) -> Course:
+    """Try what `first_of` says, again and again, and end where going on takes more."""
+    order: list[Try] = []
+    left, lead = list(tries), lead_minutes
+    while left:
+        place = first_of(
+            np.array([one.helps for one in left]),
+            np.array([one.minutes for one in left]),
+            np.array([one.inside for one in left]),
+            lead,
+        )
+        chosen = left.pop(place)
+        lead = 0.0 if chosen.inside else lead
+        order.append(chosen)
+    counts = range(len(order) + 1)
+    worth = [expected_minutes(order[:count], lead_minutes, give_up_minutes) for count in counts]
+    best = int(np.argmin(worth))
+    return Course(tuple(one.name for one in order[:best]), worth[best])
+
+
+def expected_minutes(order: Sequence[Try], lead_minutes: float, give_up_minutes: float) -> float:
+    """What tries take on average in a given order, opening and giving up included."""
+    left, total, is_open = 1.0, 0.0, False
+    for one in order:
+        if one.inside and not is_open:
+            total, is_open = total + left * lead_minutes, True
+        total += left * one.minutes
+        left -= one.helps
+    return total + max(left, 0.0) * give_up_minutes
 
 
 def test_three_remedies_go_by_probability_over_minutes() -> None:

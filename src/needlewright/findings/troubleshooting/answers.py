@@ -36,30 +36,6 @@ def refuse_unanswerable(family: str, dials: Iterable[str]) -> None:
         )
 
 
-def answers_text(family: str, answers: Iterable[Answer]) -> str:
-    """Write answers.
-
-    Parameters
-    ----------
-    family
-        Name of the cluster design.
-    answers
-        In any order; dials stand in the order in which they first occur, the whole last.
-
-    Returns
-    -------
-    str
-        Like `fuel: reads_wrong yes, dead no`, a line each, under a heading.
-    """
-    lines: dict[str, list[str]] = {}
-    for one in answers:
-        said = f"{one.finding} {'yes' if one.yes else 'no'}"
-        lines.setdefault(one.dial or WHOLE, []).append(said)
-    lines[WHOLE] = lines.pop(WHOLE, [])
-    written = [f"{name}: {', '.join(said)}" for name, said in lines.items() if said]
-    return "\n".join([f"{HEAD} {family}", *written, ""])
-
-
 def answers_in(
     text: str, knowledge: Knowledge, family: str, dials: Sequence[str]
 ) -> tuple[Answer, ...]:

@@ -18,6 +18,7 @@ from needlewright.findings.troubleshooting.model import (
     Scope,
     Work,
 )
+from needlewright.settings_trouble import first_wrong
 
 SHIPPED: Final = "knowledge.toml"
 MOST_BYTES: Final = 500_000
@@ -120,7 +121,7 @@ def _checked(name: str, content: bytes) -> Knowledge:
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise KnowledgeError(f"{name}: is no TOML: {error}") from error
     except ValidationError as error:
-        raise KnowledgeError(f"{name}: {_first_wrong(error)}") from error
+        raise KnowledgeError(f"{name}: {first_wrong(error, 'key')}") from error
     _refuse_keys(name, file)
     _refuse_unknown(name, file)
     _refuse_too_likely(name, file)
@@ -141,17 +142,6 @@ def _checked(name: str, content: bytes) -> Knowledge:
 
 def _fields(table: BaseModel) -> dict[str, Any]:
     return {name: getattr(table, name) for name in type(table).model_fields}
-
-
-def _first_wrong(error: ValidationError) -> str:
-    """The first thing that is wrong, a mistyped name before one that is missing for it."""
-    wrong = error.errors(include_url=False)
-    first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
-    place = ".".join(str(step) for step in first["loc"])
-    words = {"extra_forbidden": "there is no such key", "missing": "is missing"}
-    said = words.get(first["type"], first["msg"][0].lower() + first["msg"][1:])
-    found = "" if first["type"] == "missing" else f", found {first['input']!r}"
-    return f"{place}: {said}{found}"
 
 
 def _refuse_keys(name: str, file: _File) -> None:

@@ -1,34 +1,11 @@
 """In which order remedies are tried, and what a repair then takes on average."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Try:
-    """One remedy that can be tried.
-
-    Parameters
-    ----------
-    name
-        Which.
-    helps
-        Probability that it ends the search; those of different tries exclude one another.
-    minutes
-        What trying takes, whether it helps or not; above 0.
-    inside
-        Whether the cluster must have been opened.
-    """
-
-    name: str
-    helps: float
-    minutes: float
-    inside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,52 +25,17 @@ class Course:
     expected_minutes: float
 
 
-def best_course(tries: Sequence[Try], lead_minutes: float, give_up_minutes: float) -> Course:
-    """Order tries so that the expected minutes are least, for one cause at most.
-
-    Parameters
-    ----------
-    tries
-        Of one search.
-    lead_minutes
-        What it takes once before the first try that is inside.
-    give_up_minutes
-        What it takes when nothing helped.
-
-    Returns
-    -------
-    Course
-        The best order there is, ended where going on takes more than it spares.
-    """
-    order: list[Try] = []
-    left, lead = list(tries), lead_minutes
-    while left:
-        place = first_of(
-            np.array([one.helps for one in left]),
-            np.array([one.minutes for one in left]),
-            np.array([one.inside for one in left]),
-            lead,
-        )
-        chosen = left.pop(place)
-        lead = 0.0 if chosen.inside else lead
-        order.append(chosen)
-    counts = range(len(order) + 1)
-    worth = [expected_minutes(order[:count], lead_minutes, give_up_minutes) for count in counts]
-    best = int(np.argmin(worth))
-    return Course(tuple(one.name for one in order[:best]), worth[best])
-
-
 def first_of(helps: Array, minutes: Array, inside: NDArray[np.bool_], lead_minutes: float) -> int:
     """Which try begins the best order.
 
     Parameters
     ----------
     helps
-        Of every try, as `Try` has it.
+        Probability of every try that it ends the search; of two, one at most does.
     minutes
-        The same.
+        What trying takes, whether it helps or not; above 0.
     inside
-        The same.
+        Whether the cluster must have been opened for it.
     lead_minutes
         What it takes before the first one that is inside.
 
@@ -120,29 +62,3 @@ def first_of(helps: Array, minutes: Array, inside: NDArray[np.bool_], lead_minut
     if not len(outer) or blocks.max() > ratio[outer].max():
         return int(inner[0])
     return int(outer[np.argmax(ratio[outer])])
-
-
-def expected_minutes(order: Sequence[Try], lead_minutes: float, give_up_minutes: float) -> float:
-    """What tries take on average in a given order.
-
-    Parameters
-    ----------
-    order
-        As they are tried.
-    lead_minutes
-        What it takes once before the first that is inside.
-    give_up_minutes
-        What it takes when none helped.
-
-    Returns
-    -------
-    float
-        Minutes.
-    """
-    left, total, is_open = 1.0, 0.0, False
-    for one in order:
-        if one.inside and not is_open:
-            total, is_open = total + left * lead_minutes, True
-        total += left * one.minutes
-        left -= one.helps
-    return total + max(left, 0.0) * give_up_minutes
