@@ -1,6 +1,7 @@
 """Evidence never claims more than an analysis can know."""
 
 import pytest
+
 from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import MOST_RATIO, Evidence, ratio_within
 
@@ -18,5 +19,5 @@ def test_what_is_no_likelihood_is_refused(yes: float, no: float) -> None:
 
 
 def test_a_ratio_beyond_the_limit_is_refused() -> None:
-    with pytest.raises(KnowledgeError, match="'creeps_home' in run.csv: a ratio"):
+    with pytest.raises(KnowledgeError, match=r"'creeps_home' in run\.csv: a ratio"):
         Evidence("creeps_home", "speed", 1e9, "It creeps.", "run.csv")

@@ -65,9 +65,10 @@ def ratio_within(likely_yes: float, likely_no: float) -> float:
 
     Parameters
     ----------
-    likely_yes, likely_no
-        How likely what was seen is with the finding being a yes, and a no; not negative, not both
-        zero.
+    likely_yes
+        How likely what was seen is with the finding being a yes.
+    likely_no
+        The same with it being a no.
 
     Returns
     -------
