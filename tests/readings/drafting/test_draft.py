@@ -5,6 +5,7 @@ import json
 import os
 import sys
 from pathlib import Path
+from typing import get_args
 
 import cv2
 import numpy as np
@@ -36,7 +37,8 @@ from needlewright.readings.drafting.drafting import (
     draft_family,
 )
 from needlewright.readings.drafting.inputs import DraftInputs, KnownLength, TypedDial, TypedMark
-from needlewright.readings.drafting.saving import save
+from needlewright.readings.drafting.progress import Stage
+from needlewright.readings.drafting.saving import save, wrongs_of
 from needlewright.readings.picture import open_picture
 
 DATA = Path(__file__).parents[2] / "data"
@@ -71,6 +73,15 @@ def test_centres_marks_and_values_of_a_straight_picture(straight):
     assert straight.draft.tilt_deg < 1.0
     assert speed.u_centre_mm < 0.05
     assert speed.rest_angle_deg == speed.majors[0].angle_deg
+    first = speed.majors[0]
+    assert [first.inner_mm, first.outer_mm] == pytest.approx([0.86 * 26.0, 26.0], abs=0.1)
+    past = np.array([mark.past_mm for mark in speed.marks])
+    assert np.abs(past).max() < 0.5
+    assert speed.line_rms_mm == pytest.approx(1.4826 * np.median(np.abs(past)))
+    # with the centre 1 mm to the right, lines of marks at 12 o'clock pass it 1 mm to its left
+    moved = corrected(straight.draft, MoveCentre("speed", np.add(speed.centre_mm, (1.0, 0.0))))
+    top = int(np.argmin([abs(mark.angle_deg) for mark in speed.marks]))
+    assert moved.dial("speed").marks[top].past_mm - past[top] == pytest.approx(-1.0, abs=0.1)
 
 
 @pytest.mark.parametrize("tilt", [(0.2, -0.12)])
@@ -107,8 +118,20 @@ def test_more_photos_show_the_face_under_the_needles_and_the_needles():
     shown = [named(drawn(needles_deg=first), "1.png")]
     for i, angles in enumerate(({"speed": 40.0, "fuel": 30.0}, {"speed": -10.0, "fuel": -36.0})):
         shown.append(named(drawn(needles_deg=angles), f"{i + 2}.png"))
-    drafted = draft_family(inputs, shown[0], shown[1:])
+    told = []
+    drafted = draft_family(inputs, shown[0], shown[1:], on_progress=lambda *said: told.append(said))
+    assert list(dict.fromkeys(stage for stage, _, _ in told)) == list(get_args(Stage))
+    for stage in get_args(Stage):
+        steps = [(done, of) for name, done, of in told if name == stage]
+        assert steps == [(i + 1, len(steps)) for i in range(len(steps))]
     assert [use.found for use in drafted.draft.pictures] == [True, True, True]
+    turned = float(np.degrees(np.arctan2(24.3, 270.9)))  # level is the line between the dials
+    assert [use.needles for use in drafted.draft.pictures] == [("speed", "fuel")] * 3
+    assert [use.angles_deg for use in drafted.draft.pictures] == [
+        pytest.approx((-68.0 - turned, -4.0 - turned), abs=0.3),
+        pytest.approx((40.0 - turned, 30.0 - turned), abs=0.3),
+        pytest.approx((-10.0 - turned, -36.0 - turned), abs=0.3),
+    ]
     speed, fuel = (drafted.draft.dial(dial.id) for dial in (SPEED, FUEL))
     assert len(speed.majors) == 10
     assert [mark.value for mark in fuel.majors] == [0.0, 0.25, 0.5, 0.75, 1.0]
@@ -208,6 +231,24 @@ def test_a_saved_draft_passes_the_familys_check_and_a_bad_one_changes_nothing(st
         save(bad, straight.face, tmp_path / "made")
     assert (tmp_path / "made" / "family.json").read_bytes() == before
     assert sorted(p.name for p in (tmp_path / "made").iterdir()) == ["face.png", "family.json"]
+
+
+def test_everything_that_is_wrong_with_a_draft_is_said_at_once(straight, tmp_path):
+    bad = corrected(straight.draft, TypeRest("speed", 170.0, False))
+    bad = corrected(bad, TypeNeedle("fuel", "hub_radius_mm", 90.0))
+    wrongs = wrongs_of(bad, straight.face)
+    assert [wrong.field for wrong in wrongs] == [
+        "dials[0].rest_angle_deg",
+        "dials[1].needle.hub_radius_mm",
+    ]
+    assert wrongs_of(straight.draft, straight.face) == ()
+    with pytest.raises(FamilyError) as refused:
+        save(bad, straight.face, tmp_path / "made")
+    said = str(refused.value)
+    assert all(wrong.words in said for wrong in wrongs)
+    assert said.count(str(tmp_path)) == 1
+    assert said.endswith("; not written; correct it in the draft")
+    assert list((tmp_path / "made").iterdir()) == []
 
 
 def test_a_family_that_cannot_be_put_in_its_place_leaves_the_old_face(

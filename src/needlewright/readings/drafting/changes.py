@@ -113,7 +113,9 @@ def _changed_marks(
     mark = _mark(dial, change.mark)
     if isinstance(change, DeleteMark):
         return _but(dial.marks, change.mark, None)
-    turned = replace(mark, angle_deg=change.angle_deg, u_angle_deg=None, source="hand")
+    turned = replace(
+        mark, angle_deg=change.angle_deg, u_angle_deg=None, source="hand", past_mm=None
+    )
     return _but(dial.marks, change.mark, turned)
 
 
@@ -135,7 +137,7 @@ def _about(dial: DraftDial, centre_mm: tuple[float, float]) -> DraftDial:
 
     def seen(mark: DraftMark) -> DraftMark:
         turn = np.radians(mark.angle_deg)
-        way = np.array([np.sin(turn), -np.cos(turn)])
+        way, side = np.array([np.sin(turn), -np.cos(turn)]), np.array([np.cos(turn), np.sin(turn)])
         inner, outer = move + mark.inner_mm * way, move + mark.outer_mm * way
         x, y = (inner + outer) / 2
         angle = float(np.degrees(np.arctan2(x, -y)))
@@ -145,6 +147,7 @@ def _about(dial: DraftDial, centre_mm: tuple[float, float]) -> DraftDial:
             angle_deg=angle,
             inner_mm=float(np.hypot(*inner)),
             outer_mm=float(np.hypot(*outer)),
+            past_mm=None if mark.past_mm is None else mark.past_mm + float(move @ side),
         )
 
     moved = replace(dial, centre_mm=centre_mm, u_centre_mm=None)

@@ -60,7 +60,9 @@ def dial_of(
     covariance = frame.axes.T @ dial.covariance @ frame.axes * frame.mm**2
     usual = np.median(radii[:, chain.major], axis=1)
     doubts = _doubts(whole, radii, usual, covariance, PLACE_PX / photo_px_per_mm)
-    marks = _marks(whole, counted, doubts, np.column_stack([radii, usual]), set(clicks))
+    past = _past(inner, outer, dial.centre) * frame.mm
+    ends = np.column_stack([np.vstack([radii, past]), [*usual, np.nan]])
+    marks = _marks(whole, counted, doubts, ends, set(clicks))
     rest = _first_deg(marks) if typed.rest_angle_deg is None else typed.rest_angle_deg
     needle, sources = needle_of([], height_of([]), (float(usual[0]), float(usual[1])), typed.needle)
     x, y = frame.to_mm(dial.centre)
@@ -77,7 +79,7 @@ def dial_of(
         rest_angle_deg=rest,
         rest_pin=typed.rest_pin,
         rest_typed=typed.rest_angle_deg is not None,
-        line_rms_mm=_line_rms(inner, outer, dial.centre) * frame.mm,
+        line_rms_mm=1.4826 * float(np.median(np.abs(past))),
         remarks=(*counted.remarks, *_hidden_words(marks)),
     )
 
@@ -97,7 +99,10 @@ def _doubts(
 def _marks(
     whole: Completed, counted: Counted, doubts: Array, ends: Array, clicked: set[int]
 ) -> tuple[DraftMark, ...]:
-    """The marks; the last column of `ends` is that of a mark nobody saw."""
+    """The marks; the last column of `ends` is that of a mark nobody saw.
+
+    Its rows: the radii of both ends, and how far the line passes the centre.
+    """
     return tuple(
         DraftMark(
             angle_deg=float(whole.angles_deg[i]),
@@ -108,6 +113,7 @@ def _marks(
             outer_mm=float(ends[1, whole.origin[i]]),
             source="found" if whole.origin[i] >= 0 else "between",
             value_source="typed" if i in clicked else "none" if value is None else "counted",
+            past_mm=float(ends[2, whole.origin[i]]) if whole.origin[i] >= 0 else None,
         )
         for i, value in enumerate(counted.values)
     )
@@ -131,8 +137,9 @@ def _first_deg(marks: Sequence[DraftMark]) -> float:
     return min((mark.value, mark.angle_deg) for mark in marks if mark.value is not None)[1]
 
 
-def _line_rms(inner: Array, outer: Array, centre: Array) -> float:
-    """Robust standard deviation of the distances at which the marks' lines pass the centre."""
+def _past(inner: Array, outer: Array, centre: Array) -> Array:
+    """How far each mark's line passes the centre, positive to the right seen outwards along it."""
     along, out = outer - inner, inner - centre
-    past = (along[:, 0] * out[:, 1] - along[:, 1] * out[:, 0]) / np.linalg.norm(along, axis=1)
-    return 1.4826 * float(np.median(np.abs(past)))
+    return np.asarray(
+        (out[:, 1] * along[:, 0] - out[:, 0] * along[:, 1]) / np.linalg.norm(along, axis=1)
+    )

@@ -29,6 +29,7 @@ from needlewright.readings.drafting.level import MM_PER_INCH, Level, level_of, m
 from needlewright.readings.drafting.model import Draft, DraftDial, PictureUse
 from needlewright.readings.drafting.needle_views import Shown, with_needles
 from needlewright.readings.drafting.plane import FittedPlane
+from needlewright.readings.drafting.progress import Progress, tell_nobody
 from needlewright.readings.drafting.view import View, first_view
 from needlewright.readings.face_art import prepare_art
 from needlewright.readings.picture import Picture
@@ -65,6 +66,7 @@ def draft_family(
     others: Sequence[NamedPicture] = (),
     *,
     bare: bool = False,
+    on_progress: Progress = tell_nobody,
 ) -> Drafted:
     """Draft a family.
 
@@ -78,6 +80,8 @@ def draft_family(
         More photos of the same face, needles elsewhere.
     bare
         Whether needles are pulled in `clicked`.
+    on_progress
+        Told how far the draft is.
 
     Returns
     -------
@@ -93,16 +97,19 @@ def draft_family(
     """
     check_inputs(inputs)
     scan = inputs.dpi is not None
-    laid = _laid_flat(inputs, clicked.picture)
+    laid = _laid_flat(inputs, clicked.picture, on_progress)
     found, frame, px_per_mm = laid.found, laid.frame, laid.px_per_mm
     rings = [_ring_mm(dial, frame, found.plane.view.projection) for dial in found.dials]
-    shown = _found_again(others, laid.flat, px_per_mm, frame.size_mm, rings)
+    on_progress("face", 1, 1)
+    shown = _found_again(others, laid, rings, on_progress)
     face = laid.flat if bare else _under_needles(laid, shown, rings)
     if shown and not bare:
-        found, frame = _marks_again(inputs, laid, face) or (found, frame)
+        found, frame = _marks_again(inputs, laid, face, on_progress) or (found, frame)
     dials = [_drafted(dial, found, frame, laid.projection) for dial in found.dials]
     own = [] if bare or scan else [Shown.of(clicked.name, clicked.picture, laid.projection)]
-    whole, uses = with_needles(dials, inputs, [*own, *shown], face, px_per_mm)
+    whole, uses = with_needles(
+        dials, inputs, [*own, *shown], face, px_per_mm, on_progress=on_progress
+    )
     seen = {one.name for one in shown}
     unseen = [PictureUse(other.name, False) for other in others if other.name not in seen]
     plane = laid.found.plane
@@ -137,7 +144,7 @@ class _Laid:
     u_scale: float | None
 
 
-def _laid_flat(inputs: DraftInputs, picture: Picture) -> _Laid:
+def _laid_flat(inputs: DraftInputs, picture: Picture, on_progress: Progress) -> _Laid:
     pixels, focal = picture.pixels, picture.focal_35mm
     size_px = (pixels.shape[1], pixels.shape[0])
     found = find_dials(
@@ -146,6 +153,7 @@ def _laid_flat(inputs: DraftInputs, picture: Picture) -> _Laid:
         first_view(size_px, focal),
         focal_stated=focal is not None,
         flat=inputs.dpi is not None,
+        on_progress=on_progress,
     )
     plane = found.plane.view.projection
     mm, u_scale = mm_per_unit(inputs, found.plane.centres, found.plane.covariances, plane)
@@ -220,33 +228,30 @@ def _ring_mm(dial: FoundDial, frame: Frame, plane: Projection) -> Ring:
 
 
 def _found_again(
-    others: Sequence[NamedPicture],
-    flat: NDArray[np.uint8],
-    px_per_mm: float,
-    size_mm: tuple[float, float],
-    rings: Sequence[Ring],
+    others: Sequence[NamedPicture], laid: _Laid, rings: Sequence[Ring], on_progress: Progress
 ) -> list[Shown]:
     """The other pictures in which the rectified face is found."""
     if not others:
         return []
     art = prepare_art(
-        flat,
-        px_per_mm,
-        size_mm,
+        laid.flat,
+        laid.px_per_mm,
+        laid.frame.size_mm,
         np.array([centre for centre, _ in rings]),
         np.array([HUB_SHARE * outer for _, (_, outer) in rings]),
     )
     found = []
-    for other in others:
+    for number, other in enumerate(others):
         grey = np.asarray(cv2.cvtColor(other.picture.pixels, cv2.COLOR_BGR2GRAY), np.uint8)
         registration = register(grey, art)
         if registration is not None and registration.share_found >= MIN_SHARE_FOUND:
             found.append(Shown.of(other.name, other.picture, registration.projection))
+        on_progress("pictures", number + 1, len(others))
     return found
 
 
 def _marks_again(
-    inputs: DraftInputs, laid: _Laid, face: NDArray[np.uint8]
+    inputs: DraftInputs, laid: _Laid, face: NDArray[np.uint8], on_progress: Progress
 ) -> tuple[FoundFace, Frame] | None:
     """The marks found anew on the face under the needles; None where it shows fewer."""
     found, frame, px_per_mm = laid.found, laid.frame, laid.px_per_mm
@@ -267,7 +272,14 @@ def _marks_again(
         for dial in inputs.dials
     ]
     try:
-        again = find_dials(face, typed, flat, focal_stated=True, flat=True)
+        again = find_dials(
+            face,
+            typed,
+            flat,
+            focal_stated=True,
+            flat=True,
+            on_progress=lambda _, done, of: on_progress("again", done, of),
+        )
     except PictureError:  # two needles over one place in both photos: the first photo's marks stand
         return None
     counts = [

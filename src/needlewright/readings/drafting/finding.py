@@ -33,12 +33,15 @@ from needlewright.readings.drafting.ink import (
 )
 from needlewright.readings.drafting.inputs import TypedDial
 from needlewright.readings.drafting.plane import AXIS_PX, DialLines, FittedPlane, fit_plane
+from needlewright.readings.drafting.progress import Progress, tell_nobody
 from needlewright.readings.drafting.ticks import Tick, find_ticks
 from needlewright.readings.drafting.track import track_points
 from needlewright.readings.drafting.view import View
 from needlewright.readings.projection import Array, Projection
 
 ROUNDS: Final = 3
+FITS: Final = (False, True)
+"""Fits of the plane after looks in it: whether each is the last, in which even spacing counts."""
 CLICK_SHARE: Final = 0.03
 """How far from a mark its click may be on a large dial, in the dial's radius."""
 LOOK_INSIDE: Final = 0.66
@@ -92,6 +95,7 @@ def find_dials(
     *,
     focal_stated: bool,
     flat: bool = False,
+    on_progress: Progress = tell_nobody,
 ) -> FoundFace:
     """Find the marks of every dial.
 
@@ -107,6 +111,8 @@ def find_dials(
         Whether the focal length came with the picture.
     flat
         A scan, or a rectified face: nothing is tilted.
+    on_progress
+        Told after each look at a dial.
 
     Returns
     -------
@@ -130,18 +136,19 @@ def find_dials(
         )
         for dial in typed
     ]
+    looks = _Looks(pixels, planes, on_progress, (ROUNDS + len(FITS)) * len(seen))
     for number in range(ROUNDS):
-        seen = [_look(pixels, planes[s.shade], s, view.projection, number > 0) for s in seen]
-        seen = [_converged(s, view.projection) for s in seen]
+        seen = [looks(each, view.projection, finely=number > 0) for each in seen]
+        seen = [_converged(each, view.projection) for each in seen]
     plane = _fit(seen, view, focal_stated=focal_stated, flat=flat, final=False)
-    for final in (False, True):
+    for final in FITS:
         _check_tilt(plane, flat=flat)
         projection = plane.view.projection
         seen = [
             _in_plane(s, centre, view.projection, projection)
             for s, centre in zip(seen, plane.centres, strict=True)
         ]
-        seen = [_look(pixels, planes[s.shade], s, projection, True) for s in seen]
+        seen = [looks(each, projection, finely=True) for each in seen]
         view = plane.view
         plane = _fit(seen, view, focal_stated=focal_stated, flat=flat, final=final)
     dials = [
@@ -150,6 +157,26 @@ def find_dials(
         if s.chain is not None
     ]
     return FoundFace(tuple(dials), plane)
+
+
+class _Looks:
+    """Looks at dials in one picture, each told when it is done."""
+
+    def __init__(
+        self,
+        pixels: NDArray[np.uint8],
+        planes: dict[Shade, NDArray[np.uint8]],
+        on_progress: Progress,
+        count: int,
+    ) -> None:
+        self._pixels, self._planes = pixels, planes
+        self._tell, self._done, self._count = on_progress, 0, count
+
+    def __call__(self, seen: _Seen, projection: Projection, *, finely: bool) -> _Seen:
+        found = _look(self._pixels, self._planes[seen.shade], seen, projection, finely)
+        self._done += 1
+        self._tell("marks", self._done, self._count)
+        return found
 
 
 def _look(

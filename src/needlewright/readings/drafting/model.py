@@ -31,9 +31,12 @@ class DraftMark:
     """None: a minor mark."""
     inner_mm: float
     outer_mm: float
-    """Radii of its ends."""
+    """Distances of its line's start and end from the centre."""
     source: MarkSource = "found"
     value_source: ValueSource = "none"
+    past_mm: float | None = None
+    """How far its line, made longer, passes the centre, positive to the right seen outwards along
+    it; None: nobody saw it, or it was placed by hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,9 @@ class PictureUse:
     """Whether the face was found in it."""
     needles: tuple[str, ...] = ()
     """Dials whose needle was measured in it."""
+    angles_deg: tuple[float, ...] = ()
+    """Of each of these needles, clockwise from 12 o'clock, on its dial's branch; the last digits
+    are the reader's business, once there is a family."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,12 @@
 """A draft as a family folder: written whole or not at all, after its own check."""
 
+import json
 import os
 import shutil
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final
 from uuid import uuid4
 
@@ -12,6 +16,7 @@ from PIL import Image
 
 from needlewright.errors import FamilyError
 from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, write_family
+from needlewright.families.notes import Note
 from needlewright.readings.drafting.model import Draft, DraftDial
 from needlewright.readings.drafting.values import graduation_of
 
@@ -108,16 +113,16 @@ def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
     Raises
     ------
     FamilyError
-        If the draft does not pass `check_family`, or cannot be written; nothing is changed then.
+        If the draft does not pass `check_family`: with everything that is wrong, not only the
+        first (`wrongs_of` gives it one by one). If it cannot be written. Nothing is changed then.
     """
     part = folder / f".{uuid4().hex}.part"
     try:
         part.mkdir(parents=True, exist_ok=True)
-        Image.fromarray(np.ascontiguousarray(face[:, :, ::-1])).save(part / FACE_FILE, "PNG")
-        write_family(family_document(draft), part)
-        for note in check_family(part):
-            if note.kind == "error":
-                raise FamilyError(f"{note.sentence}; not written")
+        wrongs = _written(draft, face, part)
+        if wrongs:
+            raise FamilyError(f"{_all_words(wrongs)}; not written")
+        write_family(family_document(draft), part)  # as any other family is: whole and synced
         _put_both(part, folder)
     except OSError as error:
         raise FamilyError(f"{folder}: cannot be written: {error.strerror or error}") from error
@@ -127,6 +132,39 @@ def save(draft: Draft, face: NDArray[np.uint8], folder: Path) -> Path:
     finally:
         shutil.rmtree(part, ignore_errors=True)
     return folder / FAMILY_FILE
+
+
+def wrongs_of(draft: Draft, face: NDArray[np.uint8]) -> tuple[Note, ...]:
+    """Everything that keeps a draft from being a family, without writing it anywhere to stay.
+
+    Parameters
+    ----------
+    draft
+        The draft.
+    face
+        Its rectified face, height x width x 3, blue, green, red.
+
+    Returns
+    -------
+    tuple of Note
+        The errors of `check_family`, each with the field it is about; none: `save` will do.
+    """
+    with TemporaryDirectory(prefix="needlewright-draft-") as made:
+        return tuple(replace(note, file="") for note in _written(draft, face, Path(made)))
+
+
+def _written(draft: Draft, face: NDArray[np.uint8], part: Path) -> list[Note]:
+    """Write both files, right or wrong, so that the check finds all that is wrong."""
+    Image.fromarray(np.ascontiguousarray(face[:, :, ::-1])).save(part / FACE_FILE, "PNG")
+    (part / FAMILY_FILE).write_text(json.dumps(family_document(draft)), encoding="utf-8")
+    return [note for note in check_family(part) if note.kind == "error"]
+
+
+def _all_words(wrongs: Sequence[Note]) -> str:
+    """All that is wrong as one sentence, the file named once."""
+    first, *others = wrongs
+    more = [": ".join(part for part in (note.subject, note.words) if part) for note in others]
+    return "; and ".join([first.sentence, *more])
 
 
 def _put_both(part: Path, folder: Path) -> None:
