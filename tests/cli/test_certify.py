@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -316,6 +317,16 @@ def test_a_comparison_is_written_as_asked(capsys, bench, ending, starts):
     assert code == 0
     schema("before-after").validate(json.loads(out))
     assert (bench / f"ba.{ending}").read_bytes().startswith(starts)
+
+
+def test_a_drawing_of_a_rehearsed_run_says_so(capsys, bench):
+    before_after(capsys, bench, "--out", bench / "seen.svg")
+    write_run(bench / "left.csv", as_rehearsed(measured("as-left").run))
+    assert before_after(capsys, bench, "--out", bench / "ba.svg")[0] == 0
+    seen, drawn = ((bench / name).read_text(encoding="utf-8") for name in ("seen.svg", "ba.svg"))
+    assert "Rehearsed" not in seen
+    said = ElementTree.fromstring(drawn).findtext(".//{http://www.w3.org/2000/svg}text")
+    assert said == "Rehearsed: as-left. Not seen on a real cluster."
 
 
 def test_another_ending_is_wrong_usage(capsys, bench):

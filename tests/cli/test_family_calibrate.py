@@ -13,7 +13,7 @@ from needlewright.cli.main import run as command_line
 from needlewright.families.folder import load_family, write_family
 from needlewright.families.model import Programme
 from needlewright.readings.run_csv import write_run
-from needlewright.readings.runs import Run
+from needlewright.readings.runs import Run, as_rehearsed
 from needlewright.readings.standing.measure import Measured, NeedleStands, StandingNeedles
 from plans.made_runs import made_rows
 from proofs.drawn_job import DATA
@@ -82,6 +82,27 @@ def test_a_programme_is_shown_and_written_only_when_it_is_said(folder, tmp_path,
     assert change.startswith("dial 'speed', programme is [[0, 0")
     assert load_family(folder).dial("speed").programme.shown_at(100) == pytest.approx(103, abs=0.2)
     assert document(capsys, "family-calibrate", *asked, "--sound", "--write")["changes"] == []
+
+
+def test_a_rehearsed_run_is_put_into_an_invented_family_only(folder, tmp_path, capsys):
+    programme = Programme((0.0, 200.0), (0.0, 206.0))
+    dial = replace(load_family(folder).dial("speed"), programme=programme)
+    csv = tmp_path / "rehearsed.csv"
+    write_run(csv, as_rehearsed(Run("made", made_rows(dial))))
+    path = folder / "family.json"
+    before = path.read_bytes()
+    asked = ("family", "calibrate", folder, "--run", csv, "--sound")
+    code, out, err = call(capsys, *asked, "--write")
+    assert (code, out) == (1, "")
+    assert "run 'made' was rehearsed: nothing of it was seen on a real cluster" in err
+    assert path.read_bytes() == before
+    code, out, _ = call(capsys, *asked)  # it may be looked at
+    assert (code, "run made: rehearsed" in out) == (0, True)
+    path.write_text(json.dumps(json.loads(before) | {"invented": True}), encoding="utf-8")
+    code, out, _ = call(capsys, *asked, "--write")
+    assert code == 0
+    assert load_family(folder).dial("speed").programme.shown_at(100) == pytest.approx(103, abs=0.2)
+    assert json.loads(path.read_text(encoding="utf-8"))["invented"] is True
 
 
 def test_a_run_that_shows_a_fault_is_never_written(folder, tmp_path, capsys):

@@ -73,7 +73,16 @@ SPOILT: list[tuple[str, Spoil, str]] = [
      "dials: expected every id once, found 'speed' 2 times"),
     ("an id with a blank", set_speed(id="road speed"),
      "dial 'road speed', id: expected a text of 1 to 64 characters without blanks and without "
-     ", ; = / \\, found \"road speed\""),
+     ", ; = / \\ : that does not begin with #, found \"road speed\""),
+    ("an id with a colon", set_speed(id="speed:left"),
+     "dial 'speed:left', id: expected a text of 1 to 64 characters without blanks and without "
+     ", ; = / \\ : that does not begin with #, found \"speed:left\""),
+    ("an id that begins a remark", set_speed(id="#1"),
+     "dial '#1', id: expected a text of 1 to 64 characters without blanks and without "
+     ", ; = / \\ : that does not begin with #, found \"#1\""),
+    ("an id that means all", set_speed(id="whole"),
+     "dial 'whole', id: expected an id other than 'whole', which means all of the cluster, found "
+     "\"whole\""),
     ("negative length", set_needle(length_mm=-30),
      "dial 'speed', needle.length_mm: expected a length in mm above 0, found -30"),
     ("no width", set_needle(tip_width_mm=0),

@@ -134,6 +134,16 @@ def test_old_states_are_let_go_and_their_changes_stay(
             {"kind": "Rename", "dial": "speed", "id": "fuel", "quantity": "q", "unit": "km/h"},
             "a dial 'fuel' already",
         ),
+        *(
+            ({"kind": "Rename", "dial": "speed", "id": dial, "quantity": "q", "unit": "V"}, said)
+            for dial, said in (
+                ("f l", "an id has no blanks"),
+                ("a:b", "an id has no blanks"),
+                ("#1", "no # in front"),
+                ("", "1 to 64 characters"),
+                ("whole", "so no dial is called that"),
+            )
+        ),
     ],
 )
 def test_a_change_that_cannot_be_made_changes_nothing(
@@ -172,11 +182,11 @@ def test_it_is_kept_as_a_family_and_then_as_its_next_version(drafted: Drafting) 
 
 
 def test_what_the_check_refuses_stands_at_its_dial(drafted: Drafting) -> None:
-    name = {"kind": "Rename", "dial": "fuel", "id": "f l", "quantity": "q", "unit": "%"}
-    assert drafted.send("change", change=name).status_code == 200
+    tail = {"kind": "TypeNeedle", "dial": "fuel", "measure": "tail_mm", "value": 90.0}
+    assert drafted.send("change", change=tail).status_code == 200
     drafted.send("keep")
     assert list(drafted.wrongs()) == ["found:1"]
-    assert "without blanks" in drafted.wrongs()["found:1"]
+    assert "expected less than the needle's length_mm" in drafted.wrongs()["found:1"]
     assert drafted.state["saved"] is None
 
 

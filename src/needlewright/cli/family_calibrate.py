@@ -16,6 +16,7 @@ from needlewright.cli.shop_options import say
 from needlewright.composing.calibrating import (
     calibrated,
     programme_fits,
+    refuse_rehearsed,
     write_calibrated,
 )
 from needlewright.errors import UsageError
@@ -75,6 +76,8 @@ def calibrate(
     fits: tuple[ProgrammeFit, ...] = ()
     if run is not None:
         taken = read_run(run, run_name)
+        if write:
+            refuse_rehearsed(family, taken)
         fits = programme_fits(family, taken, only)
         say_rehearsed(taken, as_json=as_json)
     changes: tuple[str, ...] | None = None

@@ -10,6 +10,7 @@ from needlewright.families.folder import load_family, write_family
 from needlewright.families.model import Dial, Family, Needle
 from needlewright.findings.signatures.explain import explain_dial
 from needlewright.plans.programme_fit import ProgrammeFit, fit_programme
+from needlewright.proofs.rehearsed import NOT_SEEN
 from needlewright.proofs.verdicts import judge_dial
 from needlewright.readings.complete import complete_run
 from needlewright.readings.runs import Run, RunRow
@@ -71,6 +72,29 @@ def programme_fits(family: Family, run: Run, dials: Sequence[str] = ()) -> tuple
             fit = replace(fit, faults=(*fit.faults, *against), points=())
         found.append(fit)
     return tuple(found)
+
+
+def refuse_rehearsed(family: Family, run: Run) -> None:
+    """Let a run no real cluster was seen in say nothing of one.
+
+    Parameters
+    ----------
+    family
+        That the run is to be put into.
+    run
+        The run.
+
+    Raises
+    ------
+    RunError
+        If it was rehearsed and the family is not invented.
+    """
+    if run.is_rehearsed and not family.is_invented:
+        raise RunError(
+            f"run '{run.name}' was rehearsed: {NOT_SEEN}, so no programme is taken from it; take "
+            'the run on a sound unit, or state "invented": true in family.json where the family '
+            "is invented too"
+        )
 
 
 def calibrated(

@@ -206,6 +206,11 @@ class Family:
         """The bare face artwork."""
         return self.folder / "face.png"
 
+    @property
+    def is_invented(self) -> bool:
+        """Whether the file says that no such cluster was ever built."""
+        return bool((self.raw or {}).get("invented", False))
+
     def dial(self, dial_id: str) -> Dial | None:
         """The dial of that id, or None."""
         return next((d for d in self.dials if d.id == dial_id), None)

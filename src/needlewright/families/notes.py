@@ -39,12 +39,17 @@ class Note:
         return ": ".join(part for part in (self.file, self.subject, self.words) if part)
 
 
+_ID_FORM: Final = (
+    "1 to 64 characters without blanks and without , ; = / \\ : that does not begin with #"
+)
+
 EXPECTED: Final[Mapping[str, str]] = {
     "name": "a name of at least one character",
     "face_size_mm": "[width, height] of the face in mm, two numbers above 0",
     "px_per_mm": "pixels of face.png per mm, a number above 0",
     "dials": "a list of at least one dial, each an object in braces",
     "lens": "true or false",
+    "invented": "true or false",
     "backlight": "true or false",
     "eccentricity_mm": "a standard deviation in mm, a number of 0 or more",
     "variants": "a list of objects, each with an id",
@@ -52,13 +57,13 @@ EXPECTED: Final[Mapping[str, str]] = {
     "differs": "a text",
     "lamps": "a list of objects",
     "tell_tales": "a list of objects",
-    "group": "a name of 1 to 64 characters without blanks and without , ; = / \\",
+    "group": f"a name of {_ID_FORM}",
     "reach_mm": "a length in mm above 0",
     "sign": "a text",
     "displays": "a list of objects",
     "weak_points": "a list of objects",
     "refit": "an object or a list of objects",
-    "id": "a text of 1 to 64 characters without blanks and without , ; = / \\",
+    "id": f"a text of {_ID_FORM}",
     "quantity": "a text of at least one character",
     "unit": "a unit of the closed set",
     "centre_mm": "[x, y] in mm from the face's top-left corner",
@@ -173,7 +178,7 @@ def shape_notes(file: str, raw: Any, error: ValidationError, base: Place = ()) -
         said.add(place)
         field = next((step for step in reversed(place) if isinstance(step, str)), "")
         inside = isinstance(place[-1], int)
-        own_words = complaint["type"] in ("unit", "rule")
+        own_words = complaint["type"] in ("unit", "rule", "dial_id")
         expected = f"expected {_wish(place, field, inside=inside)}"
         expected = complaint["msg"] if own_words else expected
         if missing and not inside:

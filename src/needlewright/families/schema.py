@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from needlewright.families.fields import (
+    DialId,
     Id,
     Length,
     NotNegative,
@@ -111,7 +112,10 @@ RuleField = Annotated[RuleCode | HouseRule, BeforeValidator(_rule_shape)]
 class DialFile(Open):
     """One gauge of the face."""
 
-    id: Id = Field(description="Unique in the family; no blanks and none of , ; = / \\.")
+    id: DialId = Field(
+        description="Unique in the family; no blanks, none of , ; = / \\ :, no # in front, and not "
+        "whole."
+    )
     quantity: Text = Field(min_length=1, description="In words, for people.")
     unit: UnitSymbol = Field(description="Unit of every value of this dial.")
     centre_mm: tuple[Number, Number] = Field(description="x right, y down from the top-left.")
@@ -194,6 +198,9 @@ class FamilyFile(Open):
     dials: list[DialFile] = Field(min_length=1)
     lens: YesNo | None = Field(None, description="For information; no reading depends on it.")
     backlight: YesNo | None = Field(None, description="For information; no reading depends on it.")
+    invented: YesNo = Field(
+        False, description="true: nobody's cluster; what was rehearsed may be put into it."
+    )
     eccentricity_mm: NotNegative = Field(
         0.15, description="Standard deviation (k = 1) of shaft to printed centre."
     )

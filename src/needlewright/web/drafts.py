@@ -9,7 +9,15 @@ from fastapi import Path as InPath
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from needlewright.errors import ConflictError, NeedlewrightError, PictureError, UnusableInput
+from needlewright.errors import (
+    ConflictError,
+    FamilyError,
+    NeedlewrightError,
+    PictureError,
+    UnusableInput,
+)
+from needlewright.families.fields import id_fault
+from needlewright.readings.drafting.changed import Rename
 from needlewright.readings.drafting.changes import corrected
 from needlewright.units import UNITS
 from needlewright.web.drafts_desk import DraftDesk
@@ -193,6 +201,8 @@ def change(asked: Asked, draft_id: DraftId, sent: _Changing) -> Response:
         if found is None:
             raise ConflictError(asked.texts("drafts.wrong.nothing_found"))
         made = read_change(sent.change)
+        if isinstance(made, Rename) and (fault := id_fault(made.id)):
+            raise FamilyError(asked.texts(f"drafts.wrong.id_{fault}"))
         corrected(found, made)
         desk.store.step(draft_id, kept, change=change_document(made))
 

@@ -11,6 +11,7 @@ from typing import Annotated, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from needlewright.errors import NeedlewrightError, UnitError
+from needlewright.families.fields import id_fault
 from needlewright.readings.drafting.inputs import (
     FEWEST_MARKS,
     DraftInputs,
@@ -25,7 +26,6 @@ from needlewright.web.texts import Texts
 MOST_DIALS: Final = 24
 MOST_MARKS: Final = 40
 LONGEST: Final = 200
-NOT_IN_ID: Final = " \t,;=/\\"
 Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
 At = tuple[Coordinate, Coordinate]
 Said = Annotated[str, Field(max_length=LONGEST)]
@@ -152,8 +152,8 @@ def _missing(form: TypedForm) -> Iterator[tuple[str, str]]:
         where, own = f"dial:{dial.key}", dial.id.strip()
         if not own:
             yield f"{where}:id", "id"
-        elif len(own) > 64 or any(one in own for one in NOT_IN_ID) or not own.isprintable():
-            yield f"{where}:id", "id_letters"
+        elif fault := id_fault(own):
+            yield f"{where}:id", f"id_{fault}"
         elif ids.count(own) > 1:
             yield f"{where}:id", "id_twice"
         if not _is_unit(dial.unit):
