@@ -9,7 +9,7 @@ from contextlib import closing
 import pytest
 
 from needlewright.errors import RecordError
-from needlewright.records import jobs, papers, shop
+from needlewright.records import answers, jobs, opinions, papers, shop
 from needlewright.records.backup import backup
 from needlewright.records.migrations import REVISIONS
 from needlewright.records.opening import open_shop
@@ -28,6 +28,9 @@ def saved(tmp_path_factory):
     with bench(place / "shop") as (opened, _):
         received(opened)
         measured_side(opened, "T-77", "found")
+        answers.answer(opened, "T-77", [answers.Given("reads_wrong", True, "fuel")], ANNA)
+        decided = opinions.Decided(("dragging",), "felt it", {"sound": 0.4}, "fuel")
+        opinions.give_opinion(opened, "T-77", decided, ANNA)
         papers.file_paper(opened, "T-77", paper_document("N-1", 1), {".pdf": b"%PDF"}, ANNA)
         backup(opened, place / "b.zip")
     return place
@@ -41,6 +44,7 @@ def test_what_comes_back_is_what_was_there(saved, tmp_path):
     assert {p.name for p in (tmp_path / "again" / "originals").glob("??/*")} == files
     with open_shop(saved / "shop") as one, open_shop(tmp_path / "again") as other:
         assert job_sheet(one, "T-77") == job_sheet(other, "T-77")
+        assert len(job_sheet(other, "T-77").answers + job_sheet(other, "T-77").opinions) == 2
         assert shop.people(one) == shop.people(other)
         assert papers.paper_bytes(other, "N-1") == b"%PDF"
         assert shop.check_shop(other).problems == ()

@@ -71,7 +71,8 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             connection.execute(f"ALTER TABLE run DROP COLUMN {column}")
         for column in ("rejected_at", "rejected_by", "rejected_why"):
             connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
-        connection.execute("DROP TABLE sweep")
+        for table in ("sweep", "finding_answer", "opinion"):
+            connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX uq_family_version_number")
         for column in ("name_key", "number", "kept_by", "note"):
             connection.execute(f"ALTER TABLE family_version DROP COLUMN {column}")
@@ -96,7 +97,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             ("Ähnlich", 1, None, ""),
             ("ähnlich", 2, None, ""),
         ]
-        for table in ("run", "photo", "sweep", "family_version"):
+        for table in ("run", "photo", "sweep", "family_version", "finding_answer", "opinion"):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]
 
 

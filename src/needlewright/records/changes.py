@@ -24,9 +24,11 @@ from needlewright.records.tables import (
     Decision,
     Edit,
     EditValue,
+    FindingAnswer,
     Job,
     JobPhoto,
     Note,
+    Opinion,
     Person,
     Received,
     Returned,
@@ -51,6 +53,8 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         Note,
         StageEvent,
         Sweep,
+        FindingAnswer,
+        Opinion,
     )
 }
 NOT_JOURNALED: Final = {"version", "search"}

@@ -14,20 +14,24 @@ from needlewright.records.shop import instrument_view
 from needlewright.records.stage_views import stage_views
 from needlewright.records.tables import (
     Decision,
+    FindingAnswer,
     Instrument,
     Job,
     JobPhoto,
     Note,
+    Opinion,
     Received,
     Returned,
 )
 from needlewright.records.views import (
+    AnswerView,
     BoxItemView,
     DecisionView,
     InstrumentView,
     JobPhotoView,
     JobSheet,
     NoteView,
+    OpinionView,
     ReceivedView,
     ReturnedView,
     UnitCheckView,
@@ -36,6 +40,7 @@ from needlewright.records.views import (
 from needlewright.records.words import (
     UNIT_CHECK_WORDS,
     UNIT_CHECKS,
+    AnswerSource,
     DecisionKind,
     Law,
     PhotoKind,
@@ -109,6 +114,8 @@ def sheet_of(session: Session, job: Job) -> JobSheet:
         runs=run_lines(session, [job.id]).get(job.id, ()),
         decisions=_decisions(session, job.id),
         notes=_notes(session, job.id),
+        answers=tuple(answer_view(row) for row in answers_in(session, job.id)),
+        opinions=opinions_in(session, job.id),
         papers=papers_of(session, [job.id]).get(job.id, ()),
         visits=_visits(session, job),
     )
@@ -194,6 +201,42 @@ def _notes(session: Session, job_id: int) -> tuple[NoteView, ...]:
     query = select(Note).where(Note.job_id == job_id, Note.withdrawn_at.is_(None))
     found = session.scalars(query.order_by(Note.id).options(joinedload(Note.person)))
     return tuple(NoteView(row.id, row.text, row.person.name, row.at) for row in found)
+
+
+def answers_in(session: Session, job_id: int) -> Sequence[FindingAnswer]:
+    """The answers of a job that stand, in the order they were given."""
+    query = select(FindingAnswer).where(
+        FindingAnswer.job_id == job_id, FindingAnswer.withdrawn_at.is_(None)
+    )
+    return session.scalars(
+        query.order_by(FindingAnswer.id).options(joinedload(FindingAnswer.person))
+    ).all()
+
+
+def answer_view(row: FindingAnswer) -> AnswerView:
+    """As plain values."""
+    source = cast("AnswerSource", row.source)
+    return AnswerView(row.finding, row.dial, row.yes, source, row.person.name, row.at)
+
+
+def opinions_in(session: Session, job_id: int) -> tuple[OpinionView, ...]:
+    """The opinions on a job, oldest first; the last of a dial, or of the whole, counts."""
+    query = select(Opinion).where(Opinion.job_id == job_id, Opinion.withdrawn_at.is_(None))
+    found = session.scalars(query.order_by(Opinion.id).options(joinedload(Opinion.person))).all()
+    counting = {row.dial: row.id for row in found}
+    return tuple(
+        OpinionView(
+            dial=row.dial,
+            said=row.said,
+            decided=tuple(row.decided),
+            part=row.part,
+            why=row.why,
+            by=row.person.name,
+            at=row.at,
+            counts=counting[row.dial] == row.id,
+        )
+        for row in found
+    )
 
 
 def _visits(session: Session, job: Job) -> tuple[Visit, ...]:

@@ -17,8 +17,10 @@ from needlewright.records.tables import (
     Decision,
     Edit,
     EditValue,
+    FindingAnswer,
     JobPhoto,
     Note,
+    Opinion,
     RunPhoto,
     StageEvent,
     Sweep,
@@ -140,7 +142,7 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
             case BenchRun():
                 row.set_aside_at, row.set_aside_by_id = one.at, one.person.id
                 row.set_aside_why = UNDONE
-            case JobPhoto() | Decision() | Note() | Sweep():
+            case JobPhoto() | Decision() | Note() | Sweep() | FindingAnswer() | Opinion():
                 row.withdrawn_at = one.at
 
 

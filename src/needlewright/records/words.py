@@ -66,6 +66,10 @@ PaperKind = Literal[
     "odometer_notice",
 ]
 
+AnswerSource = Literal["typed", "pasted", "bench"]
+"""Where an answer comes from: typed by a person, a text of the owner's that was pasted in, or found
+at the bench."""
+
 Law = Literal["us", "local"]
 """Which law an odometer's procedure follows: 49 USC 32704(a), or the local one in words."""
 

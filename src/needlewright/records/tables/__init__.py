@@ -2,6 +2,7 @@
 
 from needlewright.records.tables.base import Base
 from needlewright.records.tables.edits import Edit, EditValue
+from needlewright.records.tables.findings import FindingAnswer, Opinion
 from needlewright.records.tables.jobs import (
     Cluster,
     Decision,
@@ -33,10 +34,12 @@ __all__ = [
     "EditValue",
     "FamilyFile",
     "FamilyVersion",
+    "FindingAnswer",
     "Instrument",
     "Job",
     "JobPhoto",
     "Note",
+    "Opinion",
     "Original",
     "Paper",
     "Person",

@@ -1,5 +1,6 @@
 """What the records give back: plain, frozen, and free of the database."""
 
+from needlewright.records.views.findings import AnswerView, FinishedJob, OpinionView
 from needlewright.records.views.job import (
     BoxItemView,
     DecisionView,
@@ -37,16 +38,19 @@ from needlewright.records.views.shop import (
 )
 
 __all__ = [
+    "AnswerView",
     "BackupSummary",
     "BoxItemView",
     "DecisionView",
     "EditView",
     "FamilyView",
+    "FinishedJob",
     "InstrumentView",
     "JobPhotoView",
     "JobSheet",
     "NoteView",
     "OdometerState",
+    "OpinionView",
     "PaperView",
     "PersonView",
     "PhotoToRead",

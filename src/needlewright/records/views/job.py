@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
+from needlewright.records.views.findings import AnswerView, OpinionView
 from needlewright.records.views.runs import RunLine
 from needlewright.records.views.shop import InstrumentView
 from needlewright.records.words import (
@@ -240,6 +241,9 @@ class JobSheet:
     runs: tuple[RunLine, ...]
     decisions: tuple[DecisionView, ...]
     notes: tuple[NoteView, ...]
+    answers: tuple[AnswerView, ...]
+    opinions: tuple[OpinionView, ...]
+    """Oldest first; those that were replaced stay, and say so."""
     papers: tuple[PaperView, ...]
     visits: tuple[Visit, ...]
     """Other jobs of the same cluster, newest first."""

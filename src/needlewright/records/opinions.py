@@ -1,0 +1,139 @@
+"""What a person decided a job's dials, or the whole, have, beside what the program said of them.
+
+What the causes are, the knowledge file says; here their names are only kept.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from needlewright.errors import RecordError
+from needlewright.records.changes import change
+from needlewright.records.entries import Entry, MaybeText, Text, checked
+from needlewright.records.opening import Shop
+from needlewright.records.sheet import job_sheet, opinions_in
+from needlewright.records.tables import Job, Opinion
+from needlewright.records.views import FinishedJob, JobSheet
+
+WHOLE: Final = "whole"
+"""What sentences call the whole cluster."""
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What a person decided.
+
+    Parameters
+    ----------
+    causes
+        Codes of the causes there are, at most one of a dial; none: it is sound.
+    why
+        The reason.
+    said
+        Cause to probability, as the program has it now.
+    dial
+        Of which dial; None: of the whole.
+    part
+        The part inside, where one is named.
+    """
+
+    causes: tuple[str, ...]
+    why: str
+    said: Mapping[str, float]
+    dial: str | None = None
+    part: str | None = None
+
+
+class _Typed(Entry):
+    """What is typed of it."""
+
+    why: Text
+    part: MaybeText = None
+
+
+def give_opinion(shop: Shop, tag: str, decided: Decided, by: str | None = None) -> JobSheet:
+    """Keep what a person decided.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    decided
+        The opinion; one given before on the same dial, or on the whole, stays and counts no more.
+    by
+        Who decides.
+
+    Returns
+    -------
+    JobSheet
+        As it now is.
+
+    Raises
+    ------
+    JobError
+        If a text cannot be used.
+    RecordError
+        If there is no reason, a dial is given several causes, or there is no such job or person.
+    """
+    of, causes = named_subject(decided.dial), list(dict.fromkeys(decided.causes))
+    typed = checked(
+        _Typed, {"why": decided.why, "part": decided.part}, f"job {tag}, opinion on {of}"
+    )
+    if not typed.why:
+        raise RecordError(f"job {tag}: an opinion on {of} needs its reason; write why")
+    if decided.dial is not None and len(causes) > 1:
+        raise RecordError(
+            f"job {tag}: {of} is said to have {' and '.join(causes)}; a dial has one main cause, "
+            "name it"
+        )
+    with change(shop, tag, f"opinion on {of}: {', '.join(causes) or 'sound'}", by) as one:
+        one.add(
+            Opinion(
+                job_id=one.job.id,
+                dial=decided.dial,
+                said=dict(decided.said),
+                decided=causes,
+                part=typed.part,
+                why=typed.why,
+                at=one.at,
+                person_id=one.person.id,
+            )
+        )
+    return job_sheet(shop, tag)
+
+
+def finished_jobs(shop: Shop, but: str | None = None) -> tuple[FinishedJob, ...]:
+    """Jobs that were returned and on which somebody gave an opinion.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    but
+        Tag of a job that is left out.
+
+    Returns
+    -------
+    tuple of FinishedJob
+        In the order they were opened.
+    """
+    opined = select(Opinion.job_id).where(Opinion.withdrawn_at.is_(None))
+    with shop.reading() as session:
+        query = select(Job).where(Job.closed_at.is_not(None), Job.id.in_(opined))
+        found = session.scalars(query.order_by(Job.id).options(joinedload(Job.family_version)))
+        return tuple(_finished(session, job) for job in found.all() if job.tag != but)
+
+
+def named_subject(dial: str | None) -> str:
+    """A dial, or the whole, as sentences and the journal name it."""
+    return f"the {WHOLE}" if dial is None else f"dial '{dial}'"
+
+
+def _finished(session: Session, job: Job) -> FinishedJob:
+    opinions = tuple(one for one in opinions_in(session, job.id) if one.counts)
+    return FinishedJob(job.tag, job.family_version.name, job.family_version_id, opinions)
