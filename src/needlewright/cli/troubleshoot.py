@@ -11,7 +11,7 @@ from rich.table import Table
 from needlewright.cli import console
 from needlewright.cli.measured import say_rehearsed
 from needlewright.composing.explaining import explain_run
-from needlewright.composing.run_evidence import RUN, run_evidence
+from needlewright.composing.run_evidence import run_evidence
 from needlewright.errors import KnowledgeError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
@@ -104,12 +104,6 @@ def _with_run(belief: Belief, cluster: Family, path: Path, name: str | None) -> 
     say_rehearsed(run, as_json=True)
     explained = explain_run(cluster, run)
     for one in run_evidence(belief.knowledge, explained, str(path)):
-        for answer in belief.answers:
-            if (answer.finding, answer.dial) == (RUN, one.dial):
-                raise KnowledgeError(
-                    f"{path}: '{RUN}' of dial '{one.dial}' is answered already; leave the answer "
-                    "out, the run says more"
-                )
         belief = belief.weighed(one)
     return belief
 

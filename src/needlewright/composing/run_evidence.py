@@ -52,7 +52,7 @@ def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Wei
             shows = finding.shown_by.get(cause.code, 0.0)
             shown = seen.get(cause.code, seen[SOUND])
             likelihood[cause.code] = shows * shown + (1.0 - shows) * seen[SOUND]
-        found.append(Weighed(dial, likelihood, name))
+        found.append(Weighed(dial, likelihood, name, RUN))
     return tuple(found)
 
 

@@ -35,6 +35,10 @@ class Evidence:
     part
         The part inside a dial that this points at (`movement`, `needle`, `driver`, `stop`, ...);
         None: at none above the others.
+    analysis
+        Which kind of analysis saw it (`sweep`, `key_cycles`, ...). Two pieces of one analysis on
+        the same finding of the same dial are not independent, and do not add up; those without a
+        name count as one analysis.
 
     Raises
     ------
@@ -51,6 +55,7 @@ class Evidence:
     u_size: float | None = None
     unit: str | None = None
     part: str | None = None
+    analysis: str | None = None
 
     def __post_init__(self) -> None:
         if not isfinite(self.ratio) or not 1 / MOST_RATIO <= self.ratio <= MOST_RATIO:

@@ -7,22 +7,32 @@ with every state of each dial. Answers are of causes that act each for itself (n
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.errors import KnowledgeError
+from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.model import Answer, Finding, Knowledge, Weighed
+from needlewright.findings.troubleshooting.soft import Slot, likelihood_of, ratio_of, slot_of
+from needlewright.findings.troubleshooting.tables import (
+    Array,
+    combinations_of,
+    dial_prior,
+    whole_prior,
+    yes_of,
+)
 
 SOUND: Final = "sound"
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """Probabilities of all causes, given what was answered.
+    """Probabilities of all causes, given what was answered and what analyses saw.
+
+    What is believed depends on what was said, never on its order: `belief_of` makes the same from
+    `answers`, `evidence` and `said`.
 
     Parameters
     ----------
@@ -42,6 +52,10 @@ class Belief:
         Of each combination, without what the dials say.
     of_dial
         Of each dial, combinations x states: prior times likelihood.
+    evidence
+        All that analyses saw, what an answer stands in for too.
+    said
+        Dials weighed as a whole.
     """
 
     knowledge: Knowledge
@@ -55,6 +69,8 @@ class Belief:
     innocent: Mapping[str, Array] = field(default_factory=dict)
     """Of dials of which an analysis was taken in: by state, how likely what it saw is without the
     cause against with it, 1 at most."""
+    evidence: tuple[Evidence, ...] = ()
+    said: tuple[Weighed, ...] = ()
 
     def told(self, answer: Answer) -> "Belief":
         """What is believed after one more answer.
@@ -62,7 +78,8 @@ class Belief:
         Parameters
         ----------
         answer
-            Of a finding that was not answered before.
+            Of a finding that was not answered before. Where analyses spoke of the same finding, a
+            person's answer stands in for them; taken back, they count again (`without`).
 
         Returns
         -------
@@ -78,14 +95,98 @@ class Belief:
         for before in self.answers:
             if (before.finding, before.dial) == (answer.finding, answer.dial):
                 raise KnowledgeError(_twice(answer, before))
+        for said in self.said:
+            if (said.instead_of, said.dial) == (answer.finding, answer.dial):
+                raise KnowledgeError(_weighed_already(said, "leave the answer out"))
         yes = self._yes(finding)
         likelihood = yes if answer.yes else 1.0 - yes
-        answers = (*self.answers, answer)
-        if answer.dial is None:
-            return self._with(answers, _scaled(self.weights * likelihood), self.of_dial)
-        of_dial = dict(self.of_dial)
-        of_dial[answer.dial] = _scaled(of_dial[answer.dial] * likelihood)
-        return self._with(answers, self.weights, of_dial)
+        slot = (answer.finding, answer.dial)
+        if any(slot_of(piece) == slot for piece in self.evidence):
+            likelihood = likelihood / likelihood_of(yes, self.ratio(*slot))
+        after = self._scaled_by(answer.dial, likelihood)
+        return replace(after, answers=(*self.answers, answer))
+
+    def seen(self, piece: Evidence) -> "Belief":
+        """What is believed after an analysis saw something.
+
+        Parameters
+        ----------
+        piece
+            Speaks for or against a finding. It is kept, and counts for nothing, where a person
+            answered that finding.
+
+        Returns
+        -------
+        Belief
+            This one is left as it was.
+
+        Raises
+        ------
+        KnowledgeError
+            If there is no such finding or dial, or the dial was weighed as a whole by what answers
+            that finding.
+        """
+        try:
+            finding = self._finding(Answer(piece.finding, True, piece.dial))
+        except KnowledgeError as error:
+            raise KnowledgeError(f"evidence of {piece.seen_in}: {error}") from error
+        for said in self.said:
+            if (said.instead_of, said.dial) == slot_of(piece):
+                raise KnowledgeError(
+                    _weighed_already(said, f"leave the evidence of {piece.seen_in} out")
+                )
+        after = replace(self, evidence=(*self.evidence, piece))
+        if self._is_answered(slot_of(piece)):
+            return after
+        yes = self._yes(finding)
+        before = likelihood_of(yes, self.ratio(*slot_of(piece)))
+        now = likelihood_of(yes, after.ratio(*slot_of(piece)))
+        return after._scaled_by(piece.dial, now / before)
+
+    def without(self, taken_back: Answer | Evidence | Weighed) -> "Belief":
+        """What is believed with one thing taken back.
+
+        Parameters
+        ----------
+        taken_back
+            An answer, a piece of evidence or a weighed dial that was taken in.
+
+        Returns
+        -------
+        Belief
+            As if it had never been said.
+
+        Raises
+        ------
+        KnowledgeError
+            If it was not.
+        """
+        answers, evidence, said = list(self.answers), list(self.evidence), list(self.said)
+        try:
+            if isinstance(taken_back, Answer):
+                answers.remove(taken_back)
+            elif isinstance(taken_back, Evidence):
+                evidence.remove(taken_back)
+            else:
+                said.remove(taken_back)
+        except ValueError as error:
+            raise KnowledgeError(
+                f"{taken_back} was not said, so it cannot be taken back; take back what is there"
+            ) from error
+        return belief_of(self.knowledge, self.dials, answers, evidence, said)
+
+    def ratio(self, finding: str, dial: str | None = None) -> float:
+        """What the evidence on one finding says together, answered or not; 1 without any."""
+        return ratio_of(one for one in self.evidence if slot_of(one) == (finding, dial))
+
+    def counting(self) -> dict[Slot, float]:
+        """Findings that evidence speaks of and no person answered, with the ratio of all of it."""
+        slots = dict.fromkeys(slot_of(one) for one in self.evidence)
+        return {slot: self.ratio(*slot) for slot in slots if not self._is_answered(slot)}
+
+    def stood_in_for(self) -> tuple[Evidence, ...]:
+        """Evidence that counts for nothing, as a person answered its finding."""
+        return tuple(one for one in self.evidence if self._is_answered(slot_of(one)))
 
     def weighed(self, said: Weighed) -> "Belief":
         """What is believed after an analysis of one dial.
@@ -103,8 +204,8 @@ class Belief:
         Raises
         ------
         KnowledgeError
-            If there is no such dial, one analysis of it was taken in already, or a likelihood is
-            negative or all are zero.
+            If there is no such dial, one analysis of it was taken in already, the finding it
+            stands for was answered or has evidence, or a likelihood is negative or all are zero.
         """
         self._require_dial(said.dial)
         if said.dial in self.innocent:
@@ -112,6 +213,16 @@ class Belief:
                 f"{said.said_by}: a run of dial '{said.dial}' was weighed already, and two of one "
                 "dial do not speak for themselves; take the one that counts"
             )
+        if self._is_answered((str(said.instead_of), said.dial)):
+            raise KnowledgeError(
+                f"{said.said_by}: '{said.instead_of}' of dial '{said.dial}' is answered already; "
+                "leave the answer out, the run says more"
+            )
+        for piece in self.evidence:
+            if slot_of(piece) == (said.instead_of, said.dial):
+                raise KnowledgeError(
+                    _weighed_already(said, f"leave the evidence of {piece.seen_in} out")
+                )
         known = [value for code, value in said.likelihood.items() if code in self.states]
         if not known or min(known) < 0 or max(known) <= 0 or not np.all(np.isfinite(known)):
             raise KnowledgeError(
@@ -120,12 +231,11 @@ class Belief:
             )
         mean = sum(known) / len(known)
         likelihood = np.array([said.likelihood.get(code, mean) for code in self.states])
-        of_dial = dict(self.of_dial)
-        of_dial[said.dial] = _scaled(of_dial[said.dial] * likelihood)
         with np.errstate(divide="ignore", invalid="ignore"):
             against = np.where(likelihood > likelihood[0], likelihood[0] / likelihood, 1.0)
         innocent = {**self.innocent, said.dial: against}
-        return replace(self, of_dial=of_dial, innocent=innocent)
+        after = self._scaled_by(said.dial, likelihood)
+        return replace(after, innocent=innocent, said=(*self.said, said))
 
     def dial(self, dial: str) -> dict[str, float]:
         """Probability of every state of a dial.
@@ -172,9 +282,12 @@ class Belief:
         Returns
         -------
         float
-            Given all answers so far.
+            Given all answers and all evidence so far, that on the finding itself too.
         """
         yes = self._yes(self._finding(Answer(finding, True, dial)))
+        ratio = self.ratio(finding, dial)
+        if ratio != 1.0 and not self._is_answered((finding, dial)):
+            yes = yes * ratio / likelihood_of(yes, ratio)
         joint = self.combinations()
         if dial is None:
             return float(joint @ yes / joint.sum())
@@ -189,17 +302,16 @@ class Belief:
         return joint
 
     def _yes(self, finding: Finding) -> Array:
-        """Probability of a yes: by combination, and by state for a finding of a dial."""
-        return _yes_of(_Shown.of(finding), self.whole, self.states)
+        return yes_of(finding, self.whole, self.states)
 
-    def _with(
-        self, answers: tuple[Answer, ...], weights: Array, of_dial: Mapping[str, Array]
-    ) -> "Belief":
-        return replace(self, answers=answers, weights=weights, of_dial=of_dial)
+    def _is_answered(self, slot: Slot) -> bool:
+        return any((one.finding, one.dial) == slot for one in self.answers)
 
-    def yes_of(self, answer: Answer) -> Array:
-        """Probability of a yes by combination, and by state for a finding of a dial."""
-        return self._yes(self._finding(answer))
+    def _scaled_by(self, dial: str | None, likelihood: Array) -> "Belief":
+        if dial is None:
+            return replace(self, weights=_scaled(self.weights * likelihood))
+        of_dial = {**self.of_dial, dial: _scaled(self.of_dial[dial] * likelihood)}
+        return replace(self, of_dial=of_dial)
 
     def _finding(self, answer: Answer) -> Finding:
         finding = self.knowledge.findings.get(answer.finding)
@@ -225,8 +337,14 @@ class Belief:
             raise KnowledgeError(f"there is no dial '{dial}'; known: {', '.join(self.dials)}")
 
 
-def belief_of(knowledge: Knowledge, dials: Sequence[str], answers: Iterable[Answer] = ()) -> Belief:
-    """What is believed before anything is known, and after some answers.
+def belief_of(
+    knowledge: Knowledge,
+    dials: Sequence[str],
+    answers: Iterable[Answer] = (),
+    evidence: Iterable[Evidence] = (),
+    said: Iterable[Weighed] = (),
+) -> Belief:
+    """What is believed before anything is known, and after what was said.
 
     Parameters
     ----------
@@ -236,6 +354,10 @@ def belief_of(knowledge: Knowledge, dials: Sequence[str], answers: Iterable[Answ
         Ids of the cluster's dials.
     answers
         In any order.
+    evidence
+        What analyses saw, in any order.
+    said
+        Dials weighed as a whole.
 
     Returns
     -------
@@ -245,12 +367,11 @@ def belief_of(knowledge: Knowledge, dials: Sequence[str], answers: Iterable[Answ
     Raises
     ------
     KnowledgeError
-        If an answer does not fit, or contradicts another.
+        If something does not fit, or an answer contradicts another.
     """
     whole = tuple(cause.code for cause in knowledge.of_scope("whole"))
     states = (SOUND, *(cause.code for cause in knowledge.of_scope("dial")))
     there = combinations_of(len(whole))
-    own = _dial_prior(knowledge, whole, there)
     belief = Belief(
         knowledge,
         tuple(dials),
@@ -258,79 +379,16 @@ def belief_of(knowledge: Knowledge, dials: Sequence[str], answers: Iterable[Answ
         whole,
         states,
         there,
-        _whole_prior(knowledge, whole, there),
-        dict.fromkeys(dials, own),
+        whole_prior(knowledge, whole, there),
+        dict.fromkeys(dials, dial_prior(knowledge, whole, there)),
     )
+    for one in said:
+        belief = belief.weighed(one)
     for answer in answers:
         belief = belief.told(answer)
+    for piece in evidence:
+        belief = belief.seen(piece)
     return belief
-
-
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """What a finding's probabilities are worked out from; can be a key."""
-
-    shown_by: tuple[tuple[str, float], ...]
-    otherwise: float
-    is_of_dial: bool
-
-    @classmethod
-    def of(cls, finding: Finding) -> "_Shown":
-        """Of one finding."""
-        shown = tuple(sorted(finding.shown_by.items()))
-        return cls(shown, finding.otherwise, finding.scope == "dial")
-
-
-@lru_cache(512)
-def _yes_of(shown: _Shown, whole: tuple[str, ...], states: tuple[str, ...]) -> Array:
-    by = dict(shown.shown_by)
-    there = combinations_of(len(whole))
-    passes = np.where(there, 1.0 - np.array([by.get(code, 0.0) for code in whole]), 1.0)
-    no = (1.0 - shown.otherwise) * passes.prod(axis=1)
-    if not shown.is_of_dial:
-        return np.asarray(1.0 - no)
-    own = 1.0 - np.array([by.get(code, 0.0) for code in states])
-    return np.asarray(1.0 - no[:, None] * own[None, :])
-
-
-@lru_cache(4)
-def combinations_of(count: int) -> NDArray[np.bool_]:
-    """Every combination of so many causes: combinations x causes; the first has none."""
-    return np.asarray((np.arange(2**count)[:, None] >> np.arange(count)) % 2 == 1)
-
-
-def _whole_prior(knowledge: Knowledge, whole: tuple[str, ...], there: NDArray[np.bool_]) -> Array:
-    """Probability of every combination; a cause is likelier where one that brings it is there."""
-    prior = np.ones(len(there))
-    for place, code in enumerate(whole):
-        present = _brought(knowledge, code, whole, there)
-        prior *= np.where(there[:, place], present, 1.0 - present)
-    return prior
-
-
-def _dial_prior(knowledge: Knowledge, whole: tuple[str, ...], there: NDArray[np.bool_]) -> Array:
-    """Probability of every state of a dial under every combination.
-
-    A cause that another brings is likelier there; what that leaves is shared by the other states
-    in their own proportion.
-    """
-    causes = knowledge.of_scope("dial")
-    own = np.array([1.0 - sum(cause.prior for cause in causes), *(c.prior for c in causes)])
-    odds = np.tile(own, (len(there), 1))
-    for place, cause in enumerate(causes, start=1):
-        present = _brought(knowledge, cause.code, whole, there)
-        # odds that make `present` its probability, the other states being as they were
-        odds[:, place] = present * (1.0 - cause.prior) / (1.0 - present)
-    return np.asarray(odds / odds.sum(axis=1, keepdims=True))
-
-
-def _brought(
-    knowledge: Knowledge, code: str, whole: tuple[str, ...], there: NDArray[np.bool_]
-) -> Array:
-    """Probability of a cause by itself, or brought by any that is there."""
-    links = np.array([knowledge.causes[one].brings.get(code, 0.0) for one in whole])
-    absent = (1.0 - knowledge.causes[code].prior) * np.where(there, 1.0 - links, 1.0).prod(axis=1)
-    return np.asarray(1.0 - absent)
 
 
 def _scaled(weights: Array) -> Array:
@@ -343,3 +401,10 @@ def _twice(answer: Answer, before: Answer) -> str:
     if answer.yes == before.yes:
         return f"'{answer.finding}'{of} was answered already; leave one of the two out"
     return f"'{answer.finding}'{of} is answered with yes and with no; take one of the answers out"
+
+
+def _weighed_already(said: Weighed, what_to_do: str) -> str:
+    return (
+        f"{said.said_by}: says of dial '{said.dial}' already what '{said.instead_of}' asks; "
+        f"{what_to_do}, the run says more"
+    )

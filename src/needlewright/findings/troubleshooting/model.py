@@ -183,11 +183,15 @@ class Weighed:
         anything and gets the mean of those that are.
     said_by
         What says so, for people.
+    instead_of
+        Id of the finding that it answers with more than yes and no, which then is not asked any
+        more; None: of none.
     """
 
     dial: str
     likelihood: Mapping[str, float]
     said_by: str
+    instead_of: str | None = None
 
 
 def _led_to_last(causes: tuple[Cause, ...]) -> tuple[Cause, ...]:

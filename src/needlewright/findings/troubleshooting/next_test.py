@@ -180,7 +180,9 @@ def _without_tests(belief: Belief, stage: Stage) -> float:
 def _open_findings(belief: Belief, stage: Stage) -> Iterable[Question]:
     """What has not been answered and could be; of a dial nobody complains of, what opens."""
     done = {(answer.finding, answer.dial) for answer in belief.answers}
+    done |= {(str(said.instead_of), said.dial) for said in belief.said}
     complained = {answer.dial for answer in belief.answers if answer.yes} | set(belief.innocent)
+    complained |= {dial for (_, dial), ratio in belief.counting().items() if ratio > 1}
     for finding in belief.knowledge.findings.values():
         if finding.place not in _PLACES[stage]:
             continue

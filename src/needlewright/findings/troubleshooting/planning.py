@@ -6,10 +6,11 @@ from typing import Final
 
 import numpy as np
 
-from needlewright.findings.troubleshooting.belief import Array, Belief
+from needlewright.findings.troubleshooting.belief import Belief
 from needlewright.findings.troubleshooting.model import Remedy
 from needlewright.findings.troubleshooting.ordering import Course, first_of
 from needlewright.findings.troubleshooting.responsible import Responsible, responsible
+from needlewright.findings.troubleshooting.tables import Array
 
 LEAST: Final = 1e-4
 """Probability of something being left below which nothing more is tried."""

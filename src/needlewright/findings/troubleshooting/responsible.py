@@ -2,6 +2,11 @@
 
 A cause that is there need not have made any answer yes: dead lamps explain no fuel gauge. A cause
 is responsible when it made at least one, or what an analysis saw.
+
+Evidence of ratio R is seen R times as often with a yes as with a no. It is an alarm that would have
+come anyhow once, and R - 1 times as a yes made it; a cause with link l made that yes with the
+probability l / P, P being that of a yes. So it made the alarm with l (R - 1) / (P R + 1 - P): l / P
+for a sure one, nothing for one that says nothing or speaks against.
 """
 
 from collections.abc import Sequence
@@ -10,8 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.findings.troubleshooting.belief import Array, Belief, combinations_of
+from needlewright.findings.troubleshooting.belief import Belief
 from needlewright.findings.troubleshooting.model import Finding
+from needlewright.findings.troubleshooting.soft import alarm_share, likelihood_of
+from needlewright.findings.troubleshooting.tables import Array, combinations_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +86,14 @@ def responsible(belief: Belief) -> Responsible:
     chances = {dial: own / own.sum(axis=1, keepdims=True) for dial, own in belief.of_dial.items()}
     kept = heard.summed(joint)
     innocent = np.ones(there.shape)
-    for shown in heard.of_whole:
-        innocent *= heard.innocent_whole(shown, there)
+    for sign in heard.of_whole:
+        innocent *= heard.innocent_whole(sign, there)
     of_dial = {}
     for dial, own in chances.items():
         share = heard.summed(joint[:, None] * own) / kept[:, None]
         state = np.ones(share.shape) * belief.innocent.get(dial, 1.0)
-        for shown in heard.of_dial[dial]:
-            whole, own_state = heard.innocent_of_dial(shown, there, belief.states)
+        for sign in heard.of_dial[dial]:
+            whole, own_state = heard.innocent_of_dial(sign, there, belief.states)
             state *= own_state
             innocent *= np.einsum("ks,ksw->kw", share, whole)
         guilty = share * (1.0 - state)
@@ -96,31 +103,48 @@ def responsible(belief: Belief) -> Responsible:
 
 
 @dataclass(frozen=True, slots=True)
+class _Sign:
+    """A finding that was answered with yes, or that evidence speaks for."""
+
+    finding: Finding
+    ratio: float | None = None
+    """Of the evidence; None: it was answered."""
+
+    def made(self, yes: Array) -> Array:
+        """By what a link is divided to be the probability that it made the sign."""
+        if self.ratio is None:
+            return yes
+        return likelihood_of(yes, self.ratio) / alarm_share(self.ratio)
+
+
+@dataclass(frozen=True, slots=True)
 class _Heard:
-    """The findings that were answered with yes, and what of the whole could have made them so."""
+    """The signs that were seen, and what of the whole could have made them."""
 
     whole: tuple[str, ...]
     places: tuple[int, ...]
     """Of those among all causes of the whole."""
     count: int
-    of_whole: tuple[Finding, ...]
-    of_dial: dict[str, tuple[Finding, ...]]
+    of_whole: tuple[_Sign, ...]
+    of_dial: dict[str, tuple[_Sign, ...]]
 
     @classmethod
     def by(cls, belief: Belief) -> "_Heard":
         findings = belief.knowledge.findings
-        yes = [answer for answer in belief.answers if answer.yes]
-        linked = {code for answer in yes for code in findings[answer.finding].shown_by}
+        signs = [(_Sign(findings[one.finding]), one.dial) for one in belief.answers if one.yes]
+        signs += [
+            (_Sign(findings[finding], ratio), dial)
+            for (finding, dial), ratio in belief.counting().items()
+            if alarm_share(ratio) > 0
+        ]
+        linked = {code for sign, _ in signs for code in sign.finding.shown_by}
         places = tuple(i for i, code in enumerate(belief.whole) if code in linked)
         return cls(
             tuple(belief.whole[i] for i in places),
             places,
             len(belief.whole),
-            tuple(findings[answer.finding] for answer in yes if answer.dial is None),
-            {
-                dial: tuple(findings[answer.finding] for answer in yes if answer.dial == dial)
-                for dial in belief.dials
-            },
+            tuple(sign for sign, of in signs if of is None),
+            {dial: tuple(sign for sign, of in signs if of == dial) for dial in belief.dials},
         )
 
     def summed(self, values: Array) -> Array:
@@ -131,19 +155,19 @@ class _Heard:
         kept = cube.sum(axis=away)
         return np.asarray(kept.reshape((2 ** len(self.places), *values.shape[1:])))
 
-    def innocent_whole(self, shown: Finding, there: NDArray[np.bool_]) -> Array:
-        """Probability that each cause did not make the answer yes, where it is there."""
-        links, yes = self._links(shown, there)
-        return np.asarray(1.0 - links / yes[:, None])
+    def innocent_whole(self, sign: _Sign, there: NDArray[np.bool_]) -> Array:
+        """Probability that each cause did not make the sign, where it is there."""
+        links, yes = self._links(sign.finding, there)
+        return np.asarray(1.0 - links / sign.made(yes)[:, None])
 
     def innocent_of_dial(
-        self, shown: Finding, there: NDArray[np.bool_], states: Sequence[str]
+        self, sign: _Sign, there: NDArray[np.bool_], states: Sequence[str]
     ) -> tuple[Array, Array]:
         """The same for causes of the whole, by combination and state; and for each state."""
-        links, yes_whole = self._links(shown, there)
-        own = np.array([shown.shown_by.get(code, 0.0) for code in states])
-        yes = 1.0 - (1.0 - yes_whole)[:, None] * (1.0 - own)
-        return 1.0 - links[None, None, :] / yes[:, :, None], 1.0 - own / yes
+        links, yes_whole = self._links(sign.finding, there)
+        own = np.array([sign.finding.shown_by.get(code, 0.0) for code in states])
+        made = sign.made(1.0 - (1.0 - yes_whole)[:, None] * (1.0 - own))
+        return 1.0 - links[None, None, :] / made[:, :, None], 1.0 - own / made
 
     def _links(self, shown: Finding, there: NDArray[np.bool_]) -> tuple[Array, Array]:
         links = np.array([shown.shown_by.get(code, 0.0) for code in self.whole])
