@@ -77,14 +77,16 @@ def test_answers_that_cannot_be_kept_are_one_sentence(opened, given, says):
 def test_an_overruled_opinion_stays_on_record(opened):
     give_opinion(opened, "T-77", Decided(("dragging",), "felt it", SAID, "fuel"), ANNA)
     give_opinion(
-        opened, "T-77", Decided((), "was the table", {"sound": 0.9}, "fuel", "needle"), BERT
+        opened, "T-77", Decided((), "was the table", {"sound": 0.9}, "fuel", part="needle"), BERT
     )
-    give_opinion(opened, "T-77", Decided(("lamp_out", "corrosion"), "seen", {}), BERT)
+    give_opinion(
+        opened, "T-77", Decided(("lamp_out", "lamp_dim"), "seen", {}, system="lamps"), BERT
+    )
     found = job_sheet(opened, "T-77").opinions
     assert [(o.dial, o.decided, o.why, o.by, o.counts) for o in found] == [
         ("fuel", ("dragging",), "felt it", ANNA, False),
         ("fuel", (), "was the table", BERT, True),
-        (None, ("lamp_out", "corrosion"), "seen", BERT, True),
+        (None, ("lamp_out", "lamp_dim"), "seen", BERT, True),
     ]
     assert (found[0].said, found[1].part) == (SAID, "needle")
     undo_last(opened, "T-77", ANNA)
@@ -99,8 +101,11 @@ def test_an_opinion_needs_a_reason_and_one_cause_a_dial(opened):
         give_opinion(opened, "T-77", Decided(("dragging",), " ", SAID, "fuel"), ANNA)
     with pytest.raises(RecordError, match="have dragging and stalled; a dial has one main cause"):
         give_opinion(opened, "T-77", Decided(("dragging", "stalled"), "x", SAID, "fuel"), ANNA)
-    with pytest.raises(JobError, match="opinion on the whole"):
-        give_opinion(opened, "T-77", Decided((), "x" * 3000, SAID), ANNA)
+    with pytest.raises(JobError, match="opinion on the lamps"):
+        give_opinion(opened, "T-77", Decided((), "x" * 3000, SAID, system="lamps"), ANNA)
+    for dial, system in ((None, None), ("fuel", "lamps")):
+        with pytest.raises(RecordError, match="is of one dial, or of one system; name it"):
+            give_opinion(opened, "T-77", Decided((), "x", SAID, dial, system), ANNA)
     assert job_sheet(opened, "T-77").opinions == ()
 
 

@@ -1,6 +1,6 @@
-"""What a person decided a job's dials, or the whole, have, beside what the program said of them.
+"""What a person decided a job's dials and systems have, beside what the program said of them.
 
-What the causes are, the knowledge file says; here their names are only kept.
+What causes and systems there are is not known here; their names are only kept.
 """
 
 from collections.abc import Mapping
@@ -35,7 +35,9 @@ class Decided:
     said
         Cause to probability, as the program has it now.
     dial
-        Of which dial; None: of the whole.
+        Of which dial; None: of a system.
+    system
+        Of which system of the whole, such as `lamps`; None: of a dial.
     part
         The part inside, where one is named.
     """
@@ -44,6 +46,7 @@ class Decided:
     why: str
     said: Mapping[str, float]
     dial: str | None = None
+    system: str | None = None
     part: str | None = None
 
 
@@ -64,7 +67,7 @@ def give_opinion(shop: Shop, tag: str, decided: Decided, by: str | None = None) 
     tag
         Of the job.
     decided
-        The opinion; one given before on the same dial, or on the whole, stays and counts no more.
+        The opinion; one given before on the same dial or system stays and counts no more.
     by
         Who decides.
 
@@ -78,9 +81,13 @@ def give_opinion(shop: Shop, tag: str, decided: Decided, by: str | None = None) 
     JobError
         If a text cannot be used.
     RecordError
-        If there is no reason, a dial is given several causes, or there is no such job or person.
+        If there is no reason, not one dial or one system is named, a dial is given several causes,
+        or there is no such job or person.
     """
-    of, causes = named_subject(decided.dial), list(dict.fromkeys(decided.causes))
+    if (decided.dial is None) == (decided.system is None):
+        raise RecordError(f"job {tag}: an opinion is of one dial, or of one system; name it")
+    of = named_subject(decided.dial, decided.system)
+    causes = list(dict.fromkeys(decided.causes))
     typed = checked(
         _Typed, {"why": decided.why, "part": decided.part}, f"job {tag}, opinion on {of}"
     )
@@ -96,6 +103,7 @@ def give_opinion(shop: Shop, tag: str, decided: Decided, by: str | None = None) 
             Opinion(
                 job_id=one.job.id,
                 dial=decided.dial,
+                system=decided.system,
                 said=dict(decided.said),
                 decided=causes,
                 part=typed.part,
@@ -129,9 +137,11 @@ def finished_jobs(shop: Shop, but: str | None = None) -> tuple[FinishedJob, ...]
         return tuple(_finished(session, job) for job in found.all() if job.tag != but)
 
 
-def named_subject(dial: str | None) -> str:
-    """A dial, or the whole, as sentences and the journal name it."""
-    return f"the {WHOLE}" if dial is None else f"dial '{dial}'"
+def named_subject(dial: str | None, system: str | None = None) -> str:
+    """A dial, a system, or the whole, as sentences and the journal name it."""
+    if dial is not None:
+        return f"dial '{dial}'"
+    return f"the {WHOLE if system is None else system}"
 
 
 def _finished(session: Session, job: Job) -> FinishedJob:

@@ -220,20 +220,21 @@ def answer_view(row: FindingAnswer) -> AnswerView:
 
 
 def opinions_in(session: Session, job_id: int) -> tuple[OpinionView, ...]:
-    """The opinions on a job, oldest first; the last of a dial, or of the whole, counts."""
+    """The opinions on a job, oldest first; the last of a dial or a system counts."""
     query = select(Opinion).where(Opinion.job_id == job_id, Opinion.withdrawn_at.is_(None))
     found = session.scalars(query.order_by(Opinion.id).options(joinedload(Opinion.person))).all()
-    counting = {row.dial: row.id for row in found}
+    counting = {(row.dial, row.system): row.id for row in found}
     return tuple(
         OpinionView(
             dial=row.dial,
+            system=row.system,
             said=row.said,
             decided=tuple(row.decided),
             part=row.part,
             why=row.why,
             by=row.person.name,
             at=row.at,
-            counts=counting[row.dial] == row.id,
+            counts=counting[row.dial, row.system] == row.id,
         )
         for row in found
     )

@@ -38,7 +38,7 @@ class FindingAnswer(Base):
 
 
 class Opinion(Base):
-    """What a person decided a dial or the whole has, beside what the program said of it.
+    """What a person decided a dial or a system has, beside what the program said of it.
 
     A later one of the same subject counts in its place; both stay.
     """
@@ -48,7 +48,9 @@ class Opinion(Base):
     id: Mapped[int] = mapped_column(primary_key=True)
     job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
     dial: Mapped[str | None]
-    """Of which dial; none: of the whole."""
+    """Of which dial; none: of a system of the whole."""
+    system: Mapped[str | None]
+    """Such as `lamps` or `supply`."""
     said: Mapped[dict[str, Any]]
     """Cause to probability, as the program had it at that moment."""
     decided: Mapped[list[Any]]
@@ -62,7 +64,7 @@ class Opinion(Base):
     person: Mapped[Person] = relationship()
 
     __table_args__ = (
-        check("dial IS NULL OR dial <> ''", "dial"),
+        check("(dial IS NULL) <> (system IS NULL)", "subject"),
         check("part IS NULL OR part <> ''", "part"),
         check("why <> ''", "why"),
     )

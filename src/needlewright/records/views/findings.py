@@ -21,9 +21,11 @@ class AnswerView:
 
 @dataclass(frozen=True, slots=True)
 class OpinionView:
-    """What a person decided a dial has, beside what was said of it; dial None: the whole."""
+    """What a person decided a dial or a system has, beside what was said of it."""
 
     dial: str | None
+    """None: of a system of the whole."""
+    system: str | None
     said: Mapping[str, float]
     """Cause to probability, as the program had it at that moment."""
     decided: tuple[str, ...]
@@ -33,7 +35,7 @@ class OpinionView:
     by: str
     at: datetime
     counts: bool
-    """False where a later one of the same dial, or of the whole, took its place."""
+    """False where a later one of the same dial or system took its place."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,13 +31,14 @@ def upgrade() -> None:
         "opinion",
         [
             sa.Column("dial", sa.String(), nullable=True),
+            sa.Column("system", sa.String(), nullable=True),
             sa.Column("said", sa.JSON(), nullable=False),
             sa.Column("decided", sa.JSON(), nullable=False),
             sa.Column("part", sa.String(), nullable=True),
             sa.Column("why", sa.String(), nullable=False),
         ],
         {
-            "dial": "dial IS NULL OR dial <> ''",
+            "subject": "(dial IS NULL) <> (system IS NULL)",
             "part": "part IS NULL OR part <> ''",
             "why": "why <> ''",
         },
