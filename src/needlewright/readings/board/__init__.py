@@ -1,0 +1,1 @@
+"""Two photos of one side of a circuit board laid over each other, and what changed."""
