@@ -45,6 +45,8 @@ def dial_document(dial: Dial) -> dict[str, Any]:
             "stop_below_deg": movement.stop_below_deg,
             "repeatability_deg": movement.repeatability_deg,
             "coil_axes_deg": movement.coil_axes_deg,
+            "rate_deg_s": movement.rate_deg_s,
+            "grease_k": None if movement.grease_k is None else list(movement.grease_k),
         },
     }
 

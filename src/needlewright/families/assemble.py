@@ -49,6 +49,7 @@ def family_from(file: FamilyFile, folder: Path, raw: Mapping[str, Any] | None) -
         variants=tuple(Variant(v.id, v.told_apart_by, v.differs) for v in file.variants or ()),
         supply=file.supply,
         cooling=_cooling(file.cooling),
+        winter_degc=file.winter_degc,
         lamps=_lamps(file.lamps, BACKLIGHT),
         tell_tales=_lamps(file.tell_tales, TELL_TALES),
         raw=raw,
@@ -129,6 +130,8 @@ def _movement(file: DialFile) -> Movement:
         stop_below_deg=movement.stop_below_deg,
         repeatability_deg=movement.repeatability_deg,
         coil_axes_deg=float(movement.coil_axes_deg),
+        rate_deg_s=movement.rate_deg_s,
+        grease_k=movement.grease_k,
     )
 
 

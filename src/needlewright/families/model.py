@@ -63,6 +63,11 @@ class Movement:
     """Standard deviation of the needle's angle at one command (k = 1)."""
     coil_axes_deg: float = 60.0
     """Between the axes of a stepper's two coils: 60 or 90."""
+    rate_deg_s: float | None = None
+    """The fastest the cluster turns the needle; None: not stated."""
+    grease_k: tuple[float, float] | None = None
+    """Exponent k of the grease, whose viscosity goes as exp(k / absolute temperature), and its
+    standard uncertainty, kelvin; None: not stated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +200,8 @@ class Family:
     supply: SupplyFile | None = None
     """What the bench supply must give; None: not stated."""
     cooling: Cooling = field(default_factory=Cooling)
+    winter_degc: float | None = None
+    """The coldest at which every gauge must still work; None: not stated."""
     lamps: tuple[Lamp, ...] = ()
     """What lights the face from behind."""
     tell_tales: tuple[Lamp, ...] = ()

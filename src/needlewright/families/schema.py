@@ -86,6 +86,14 @@ class MovementFile(Open):
     coil_axes_deg: Literal[60, 90] = Field(
         60, description="Angle between the axes of a stepper's two coils, degrees."
     )
+    rate_deg_s: Length | None = Field(
+        None, description="The fastest the cluster turns the needle, degrees a second."
+    )
+    grease_k: tuple[Length, NotNegative] | None = Field(
+        None,
+        description="[k, its standard uncertainty (k = 1)] of the movement's grease, kelvin: its "
+        "viscosity goes with absolute temperature as exp(k / T).",
+    )
 
 
 class HouseShares(Open):
@@ -213,6 +221,9 @@ class FamilyFile(Open):
     supply: SupplyFile | None = Field(None, description="What the bench supply must give.")
     cooling: CoolingFile | None = Field(
         None, description="How fast the cluster cools and warms; absent: worked out from its size."
+    )
+    winter_degc: Number | None = Field(
+        None, ge=-60, le=20, description="The coldest at which every gauge must still work."
     )
 
 

@@ -68,6 +68,13 @@ def supply_complaints(supply: SupplyFile) -> Iterator[tuple[str, str]]:
             f"expected a voltage between lowest_v of {supply.lowest_v:g} and highest_v of "
             f"{supply.highest_v:g}, found {supply.nominal_v:g}",
         )
+    for field, range_a in (("rest_a", supply.rest_a), ("sweep_a", supply.sweep_a)):
+        if range_a is not None and not range_a[0] < range_a[1] <= supply.limit_a:
+            yield (
+                field,
+                f"expected [least, most] rising, up to limit_a of {supply.limit_a:g}, found "
+                f"[{range_a[0]:g}, {range_a[1]:g}]",
+            )
 
 
 def _wrong(signal: AnySignalFile, dial: Dial) -> Iterator[tuple[str, str]]:

@@ -176,3 +176,9 @@ class SupplyFile(Open):
     lowest_v: NotNegative = Field(9.0, description="Below it a run stops, volts.")
     highest_v: Length = Field(16.0, description="Above it a run stops, volts.")
     limit_a: Length = Field(2.0, description="Current limit, amperes; more stops a run.")
+    rest_a: tuple[NotNegative, Length] | None = Field(
+        None, description="[least, most] a sound cluster draws at rest, key on, amperes."
+    )
+    sweep_a: tuple[NotNegative, Length] | None = Field(
+        None, description="[least, most] it draws on average while its needles sweep, amperes."
+    )

@@ -49,6 +49,8 @@ SIGNAL_EXPECTED: Final[Mapping[str, str]] = {
     "lowest_v": "a voltage of 0 or more",
     "highest_v": "a voltage above 0",
     "limit_a": "a current in amperes above 0",
+    "rest_a": "[least, most] in amperes, 0 or more and above 0",
+    "sweep_a": "[least, most] in amperes, 0 or more and above 0",
 }
 
 LAMP_SIGNAL_EXPECTED: Final[Mapping[str, str]] = {
@@ -66,5 +68,7 @@ SIGNAL_INSIDE: Final[Mapping[str, str]] = {
     "rules": "a rule, an object whose kind is counter, crc8_j1850, xor or sum",
     "table": "a pair [value, stimulus], two numbers, the stimulus within its range",
     "pair": "a resistance in ohm of 0 or more",
+    "rest_a": "a current in amperes",
+    "sweep_a": "a current in amperes",
 }
 """Of every field that is a list, what belongs into one of its places."""
