@@ -20,6 +20,8 @@ from needlewright.records.people import person_named
 from needlewright.records.tables import (
     Base,
     BenchRun,
+    BoardPhoto,
+    BoardPin,
     Cluster,
     Decision,
     Edit,
@@ -55,6 +57,8 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         Sweep,
         FindingAnswer,
         Opinion,
+        BoardPhoto,
+        BoardPin,
     )
 }
 NOT_JOURNALED: Final = {"version", "search"}

@@ -14,6 +14,8 @@ from needlewright.records.runs import ROWS
 from needlewright.records.tables import (
     Base,
     BenchRun,
+    BoardPhoto,
+    BoardPin,
     Decision,
     Edit,
     EditValue,
@@ -143,6 +145,8 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
                 row.set_aside_at, row.set_aside_by_id = one.at, one.person.id
                 row.set_aside_why = UNDONE
             case JobPhoto() | Decision() | Note() | Sweep() | FindingAnswer() | Opinion():
+                row.withdrawn_at = one.at
+            case BoardPhoto() | BoardPin():
                 row.withdrawn_at = one.at
 
 

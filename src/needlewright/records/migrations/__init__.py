@@ -2,5 +2,5 @@
 
 from typing import Final
 
-REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
 """Every form this program knows, oldest first."""

@@ -1,6 +1,7 @@
 """The tables, as classes. Nothing outside `records` sees them."""
 
 from needlewright.records.tables.base import Base
+from needlewright.records.tables.board import BoardPhoto, BoardPin
 from needlewright.records.tables.edits import Edit, EditValue
 from needlewright.records.tables.findings import FindingAnswer, Opinion
 from needlewright.records.tables.jobs import (
@@ -28,6 +29,8 @@ from needlewright.records.tables.sweeps import Sweep
 __all__ = [
     "Base",
     "BenchRun",
+    "BoardPhoto",
+    "BoardPin",
     "Cluster",
     "Decision",
     "Edit",
