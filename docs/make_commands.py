@@ -53,6 +53,9 @@ CANNOT_BE_USED = {
     "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",
     "intake": "the family or the knowledge file cannot be used, or the file cannot be written",
+    "in-vehicle": "the family, the log or a photo cannot be used, a photo states no time and none "
+    "is given, or log and photos do not meet. A dial that is not comparable is an answer, and the "
+    "code is 0",
     "troubleshoot": "the family, the knowledge file or an answer cannot be used, or answers "
     "contradict each other",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "

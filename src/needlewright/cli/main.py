@@ -35,6 +35,7 @@ LATE: Final = {
     "explain": "needlewright.cli.explain",
     "intake": "needlewright.cli.intake",
     "troubleshoot": "needlewright.cli.troubleshoot",
+    "in-vehicle": "needlewright.cli.in_vehicle",
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
     "temperature-series": "needlewright.cli.temperature_series",
