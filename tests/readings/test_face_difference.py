@@ -12,7 +12,9 @@ from PIL import Image, ImageDraw
 from needlewright.errors import PictureError
 from needlewright.families.folder import load_family
 from needlewright.papers.face_pair import write_face_pair
-from needlewright.readings.face_difference import compare_face
+from needlewright.readings import face_laid
+from needlewright.readings.face_difference import compare_face, compare_units
+from needlewright.readings.face_laid import find_picture
 from needlewright.readings.picture import open_picture
 
 DATA = Path(__file__).parents[1] / "data"
@@ -24,14 +26,17 @@ DOT_MM = (0.5 * WIDTH, 0.93 * HEIGHT)
 
 @pytest.fixture(scope="module")
 def variant(tmp_path_factory) -> Path:
-    """The face with a dot more, and the needle's first numeral turned into bare ground."""
+    """The face with a dot more."""
+    return _dotted(tmp_path_factory.mktemp("variant") / "face.png", DOT_MM)
+
+
+def _dotted(path: Path, at_mm: tuple[float, float]) -> Path:
     face = Image.open(FAMILY.face_path).convert("RGB")
     scale = FAMILY.px_per_mm
-    x, y = DOT_MM
+    x, y = at_mm
     ImageDraw.Draw(face).ellipse(
         [(x - 2) * scale, (y - 2) * scale, (x + 2) * scale, (y + 2) * scale], fill=(220, 40, 30)
     )
-    path = tmp_path_factory.mktemp("variant") / "face.png"
     face.save(path)
     return path
 
@@ -59,6 +64,27 @@ def test_another_design_is_refused() -> None:
     other = load_family(DATA / "families" / "fam-b")
     with pytest.raises(PictureError, match=r"theirs: .* family 'fam-a'"):
         compare_face(FAMILY, open_picture(other.face_path), "theirs", needles=False)
+
+
+def test_of_two_units_only_what_differs_between_them_is_told(tmp_path: Path) -> None:
+    """What both have is none of their differences, though the family's face lacks it."""
+    x, y = 0.5 * WIDTH, 12.0  # bare ground, far from every needle
+    both = find_picture(FAMILY, open_picture(_dotted(tmp_path / "dot.png", (x, y))), "one")
+    plain = find_picture(FAMILY, open_picture(FAMILY.face_path), "other")
+    assert compare_units(FAMILY, both, both).regions == ()
+    (more,) = compare_units(FAMILY, plain, both).regions
+    (less,) = compare_units(FAMILY, both, plain).regions
+    for region in (more, less):
+        assert region.left_mm + region.width_mm / 2 == pytest.approx(x, abs=0.6)
+        assert region.top_mm + region.height_mm / 2 == pytest.approx(y, abs=0.6)
+    assert more.by_grey_levels > 10 > -10 > less.by_grey_levels  # a red dot on black
+
+
+def test_a_photo_from_too_far_aside_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    photo = open_picture(DATA / "photos" / "fam-a" / "photos" / "005.jpg")  # 32 degrees aside
+    monkeypatch.setattr(face_laid, "MOST_OBLIQUE_DEG", 30.0)
+    with pytest.raises(PictureError, match=r"005.jpg: taken 3\d degrees from straight on"):
+        find_picture(FAMILY, photo, "005.jpg")
 
 
 def test_a_photo_of_the_same_design_shows_little() -> None:

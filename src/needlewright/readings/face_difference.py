@@ -18,18 +18,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.errors import PictureError
-from needlewright.families.face import open_face
 from needlewright.families.model import Dial, Family
-from needlewright.readings.face_art import art_of
-from needlewright.readings.gates import photo_reason
+from needlewright.readings.face_laid import (
+    FoundPicture,
+    LaidFace,
+    comparing_scale,
+    find_picture,
+    laid_face,
+    own_face,
+)
 from needlewright.readings.picture import Picture
-from needlewright.readings.projection import Projection
-from needlewright.readings.reader import FaceReader
-from needlewright.readings.registration import MIN_SHARE_FOUND, register
 
-MOST_PX: Final = 1600
-"""Wider side of the face as it is compared."""
-MOST_PX_PER_MM: Final = 8.0
+LEAST_BLUR_PX: Final = 0.5
 PLACE_MM: Final = 0.3
 """Print this near to where it should be is where it should be."""
 WINDOW_MM: Final = 6.0
@@ -47,10 +47,6 @@ LEAST_AREA_MM2: Final = 0.6
 MOST_REGIONS: Final = 40
 CHANGED_SHARE: Final = 0.35
 """Of a face that differs in more than this: it is another face."""
-NEEDLE_MARGIN_MM: Final = 1.5
-EDGE_MM: Final = 2.0
-FRAMED_MM: Final = 6.0
-"""Along the face's edge: of a scan, and of a photo, where a frame or its shadow lies over it."""
 
 Grey = NDArray[np.float32]
 
@@ -84,7 +80,7 @@ class FaceDifference:
     """Of the face that both pictures show, needles taken out."""
     px_per_mm: float
     first: NDArray[np.uint8]
-    """The family's face, height x width x 3, RGB."""
+    """The family's face, or the first unit's, height x width x 3, RGB."""
     second: NDArray[np.uint8]
     """The other one, laid over it."""
     apart: NDArray[np.uint8]
@@ -115,107 +111,62 @@ def compare_face(family: Family, other: Picture, said: str, *, needles: bool) ->
     PictureError
         If the face is not found in it, or nearly nothing of it is alike.
     """
-    art = art_of(family)
-    grey = np.asarray(cv2.cvtColor(other.pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
-    found = register(grey, art)
-    if found is None or found.share_found < MIN_SHARE_FOUND:
-        reason = photo_reason(grey, something_found=found is not None).replace("_", " ")
-        raise PictureError(
-            f"{said}: the face of family '{family.name}' is not found in it ({reason}); it is "
-            "another design, or take a sharper photo of the whole face from straight on"
-        )
-    scale = _scale(family, found.projection)
-    first = _family_face(family, scale)
-    second, seen = _laid_over(other, found.projection, first.shape[:2], scale)
-    seen &= _inside(first.shape[:2], scale, FRAMED_MM if needles else EDGE_MM)
-    if needles:
-        seen &= ~_needles(family, other, found.projection, first.shape[:2], scale)
-    softness = max(found.softness_mm * scale, 0.5)
-    apart = _apart(first, second, softness, scale)
+    found = find_picture(family, other, said)
+    scale = comparing_scale(family, found)
+    second = laid_face(family, found, scale, needles=needles)
+    theirs = f"{said}: nearly nothing of it is printed as on the face of family '{family.name}'"
+    return _difference(family, own_face(family, scale), second, scale, theirs)
+
+
+def compare_units(family: Family, first: FoundPicture, second: FoundPicture) -> FaceDifference:
+    """Compare photos of two units of a family; needles that are found are left out in both.
+
+    Parameters
+    ----------
+    family
+        The cluster design: both are laid over its face.
+    first, second
+        As `face_laid.find_picture` finds them.
+
+    Returns
+    -------
+    FaceDifference
+        What differs in the second from the first.
+
+    Raises
+    ------
+    PictureError
+        If nearly nothing of them is alike.
+    """
+    scale = comparing_scale(family, first, second)
+    laid = [laid_face(family, one, scale, needles=True) for one in (first, second)]
+    theirs = f"{second.said}: nearly nothing of it is printed as in {first.said}"
+    return _difference(family, laid[0], laid[1], scale, theirs)
+
+
+def _difference(
+    family: Family, first: LaidFace, second: LaidFace, scale: float, unlike: str
+) -> FaceDifference:
+    seen = first.seen & second.seen
+    sharp, soft = sorted((first, second), key=lambda one: one.softness_px)
+    softness = max(float(np.sqrt(soft.softness_px**2 - sharp.softness_px**2)), LEAST_BLUR_PX)
+    apart = _apart(sharp.pixels, soft.pixels, softness, scale)
     apart[~seen] = 0.0
     changed = _changed(apart, seen, scale)
-    if changed[seen].mean() > CHANGED_SHARE:
-        raise PictureError(
-            f"{said}: nearly nothing of it is printed as on the face of family '{family.name}'; it "
-            "is another face; describe it as a family of its own"
-        )
-    regions = sorted(_regions(family, changed, first, second, scale), key=lambda r: -r.area_mm2)
+    if not seen.any() or changed[seen].mean() > CHANGED_SHARE:
+        raise PictureError(f"{unlike}; it is another face; describe it as a family of its own")
+    regions = sorted(
+        _regions(family, changed, first.pixels, second.pixels, scale), key=lambda r: -r.area_mm2
+    )
     return FaceDifference(
         tuple(regions[:MOST_REGIONS]),
         max(len(regions) - MOST_REGIONS, 0),
         float(seen.mean()),
         scale,
-        first[..., ::-1].copy(),
-        second[..., ::-1].copy(),
+        first.pixels[..., ::-1].copy(),
+        second.pixels[..., ::-1].copy(),
         np.clip(apart * 3, 0, 255).astype(np.uint8),
     )
-
-
-def _scale(family: Family, projection: Projection) -> float:
-    width, height = family.face_size_mm
-    middle = np.array([width / 2, height / 2])
-    finest = min(family.px_per_mm, projection.px_per_mm_at(middle), MOST_PX_PER_MM)
-    return float(min(finest, MOST_PX / max(width, height)))
-
-
-def _family_face(family: Family, scale: float) -> NDArray[np.uint8]:
-    art = open_face(family.face_path)[..., ::-1]
-    width, height = (round(side * scale) for side in family.face_size_mm)
-    return np.asarray(
-        cv2.resize(art, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8
-    )
-
-
-def _laid_over(
-    other: Picture, projection: Projection, shape: tuple[int, int], scale: float
-) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
-    height, width = shape
-    x, y = np.meshgrid((np.arange(width) + 0.5) / scale, (np.arange(height) + 0.5) / scale)
-    at = projection.to_photo(np.stack([x, y], axis=-1)).astype(np.float32)
-    finer = projection.px_per_mm_at(np.array([x.mean(), y.mean()])) / scale
-    pixels = other.pixels
-    if finer > 1.3:  # several pixels of the photo lie in one here
-        pixels = np.asarray(cv2.GaussianBlur(pixels, (0, 0), 0.4 * finer), dtype=np.uint8)
-    laid = cv2.remap(pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
-    high, wide = other.pixels.shape[:2]
-    seen = (at >= 0).all(axis=-1) & (at[..., 0] <= wide - 1) & (at[..., 1] <= high - 1)
-    return np.asarray(laid, dtype=np.uint8), np.asarray(seen)
-
-
-def _inside(shape: tuple[int, int], scale: float, edge_mm: float) -> NDArray[np.bool_]:
-    edge = round(edge_mm * scale)
-    inside = np.zeros(shape, dtype=bool)
-    inside[edge:-edge, edge:-edge] = True
-    return inside
-
-
-def _needles(
-    family: Family,
-    other: Picture,
-    projection: Projection,
-    shape: tuple[int, int],
-    scale: float,
-) -> NDArray[np.bool_]:
-    """Where needles and their caps lie, with some room about them."""
-    covered = np.zeros(shape, dtype=np.uint8)
-    read = FaceReader(family).read_picture(other)
-    said = {reading.dial: reading for reading in read.readings}
-    for dial in family.dials:
-        at = np.array(dial.centre_mm) * scale
-        needle, reading = dial.needle, said.get(dial.id)
-        hub = round((needle.hub_radius_mm + 2 * NEEDLE_MARGIN_MM) * scale)
-        cv2.circle(covered, _pixel(at), hub, 255, -1)
-        if reading is None or reading.line_px is None:
-            continue
-        ends = np.array(reading.line_px, float)
-        tail, tip = projection.to_face(ends) * scale
-        wide = needle.base_width_mm + 2 * NEEDLE_MARGIN_MM + needle.height_mm / 2
-        cv2.line(covered, _pixel(tail), _pixel(tip), 255, max(2, round(wide * scale)))
-    return np.asarray(covered > 0)
-
-
-def _pixel(at: NDArray[np.float64]) -> tuple[int, int]:
-    return round(float(at[0])), round(float(at[1]))
 
 
 def _apart(

@@ -1,9 +1,11 @@
 """Families: the cluster designs the shop keeps, with their drawn faces."""
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from io import BytesIO
+from itertools import zip_longest
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import BoundedSemaphore
@@ -20,9 +22,10 @@ from needlewright.families.model import Dial, Family
 from needlewright.papers.dial_blocks import rule_words
 from needlewright.proofs.verdicts import rule_of
 from needlewright.records.families import families, keep_family, load_version, version_at
-from needlewright.records.family_versions import family_versions, what_is_new
+from needlewright.records.family_versions import family_versions
 from needlewright.records.views import FamilyView
-from needlewright.web import families_travel
+from needlewright.web import families_beside, families_travel
+from needlewright.web.families_changes import what_changed
 from needlewright.web.families_travel import VersionId
 from needlewright.web.originals import FOREVER
 from needlewright.web.pages import Asked, Asking
@@ -39,6 +42,7 @@ TYPED: Final = ("form", "as", "note", "new_version")
 """Fields that are put back where what was sent was refused."""
 router = APIRouter()
 router.include_router(families_travel.router)
+router.include_router(families_beside.router)
 _drawing = BoundedSemaphore(2)
 
 
@@ -57,8 +61,8 @@ class VersionLine:
     """A version as a family's page lists it."""
 
     kept: FamilyView
-    before: int | None
-    """Number of the version before it."""
+    before: FamilyView | None
+    """The version before it."""
     new: tuple[str, ...]
     """What it changed of that one."""
 
@@ -93,7 +97,7 @@ def show(asked: Asked, version_id: VersionId) -> Response:
         family=family,
         version_id=version_id,
         kept=kept,
-        versions=[_version_line(asked, one) for one in family_versions(asked.shop, kept.name)],
+        versions=_version_lines(asked, family_versions(asked.shop, kept.name)),
         marks={dial.id: scale_marks(dial) for dial in family.dials},
         programmes={dial.id: _programme(dial) for dial in family.dials},
         rules={dial.id: _rule(dial) for dial in family.dials},
@@ -124,9 +128,13 @@ def _list_page(
     return asked.page("families.html", status, lines=lines, wrong=wrong, typed=typed)
 
 
-def _version_line(asked: Asking, kept: FamilyView) -> VersionLine:
-    before, new = what_is_new(asked.shop, kept)
-    return VersionLine(kept, None if before is None else before.number, new)
+def _version_lines(asked: Asking, versions: Sequence[FamilyView]) -> list[VersionLine]:
+    """Every version, the newest first, with what it changed of the one before it."""
+    lines = []
+    for kept, before in zip_longest(versions, versions[1:]):
+        new = () if before is None else what_changed(asked.shop, before, kept)
+        lines.append(VersionLine(kept, before, new))
+    return lines
 
 
 def _line(asked: Asking, kept: FamilyView) -> FamilyLine:
