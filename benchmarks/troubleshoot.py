@@ -7,7 +7,7 @@ complaint and meets the same truth; a remedy that cures by chance cures for all 
 
 import argparse
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.findings.troubleshooting.model import Answer, Knowledge, Remedy
+from needlewright.findings.troubleshooting.model import Answer, Knowledge, Remedy, of_state
 from needlewright.findings.troubleshooting.next_test import Stage, next_options
 from needlewright.findings.troubleshooting.planning import course_of
 from needlewright.findings.troubleshooting.responsible import responsible
@@ -28,7 +28,7 @@ MOST_TESTS: Final = 25
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What is wrong with one cluster, what would be answered, what would help."""
+    """What is wrong with one cluster, in which part, what would be answered, what would help."""
 
     of_dial: dict[str, str]
     of_whole: frozenset[str]
@@ -36,7 +36,7 @@ class Job:
     to_blame: frozenset[tuple[str, str | None]]
     """Causes that made a complaint."""
     luck: dict[tuple[str, str, str | None], bool]
-    """Whether a remedy cures a cause of a dial, or of the whole."""
+    """Whether a remedy cures a cause of a dial in its part, or of the whole."""
 
     def complaint(self, knowledge: Knowledge) -> list[Answer]:
         """What the owner says without being asked: gauges that read wrong, and all of the whole."""
@@ -76,28 +76,30 @@ def _any_job(world: Knowledge, rng: np.random.Generator) -> Job:
             made = {
                 one
                 for one in sorted(present, key=str)
-                if rng.random() < finding.shown_by.get(one[0], 0.0)
+                if rng.random() < of_state(finding.shown_by, one[0])
             }
             answers[finding.id, dial] = bool(made) or rng.random() < finding.otherwise
             if finding.place == "asked" and (dial is None or finding.opens):
                 to_blame |= made
     luck = {}
     for remedy in world.remedies.values():
-        for code, cures in remedy.cures.items():
-            for dial in (*DIALS, None):
-                luck[remedy.id, code, dial] = rng.random() < cures
+        for cause in world.of_scope(remedy.scope):
+            for state in cause.states:
+                for dial in DIALS if remedy.scope == "dial" else (None,):
+                    luck[remedy.id, state, dial] = rng.random() < of_state(remedy.cures, state)
     return Job(of_dial, frozenset(whole), answers, frozenset(to_blame), luck)
 
 
 def _state(world: Knowledge, whole: set[str], rng: np.random.Generator) -> str:
     causes = world.of_scope("dial")
-    weights = [1 - sum(cause.prior for cause in causes)]
+    states, weights = ["sound"], [1 - sum(cause.prior for cause in causes)]
     for cause in causes:
         absent = 1 - cause.prior
         for other in whole:
             absent *= 1 - world.causes[other].brings.get(cause.code, 0.0)
-        weights.append((1 - absent) / absent * (1 - cause.prior))
-    states = ["sound", *(cause.code for cause in causes)]
+        weight = (1 - absent) / absent * (1 - cause.prior)
+        states += cause.states
+        weights += [weight * share for share in cause.parts.values()] or [weight]
     return states[int(rng.choice(len(states), p=np.array(weights) / sum(weights)))]
 
 
@@ -108,7 +110,16 @@ def changed(knowledge: Knowledge, rng: np.random.Generator) -> Knowledge:
         odds = p / (1 - p) * float(np.exp(rng.normal(0, spread)))
         return odds / (1 + odds)
 
-    causes = {c: replace(o, prior=moved(o.prior)) for c, o in knowledge.causes.items()}
+    def shared(parts: Mapping[str, float]) -> dict[str, float]:
+        weights = {
+            part: share * float(np.exp(rng.normal(0, CHANGE))) for part, share in parts.items()
+        }
+        return {part: weight / sum(weights.values()) for part, weight in weights.items()}
+
+    causes = {
+        code: replace(one, prior=moved(one.prior), parts=shared(one.parts))
+        for code, one in knowledge.causes.items()
+    }
     findings = {
         name: replace(
             one,
@@ -185,14 +196,19 @@ def _try(search: Search, name: str) -> None:
 
 def _all_tries(belief: Belief) -> list[tuple[str, float, float]]:
     """Every remedy for what is complained of: name, probability, minutes."""
-    causes = responsible(belief).causes(belief.states)
+    found_of = responsible(belief)
+    causes = [(code, of, p) for code, of, p in found_of.causes(belief.states) if of is None]
+    causes += [
+        (code if part is None else f"{code}/{part}", of, p)
+        for code, part, of, p in found_of.parts(belief.states)
+    ]
     found = []
     for remedy in belief.knowledge.remedies.values():
         dials: Sequence[str | None] = (None,) if remedy.scope == "whole" else DIALS
         for dial in dials:
             helps = sum(
-                p * remedy.cures.get(code, 0.0)
-                for code, of, p in causes
+                p * of_state(remedy.cures, state)
+                for state, of, p in causes
                 if (remedy.scope == "whole" and of is None) or (of == dial and dial is not None)
             )
             if helps > 1e-3:

@@ -1,6 +1,7 @@
 """`needlewright troubleshoot`: from a complaint and answers to causes and the next test."""
 
 import sys
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -129,6 +130,7 @@ def _document(
             {"finding": one.finding, "dial": one.dial, "yes": one.yes} for one in belief.answers
         ],
         "dials": {dial: _rounded(belief.dial(dial)) for dial in belief.dials},
+        "parts": {dial: _rounded(belief.parts(dial)) for dial in belief.dials},
         "whole": _rounded(belief.of_whole()),
         "responsible": [
             {"cause": code, "dial": dial, "probability": round(p, 6)}
@@ -154,7 +156,8 @@ def _rounded(shares: dict[str, float]) -> dict[str, float]:
 
 
 def _show(belief: Belief, options: tuple[Option, ...]) -> None:
-    causes = responsible(belief).causes(belief.states)
+    found = responsible(belief)
+    causes = found.causes(belief.states)
     if not causes:
         console.out.print(
             "no complaint so far: nothing was answered with yes. Send the owner the questions of "
@@ -164,7 +167,7 @@ def _show(belief: Belief, options: tuple[Option, ...]) -> None:
         )
         return
     table = Table(title="responsible for the complaint")
-    for heading in ("cause", "of", "where"):
+    for heading in ("cause", "of", "where", "most probably in"):
         table.add_column(heading)
     table.add_column("probability", justify="right")
     table.add_column("")
@@ -173,9 +176,20 @@ def _show(belief: Belief, options: tuple[Option, ...]) -> None:
             cause = belief.knowledge.causes[code]
             where = "cluster" if cause.inside else "vehicle"
             of = dial or "the whole"
-            table.add_row(cause.words, of, where, f"{100 * p:.1f} %", "█" * round(BAR * p))
+            part = _part(found.parts(belief.states), code, dial, p)
+            table.add_row(cause.words, of, where, part, f"{100 * p:.1f} %", "█" * round(BAR * p))
     console.out.print(table)
     _show_options(belief.knowledge, options)
+
+
+def _part(
+    parts: Sequence[tuple[str, str | None, str, float]], code: str, dial: str | None, p: float
+) -> str:
+    """The part a cause lies in most probably, with its share of the cause."""
+    for one, part, of, share in parts:
+        if (one, of) == (code, dial):
+            return "" if part is None else f"{part} ({100 * share / p:.0f} %)"
+    return ""
 
 
 def _show_options(known: Knowledge, options: tuple[Option, ...]) -> None:

@@ -18,10 +18,21 @@ check_minutes = 5
 give_up_minutes = 400
 source = "invented"
 
+[pointing]
+ratio = 4
+source = "invented"
+[part.movement]
+words = "movement"
+source = "invented"
+[part.driver]
+words = "driver"
+source = "invented"
+
 [cause.stalled]
 scope = "dial"
 inside = true
 prior = 0.1
+parts = { movement = 0.7, driver = 0.3 }
 words = "dead movement"
 source = "invented"
 [cause.sender]
@@ -73,7 +84,7 @@ words = "Is {dial} dead?"
 otherwise = 0.02
 minutes = 8
 risk_minutes = 2
-shown_by = { stalled = 0.9, sender = 0.3 }
+shown_by = { stalled = 0.9, "stalled/driver" = 0.6, sender = 0.3 }
 source = "invented"
 [finding.restarts]
 scope = "whole"
@@ -88,8 +99,15 @@ source = "invented"
 scope = "dial"
 inside = true
 words = "replace {dial}'s movement"
-cures = { stalled = 0.9, erratic = 0.4 }
+cures = { "stalled/movement" = 0.9, "stalled/driver" = 0.1, erratic = 0.4 }
 minutes = 50
+source = "invented"
+[remedy.driver]
+scope = "dial"
+inside = true
+words = "replace {dial}'s driver"
+cures = { "stalled/driver" = 0.9 }
+minutes = 45
 source = "invented"
 [remedy.sender]
 scope = "dial"
@@ -129,7 +147,7 @@ def network_of(knowledge: Knowledge, dials: tuple[str, ...]) -> Any:
     for cause in whole:
         net.add(pyagrum.LabelizedVariable(cause.code, "", ["no", "yes"]))
     for dial in dials:
-        net.add(pyagrum.LabelizedVariable(dial, "", ["sound", *(c.code for c in own)]))
+        net.add(pyagrum.LabelizedVariable(dial, "", ["sound", *_states(own)]))
     for cause in whole:
         bringing = [c for c in whole if cause.code in c.brings]
         for other in bringing:
@@ -151,19 +169,36 @@ def network_of(knowledge: Knowledge, dials: tuple[str, ...]) -> Any:
     return net
 
 
+def by_label(inference: Any, name: str) -> dict[str, float]:
+    """Posterior of one variable of the network, by the names of its states."""
+    found = inference.posterior(name)
+    return dict(zip(found.variable(0).labels(), found.tolist(), strict=True))
+
+
+def _states(own: list[Any]) -> list[str]:
+    return [f"{c.code}/{part}" for c in own for part in c.parts] + [
+        c.code for c in own if not c.parts
+    ]
+
+
 def _dial(net: Any, dial: str, own: list[Any], whole: list[Any]) -> None:
     bringing = [c for c in whole if any(one.code in c.brings for one in own)]
     for other in bringing:
         net.addArc(other.code, dial)
     for states in product((0, 1), repeat=len(bringing)):
-        weights = [1.0 - sum(one.prior for one in own)]
+        weights = {"sound": 1.0 - sum(one.prior for one in own)}
         for one in own:
             absent = 1.0 - one.prior
             for other, state in zip(bringing, states, strict=True):
                 absent *= 1.0 - other.brings.get(one.code, 0.0) * state
-            weights.append((1.0 - absent) / absent * (1.0 - one.prior))
+            weight = (1.0 - absent) / absent * (1.0 - one.prior)
+            for part, share in one.parts.items():
+                weights[f"{one.code}/{part}"] = weight * share
+            if not one.parts:
+                weights[one.code] = weight
         place = {other.code: s for other, s in zip(bringing, states, strict=True)}
-        net.cpt(dial)[place] = [w / sum(weights) for w in weights]
+        labels, total = net.variable(dial).labels(), sum(weights.values())
+        net.cpt(dial)[place] = [weights[label] / total for label in labels]
 
 
 def _finding(net: Any, name: str, finding: Any, whole: list[Any], dial: str | None) -> None:
@@ -179,7 +214,10 @@ def _finding(net: Any, name: str, finding: Any, whole: list[Any], dial: str | No
             no = 1.0 - finding.otherwise
             for code, is_on in zip(parents, on, strict=True):
                 no *= 1.0 - finding.shown_by[code] * is_on
-            no *= 1.0 - finding.shown_by.get(state, 0.0)
+            shown = finding.shown_by.get(state)
+            if shown is None:
+                shown = finding.shown_by.get(state.split("/")[0], 0.0)
+            no *= 1.0 - shown
             place = dict(zip(parents, on, strict=True))
             if dial is not None:
                 place[dial] = number

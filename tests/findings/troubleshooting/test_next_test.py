@@ -28,7 +28,8 @@ def alone(folder: Path) -> Knowledge:
 def least_of_all_orders(belief: Belief) -> float:
     """Every order of every selection of remedies, walked through cause by cause."""
     knowledge, work = belief.knowledge, belief.knowledge.work
-    causes = {code: p for code, dial, p in responsible(belief).causes(belief.states) if dial}
+    parts = responsible(belief).parts(belief.states)
+    causes = {code if part is None else f"{code}/{part}": p for code, part, _, p in parts}
     remedies = [one for one in knowledge.remedies.values() if one.scope == "dial"]
 
     def takes(order: tuple[Remedy, ...]) -> float:
@@ -38,11 +39,15 @@ def least_of_all_orders(belief: Belief) -> float:
             lead = 0.0 if is_open or not one.inside else work.open_minutes
             is_open = is_open or one.inside
             total += still * (lead + one.minutes + work.check_minutes)
-            left = {code: p * (1 - one.cures.get(code, 0.0)) for code, p in left.items()}
+            left = {state: p * (1 - _cures(one, state)) for state, p in left.items()}
         return total + sum(left.values()) * work.give_up_minutes
 
     counts = range(len(remedies) + 1)
     return min(takes(order) for count in counts for order in permutations(remedies, count))
+
+
+def _cures(remedy: Remedy, state: str) -> float:
+    return remedy.cures.get(state, remedy.cures.get(state.partition("/")[0], 0.0))
 
 
 def test_a_course_takes_what_walking_through_it_takes(tmp_path: Path) -> None:
@@ -50,7 +55,7 @@ def test_a_course_takes_what_walking_through_it_takes(tmp_path: Path) -> None:
     belief = belief_of(alone(tmp_path), ["fuel"], COMPLAINT)
     course = course_of(belief, is_sent=True)
     assert course.expected_minutes == pytest.approx(least_of_all_orders(belief), rel=1e-9)
-    assert course.names == ("sender:fuel", "movement:fuel")
+    assert course.names == ("sender:fuel", "movement:fuel", "driver:fuel")
 
 
 def test_two_causes_are_both_to_be_cured(tmp_path: Path) -> None:

@@ -8,13 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from findings.troubleshooting.small_knowledge import knowledge_in, network_of
+from findings.troubleshooting.small_knowledge import by_label, knowledge_in, network_of
 from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import MOST_RATIO, Evidence
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.findings.troubleshooting.model import Answer, Knowledge, Weighed
 from needlewright.findings.troubleshooting.next_test import next_options
+from needlewright.findings.troubleshooting.planning import course_of
 from needlewright.findings.troubleshooting.responsible import responsible
 
 DIALS = ("speed", "fuel")
@@ -33,8 +34,7 @@ def known(tmp_path_factory: pytest.TempPathFactory) -> Knowledge:
 
 def assert_same(belief: Belief, inference: pyagrum.LazyPropagation, names: list[str]) -> None:
     for dial in belief.dials:
-        expected = inference.posterior(dial).tolist()
-        assert list(belief.dial(dial).values()) == pytest.approx(expected, abs=1e-12)
+        assert belief.states_of(dial) == pytest.approx(by_label(inference, dial), abs=1e-12)
     for code, probability in belief.of_whole().items():
         assert probability == pytest.approx(inference.posterior(code)[1], abs=1e-12)
     for name in names:
@@ -71,6 +71,66 @@ def test_the_shipped_file_gives_the_same_posteriors_with_evidence_too() -> None:
     inference.addEvidence("creeps_home:fuel", [1.0, 40.0])
     inference.addEvidence("ground_drop", [1.0, 0.05])
     assert_same(belief, inference, ["creeps_home:fuel", "ground_drop", "sweep_uneven:fuel"])
+
+
+def pointing(part: str | None, ratio: float = 40.0) -> Evidence:
+    return replace(saw("dead", "fuel", ratio), part=part)
+
+
+def test_evidence_that_points_at_a_part_shifts_parts_as_a_general_library_says(
+    known: Knowledge,
+) -> None:
+    """Source: pyAgrum; an alarm under finding and dial, 40 times as likely with a yes of the driver
+    and 10 times with any other yes, as the file lets pointing count for 4."""
+    belief = belief_of(known, DIALS, [Answer("wrong", True, "fuel")], [pointing("driver")])
+    net = network_of(known, DIALS)
+    net.add(pyagrum.LabelizedVariable("alarm", "", ["no", "yes"]))
+    net.addArc("dead:fuel", "alarm")
+    net.addArc("fuel", "alarm")
+    for state in net.variable("fuel").labels():
+        for yes, likely in ((0, 0.02), (1, 0.8 if state == "stalled/driver" else 0.2)):
+            net.cpt("alarm")[{"dead:fuel": yes, "fuel": state}] = [1 - likely, likely]
+    inference = pyagrum.LazyPropagation(net)
+    inference.setEvidence({"wrong:fuel": 1, "alarm": 1})
+    assert_same(belief, inference, ["dead:fuel", "dead:speed", "restarts"])
+    assert belief.parts("fuel") == pytest.approx(
+        {part: by_label(inference, "fuel")[f"stalled/{part}"] for part in ("movement", "driver")},
+        abs=1e-12,
+    )
+
+
+def test_how_far_a_part_is_pointed_at_goes_by_the_ratio(known: Knowledge) -> None:
+    """The file lets pointing count for 4, never for more than the evidence itself."""
+
+    def driver(part: str | None, ratio: float) -> float:
+        parts = belief_of(known, DIALS, (), [pointing(part, ratio)]).parts("fuel")
+        return parts["driver"] / parts["movement"]
+
+    plain = 0.3 / 0.7
+    assert driver("driver", 1.0) == pytest.approx(plain, rel=1e-12)
+    assert driver("driver", 0.1) == pytest.approx(driver(None, 0.1), rel=1e-12)
+    for ratio, worth in ((1.5, 1.0), (400.0, 100.0)):
+        # how often a dead driver and a dead movement are a yes, with what comes anyhow
+        yes = {"driver": 1 - 0.98 * 0.4, "movement": 1 - 0.98 * 0.1}
+        expected = plain * (yes["driver"] * (ratio - 1) + 1) / (yes["movement"] * (worth - 1) + 1)
+        assert driver("driver", ratio) == pytest.approx(expected, rel=1e-9)
+    assert driver("lens", 400.0) == pytest.approx(driver(None, 400.0), rel=1e-12)
+
+
+def test_a_part_that_was_found_decides_the_remedy() -> None:
+    """A dead dial is a movement, unless what was seen points at its driver again and again."""
+    knowledge, asked = load_knowledge(), [Answer("self_test_wrong", True, "fuel")]
+    first = {}
+    for part in ("movement", "driver"):
+        seen = [
+            replace(saw(finding, "fuel", 900.0, finding), part=part)
+            for finding in ("dead", "sweep_uneven")
+        ]
+        belief = belief_of(knowledge, DIALS, asked, seen)
+        first[part] = course_of(belief, is_sent=True).names[0]
+        shares = belief.states_of("fuel")
+        assert (shares["stalled/driver"] > shares["stalled/movement"]) == (part == "driver")
+    assert first == {"movement": "replace_movement:fuel", "driver": "replace_driver:fuel"}
 
 
 def test_a_persons_answer_stands_in_for_what_an_analysis_saw(known: Knowledge) -> None:
@@ -211,7 +271,7 @@ def test_evidence_alone_is_worth_a_search_and_evidence_against_is_not() -> None:
     knowledge = load_knowledge()
     seen = belief_of(knowledge, DIALS, (), [saw("bench_wrong", "fuel", 2000.0)])
     best = next_options(seen, "bench", 1)[0]
-    assert (best.kind, best.id, best.dial) == ("open", "replace_movement", "fuel")
+    assert (best.kind, best.id, best.dial) == ("test", "sweep_uneven", "fuel")
     against = belief_of(knowledge, DIALS, (), [saw("bench_wrong", "fuel", 0.5)])
     best = next_options(against, "bench", 1)[0]
     assert (best.kind, best.expected_minutes) == ("sound", pytest.approx(0.0, abs=1e-9))

@@ -7,15 +7,21 @@ with every state of each dial. Answers are of causes that act each for itself (n
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import Evidence
-from needlewright.findings.troubleshooting.model import Answer, Finding, Knowledge, Weighed
-from needlewright.findings.troubleshooting.soft import Slot, likelihood_of, ratio_of, slot_of
+from needlewright.findings.troubleshooting.model import (
+    Answer,
+    Finding,
+    Knowledge,
+    Weighed,
+    code_of,
+    of_state,
+)
+from needlewright.findings.troubleshooting.posterior import Posterior
+from needlewright.findings.troubleshooting.soft import Slot, likelihood_of, ratios_of, slot_of
 from needlewright.findings.troubleshooting.tables import (
     Array,
     combinations_of,
@@ -24,11 +30,9 @@ from needlewright.findings.troubleshooting.tables import (
     yes_of,
 )
 
-SOUND: Final = "sound"
-
 
 @dataclass(frozen=True, slots=True)
-class Belief:
+class Belief(Posterior):
     """Probabilities of all causes, given what was answered and what analyses saw.
 
     What is believed depends on what was said, never on its order: `belief_of` makes the same from
@@ -36,39 +40,21 @@ class Belief:
 
     Parameters
     ----------
-    knowledge
-        What they rest on.
-    dials
-        Ids.
+    knowledge, dials, whole, states, there, weights, of_dial
+        As of every posterior.
     answers
         So far.
-    whole
-        Codes of the causes of the whole.
-    states
-        Of a dial: `sound`, then the codes of its causes.
-    there
-        Combinations x causes of the whole: whether it is there.
-    weights
-        Of each combination, without what the dials say.
-    of_dial
-        Of each dial, combinations x states: prior times likelihood.
+    innocent
+        Of dials that were weighed as a whole: by state, how likely what was seen is without the
+        cause against with it, 1 at most.
     evidence
         All that analyses saw, what an answer stands in for too.
     said
         Dials weighed as a whole.
     """
 
-    knowledge: Knowledge
-    dials: tuple[str, ...]
-    answers: tuple[Answer, ...]
-    whole: tuple[str, ...]
-    states: tuple[str, ...]
-    there: NDArray[np.bool_]
-    weights: Array
-    of_dial: Mapping[str, Array]
+    answers: tuple[Answer, ...] = ()
     innocent: Mapping[str, Array] = field(default_factory=dict)
-    """Of dials of which an analysis was taken in: by state, how likely what it saw is without the
-    cause against with it, 1 at most."""
     evidence: tuple[Evidence, ...] = ()
     said: tuple[Weighed, ...] = ()
 
@@ -102,7 +88,7 @@ class Belief:
         likelihood = yes if answer.yes else 1.0 - yes
         slot = (answer.finding, answer.dial)
         if any(slot_of(piece) == slot for piece in self.evidence):
-            likelihood = likelihood / likelihood_of(yes, self.ratio(*slot))
+            likelihood = likelihood / likelihood_of(yes, self.ratios(*slot))
         after = self._scaled_by(answer.dial, likelihood)
         return replace(after, answers=(*self.answers, answer))
 
@@ -139,8 +125,8 @@ class Belief:
         if self._is_answered(slot_of(piece)):
             return after
         yes = self._yes(finding)
-        before = likelihood_of(yes, self.ratio(*slot_of(piece)))
-        now = likelihood_of(yes, after.ratio(*slot_of(piece)))
+        before = likelihood_of(yes, self.ratios(*slot_of(piece)))
+        now = likelihood_of(yes, after.ratios(*slot_of(piece)))
         return after._scaled_by(piece.dial, now / before)
 
     def without(self, taken_back: Answer | Evidence | Weighed) -> "Belief":
@@ -177,7 +163,12 @@ class Belief:
 
     def ratio(self, finding: str, dial: str | None = None) -> float:
         """What the evidence on one finding says together, answered or not; 1 without any."""
-        return ratio_of(one for one in self.evidence if slot_of(one) == (finding, dial))
+        return float(self.ratios(finding, dial).max())
+
+    def ratios(self, finding: str, dial: str | None = None) -> Array:
+        """The same by state of the dial: what points at one part says less of the others."""
+        pieces = [one for one in self.evidence if slot_of(one) == (finding, dial)]
+        return ratios_of(pieces, self.knowledge, self.knowledge.findings[finding])
 
     def counting(self) -> dict[Slot, float]:
         """Findings that evidence speaks of and no person answered, with the ratio of all of it."""
@@ -223,51 +214,20 @@ class Belief:
                 raise KnowledgeError(
                     _weighed_already(said, f"leave the evidence of {piece.seen_in} out")
                 )
-        known = [value for code, value in said.likelihood.items() if code in self.states]
+        codes = {*self.states, *map(code_of, self.states)}
+        known = [value for code, value in said.likelihood.items() if code in codes]
         if not known or min(known) < 0 or max(known) <= 0 or not np.all(np.isfinite(known)):
             raise KnowledgeError(
                 f"{said.said_by}: its likelihoods for dial '{said.dial}' must be 0 or more, and "
                 "one above 0"
             )
         mean = sum(known) / len(known)
-        likelihood = np.array([said.likelihood.get(code, mean) for code in self.states])
+        likelihood = np.array([of_state(said.likelihood, one, mean) for one in self.states])
         with np.errstate(divide="ignore", invalid="ignore"):
             against = np.where(likelihood > likelihood[0], likelihood[0] / likelihood, 1.0)
         innocent = {**self.innocent, said.dial: against}
         after = self._scaled_by(said.dial, likelihood)
         return replace(after, innocent=innocent, said=(*self.said, said))
-
-    def dial(self, dial: str) -> dict[str, float]:
-        """Probability of every state of a dial.
-
-        Parameters
-        ----------
-        dial
-            Its id.
-
-        Returns
-        -------
-        dict
-            By code, `sound` included; sums to one.
-        """
-        self._require_dial(dial)
-        own = self.of_dial[dial]
-        joint = (self.combinations() / own.sum(axis=1)) @ own
-        return dict(zip(self.states, (joint / joint.sum()).tolist(), strict=True))
-
-    def of_whole(self) -> dict[str, float]:
-        """Probability of every cause of the whole, by code; they may be there together."""
-        joint = self.combinations()
-        present = joint @ self.there / joint.sum()
-        return dict(zip(self.whole, present.tolist(), strict=True))
-
-    def nothing(self) -> float:
-        """Probability that no cause at all is there."""
-        joint = self.combinations()
-        share = 1.0
-        for own in self.of_dial.values():
-            share *= float(own[0, 0] / own[0].sum())
-        return float(joint[0] / joint.sum()) * share
 
     def probability(self, finding: str, dial: str | None = None) -> float:
         """How likely the answer to a finding is yes.
@@ -285,21 +245,14 @@ class Belief:
             Given all answers and all evidence so far, that on the finding itself too.
         """
         yes = self._yes(self._finding(Answer(finding, True, dial)))
-        ratio = self.ratio(finding, dial)
-        if ratio != 1.0 and not self._is_answered((finding, dial)):
+        if (finding, dial) in self.counting():
+            ratio = self.ratios(finding, dial)
             yes = yes * ratio / likelihood_of(yes, ratio)
         joint = self.combinations()
         if dial is None:
             return float(joint @ yes / joint.sum())
         own = self.of_dial[dial]
         return float((joint / own.sum(axis=1)) @ (own * yes).sum(axis=1) / joint.sum())
-
-    def combinations(self) -> Array:
-        """Weights of the combinations with what every dial says of them."""
-        joint = self.weights
-        for own in self.of_dial.values():
-            joint = joint * own.sum(axis=1)
-        return joint
 
     def _yes(self, finding: Finding) -> Array:
         return yes_of(finding, self.whole, self.states)
@@ -331,10 +284,6 @@ class Belief:
                 )
             self._require_dial(answer.dial)
         return finding
-
-    def _require_dial(self, dial: str) -> None:
-        if dial not in self.of_dial:
-            raise KnowledgeError(f"there is no dial '{dial}'; known: {', '.join(self.dials)}")
 
 
 def belief_of(
@@ -370,12 +319,11 @@ def belief_of(
         If something does not fit, or an answer contradicts another.
     """
     whole = tuple(cause.code for cause in knowledge.of_scope("whole"))
-    states = (SOUND, *(cause.code for cause in knowledge.of_scope("dial")))
+    states = knowledge.states
     there = combinations_of(len(whole))
     belief = Belief(
         knowledge,
         tuple(dials),
-        (),
         whole,
         states,
         there,

@@ -17,6 +17,8 @@ from needlewright.findings.troubleshooting.model import (
     Remedy,
     Scope,
     Work,
+    code_of,
+    part_of,
 )
 from needlewright.settings_trouble import first_wrong
 
@@ -27,6 +29,7 @@ MOST_WHOLE: Final = 14
 _KEY: Final = re.compile(r"[a-z][a-z0-9_]*")
 """Of a cause, finding or remedy: it stands in answers (`KEY yes`) and in courses (`KEY:DIAL`)."""
 Share = Annotated[float, Field(gt=0, lt=1)]
+Part = Annotated[float, Field(gt=0, le=1)]
 Minutes = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Words = Annotated[str, Field(min_length=1)]
 
@@ -43,6 +46,7 @@ class _CauseTable(_Closed):
     prior: Share
     words: Words
     brings: dict[str, Share] = Field(default_factory=dict)
+    parts: dict[str, Part] = Field(default_factory=dict)
     source: Words
 
 
@@ -75,9 +79,21 @@ class _WorkTable(_Closed):
     source: Words
 
 
+class _PartTable(_Closed):
+    words: Words
+    source: Words
+
+
+class _PointingTable(_Closed):
+    ratio: Annotated[float, Field(ge=1, allow_inf_nan=False)]
+    source: Words
+
+
 class _File(_Closed):
     prior_weight: Annotated[float, Field(gt=0, allow_inf_nan=False)]
     work: _WorkTable
+    pointing: _PointingTable
+    part: dict[str, _PartTable]
     cause: dict[str, _CauseTable] = Field(min_length=1)
     finding: dict[str, _FindingTable]
     remedy: dict[str, _RemedyTable]
@@ -123,6 +139,7 @@ def _checked(name: str, content: bytes) -> Knowledge:
     except ValidationError as error:
         raise KnowledgeError(f"{name}: {first_wrong(error, 'key')}") from error
     _refuse_keys(name, file)
+    _refuse_parts(name, file)
     _refuse_unknown(name, file)
     _refuse_too_likely(name, file)
     circle = _circle({code: cause.brings for code, cause in file.cause.items()})
@@ -137,6 +154,8 @@ def _checked(name: str, content: bytes) -> Knowledge:
         {name: Remedy(name, **_fields(table)) for name, table in file.remedy.items()},
         Work(**_fields(file.work)),
         file.prior_weight,
+        {name: table.words for name, table in file.part.items()},
+        file.pointing.ratio,
     )
 
 
@@ -146,7 +165,12 @@ def _fields(table: BaseModel) -> dict[str, Any]:
 
 def _refuse_keys(name: str, file: _File) -> None:
     """What answers could not be written with."""
-    tables = (("cause", [*file.cause]), ("finding", [*file.finding]), ("remedy", [*file.remedy]))
+    tables = (
+        ("part", [*file.part]),
+        ("cause", [*file.cause]),
+        ("finding", [*file.finding]),
+        ("remedy", [*file.remedy]),
+    )
     for kind, keys in tables:
         for key in keys:
             if not _KEY.fullmatch(key):
@@ -180,20 +204,45 @@ def _refuse_unknown(name: str, file: _File) -> None:
 
 
 def _refuse_names(where: str, named: Iterable[str], causes: Mapping[str, _CauseTable]) -> None:
-    for code in named:
+    for name in named:
+        code, part = code_of(name), part_of(name)
         if code not in causes:
             raise KnowledgeError(
                 f"{where}: there is no cause '{code}'; known: {', '.join(sorted(causes))}"
             )
+        if part is not None and part not in causes[code].parts:
+            known = ", ".join(causes[code].parts) or "none"
+            raise KnowledgeError(f"{where}: '{code}' has no part '{part}'; its parts: {known}")
 
 
 def _refuse_dials(where: str, named: Iterable[str], causes: Mapping[str, _CauseTable]) -> None:
     scope: Scope = "dial"
-    for code in named:
+    for code in map(code_of, named):
         if causes[code].scope == scope:
             raise KnowledgeError(
                 f"{where}: '{code}' is a cause of one dial, and this is of the whole; give it "
                 "scope 'dial', or name causes of the whole"
+            )
+
+
+def _refuse_parts(name: str, file: _File) -> None:
+    """Parts are of a dial's causes, are listed, and share all there is of a cause."""
+    for code, cause in file.cause.items():
+        where = f"{name}: cause.{code}.parts"
+        for part in cause.parts:
+            if part not in file.part:
+                raise KnowledgeError(
+                    f"{where}: there is no part '{part}'; known: {', '.join(file.part) or 'none'}"
+                )
+        if cause.parts and cause.scope == "whole":
+            raise KnowledgeError(
+                f"{where}: only the causes of a dial are told apart by parts; make a cause of the "
+                "whole for each part"
+            )
+        total = sum(cause.parts.values())
+        if cause.parts and abs(total - 1) > 1e-6:
+            raise KnowledgeError(
+                f"{where}: the shares of its parts sum to {total:.6g}; they must sum to 1"
             )
 
 

@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 Scope = Literal["dial", "whole"]
 """Whether there is one of it for every dial, or one for the whole cluster and vehicle."""
+SOUND: Final = "sound"
 Place = Literal["asked", "vehicle", "bench"]
 """Where a finding is made: told by the owner, seen in the vehicle, seen at the bench."""
 
@@ -30,6 +31,9 @@ class Cause:
         For people.
     brings
         Causes it leads to, with the probability that it does.
+    parts
+        Of a cause of a dial: in which part it lies, how often of all times it is there; sums to
+        one. Empty: in none that is told apart.
     source
         Where the figures come from.
     """
@@ -40,7 +44,13 @@ class Cause:
     prior: float
     words: str
     brings: Mapping[str, float]
+    parts: Mapping[str, float]
     source: str
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """Of a dial that has it: `code/part` for each of its parts, `code` without any."""
+        return tuple(f"{self.code}/{part}" for part in self.parts) or (self.code,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +68,7 @@ class Finding:
     words
         The question, for people; `{dial}` stands for the dial.
     shown_by
-        Probability by cause that it alone makes the answer yes.
+        Probability by cause that it alone makes the answer yes; `code/part` goes before `code`.
     otherwise
         Probability of a yes without any cause.
     minutes
@@ -103,7 +113,7 @@ class Remedy:
     words
         For people; `{dial}` stands for the dial.
     cures
-        Probability by cause that it takes it away.
+        Probability by cause that it takes it away; `code/part` goes before `code`.
     minutes
         What it takes, parts included at the shop's rate.
     source
@@ -144,11 +154,21 @@ class Knowledge:
     work: Work
     prior_weight: float
     """Cases the priors are worth against those a shop has seen."""
+    parts: Mapping[str, str]
+    """Parts inside a dial, with their words for people."""
+    pointing: float
+    """How much likelier an analysis that points at a part points at the right one than at
+    another."""
 
     def of_scope(self, scope: Scope) -> tuple[Cause, ...]:
         """Its causes of one scope; of the whole, a cause after those that lead to it."""
         found = tuple(cause for cause in self.causes.values() if cause.scope == scope)
         return found if scope == "dial" else _led_to_last(found)
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """What a dial can be: `sound`, or one of its causes in one of its parts."""
+        return (SOUND, *(state for cause in self.of_scope("dial") for state in cause.states))
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +199,8 @@ class Weighed:
     dial
         Its id.
     likelihood
-        By code, `sound` included, in any common unit; a code that is not there could show
-        anything and gets the mean of those that are.
+        By code, `sound` included, in any common unit, `code/part` before `code`; a code that is
+        not there could show anything and gets the mean of those that are.
     said_by
         What says so, for people.
     instead_of
@@ -192,6 +212,36 @@ class Weighed:
     likelihood: Mapping[str, float]
     said_by: str
     instead_of: str | None = None
+
+
+def code_of(state: str) -> str:
+    """Of `code/part`, the code."""
+    return state.partition("/")[0]
+
+
+def part_of(state: str) -> str | None:
+    """Of `code/part`, the part; None: in none that is told apart."""
+    return state.partition("/")[2] or None
+
+
+def of_state(shares: Mapping[str, float], state: str, otherwise: float = 0.0) -> float:
+    """What a table says of a state: `code/part` goes before `code`.
+
+    Parameters
+    ----------
+    shares
+        By `code` or `code/part`.
+    state
+        Of a dial.
+    otherwise
+        Where it says nothing.
+
+    Returns
+    -------
+    float
+        Its figure.
+    """
+    return shares.get(state, shares.get(code_of(state), otherwise))
 
 
 def _led_to_last(causes: tuple[Cause, ...]) -> tuple[Cause, ...]:

@@ -1,13 +1,14 @@
 """What a search for the causes of a complaint takes from here on, without more tests."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
 from needlewright.findings.troubleshooting.belief import Belief
-from needlewright.findings.troubleshooting.model import Remedy
+from needlewright.findings.troubleshooting.model import Remedy, of_state
 from needlewright.findings.troubleshooting.ordering import Course, first_of
 from needlewright.findings.troubleshooting.responsible import Responsible, responsible
 from needlewright.findings.troubleshooting.tables import Array
@@ -43,7 +44,8 @@ def course_of(belief: Belief, *, is_sent: bool) -> Course:
     search = _Search(belief, responsible(belief))
     left, total = search.left(), 0.0
     best, order, kept = left * work.give_up_minutes, list[str](), 0
-    while left > LEAST and search.remedies:
+    # what was spent is never had back: beyond the best there is nothing to come to
+    while left > LEAST and total < best:
         one = search.first(lead, work.check_minutes)
         if one is None:
             break
@@ -59,11 +61,11 @@ def course_of(belief: Belief, *, is_sent: bool) -> Course:
 
 
 @dataclass(frozen=True, slots=True)
-class _Remedy:
+class _Try:
     remedy: Remedy
     dial: str | None
-    cures: Array
-    """By cause of the whole, or by state of the dial."""
+    row: int
+    """Of its scope's table of cures."""
 
     @property
     def name(self) -> str:
@@ -75,53 +77,79 @@ class _Search:
 
     def __init__(self, belief: Belief, found: Responsible) -> None:
         self._found = found
-        self._left_whole = np.ones(len(found.codes))
-        self._whole = found.joint @ found.whole
-        self._of_dial = {dial: found.joint @ own for dial, own in found.of_dial.items()}
         # a dial nobody complains of has nothing to be cured
-        dials = [dial for dial, own in self._of_dial.items() if own.sum() > LEAST]
-        self._left_of_dial = {dial: np.ones(len(belief.states)) for dial in dials}
-        self.remedies: list[_Remedy] = []
-        for remedy in belief.knowledge.remedies.values():
-            codes = found.codes if remedy.scope == "whole" else belief.states
-            cures = np.array([remedy.cures.get(code, 0.0) for code in codes])
-            of: list[str | None] = [None] if remedy.scope == "whole" else [*dials]
-            if cures.any():
-                self.remedies += [_Remedy(remedy, dial, cures) for dial in of]
+        shares = {dial: found.joint @ own for dial, own in found.of_dial.items()}
+        dials: list[str | None] = [dial for dial, own in shares.items() if own.sum() > LEAST]
+        self._share: dict[str | None, Array] = {None: found.joint @ found.whole}
+        self._share.update(shares)
+        self._left: dict[str | None, Array] = {
+            dial: np.ones(len(self._share[dial])) for dial in (None, *dials)
+        }
+        self._solved = {dial: self._solved_of(dial) for dial in self._left}
+        remedies = belief.knowledge.remedies.values()
+        of_whole = [one for one in remedies if one.scope == "whole"]
+        of_dial = [one for one in remedies if one.scope == "dial"]
+        self._cures: dict[str | None, Array] = dict.fromkeys(
+            self._left, _table(of_dial, belief.states)
+        )
+        self._cures[None] = _table(of_whole, found.codes)
+        self._tries = [
+            _Try(remedy, dial, row)
+            for dial in self._left
+            for row, remedy in enumerate(of_whole if dial is None else of_dial)
+        ]
+        self._minutes = np.array([one.remedy.minutes for one in self._tries])
+        self._inside = np.array([one.remedy.inside for one in self._tries], dtype=bool)
+        self._helps = np.concatenate([self._helps_of(dial) for dial in self._left])
 
     def left(self) -> float:
         """Probability that something responsible is not cured yet."""
-        return self._left(self._left_of_dial)
+        return self._unsolved(self._solved)
 
     def left_of(self, dial: str | None) -> float:
         """Probability that something is not cured that shows at a dial; None: anything."""
-        return self.left() if dial is None else self._left((dial,))
+        return self.left() if dial is None else self._unsolved((None, dial))
 
-    def _left(self, dials: Iterable[str]) -> float:
-        found = self._found
-        solved = found.joint * (1.0 - found.whole * self._left_whole).prod(axis=1)
+    def _unsolved(self, dials: Iterable[str | None]) -> float:
+        solved = self._found.joint
         for dial in dials:
-            solved = solved * (1.0 - found.of_dial[dial] @ self._left_of_dial[dial])
+            solved = solved * self._solved[dial]
         return max(1.0 - float(solved.sum()), 0.0)
 
-    def first(self, lead_minutes: float, check_minutes: float) -> _Remedy | None:
+    def first(self, lead_minutes: float, check_minutes: float) -> _Try | None:
         """What to try next; None: nothing that is left could help."""
-        helps = np.array([self._share(one) @ one.cures for one in self.remedies])
-        if helps.max(initial=0.0) <= 0:
+        if self._helps.max(initial=0.0) <= 0:
             return None
-        minutes = np.array([one.remedy.minutes + check_minutes for one in self.remedies])
-        inside = np.array([one.remedy.inside for one in self.remedies])
-        return self.remedies[first_of(helps, minutes, inside, lead_minutes)]
+        minutes = self._minutes + check_minutes
+        return self._tries[first_of(self._helps, minutes, self._inside, lead_minutes)]
 
-    def cure(self, one: _Remedy) -> None:
-        """Try it."""
-        self.remedies.remove(one)
-        if one.dial is None:
-            self._left_whole *= 1.0 - one.cures
-        else:
-            self._left_of_dial[one.dial] *= 1.0 - one.cures
+    def cure(self, one: _Try) -> None:
+        """Try it, and not again."""
+        self._left[one.dial] = self._left[one.dial] * (1.0 - self._cures[one.dial][one.row])
+        self._solved[one.dial] = self._solved_of(one.dial)
+        table = self._cures[one.dial].copy()
+        table[one.row] = 0.0
+        self._cures[one.dial] = table
+        begin = next(i for i, other in enumerate(self._tries) if other.dial == one.dial)
+        self._helps[begin : begin + len(table)] = self._helps_of(one.dial)
 
-    def _share(self, one: _Remedy) -> Array:
-        if one.dial is None:
-            return self._whole * self._left_whole
-        return self._of_dial[one.dial] * self._left_of_dial[one.dial]
+    def _helps_of(self, dial: str | None) -> Array:
+        return np.asarray(self._cures[dial] @ (self._share[dial] * self._left[dial]))
+
+    def _solved_of(self, dial: str | None) -> Array:
+        """Probability by combination that nothing is left of a dial, or of the whole."""
+        if dial is None:
+            return np.asarray((1.0 - self._found.whole * self._left[None]).prod(axis=1))
+        return np.asarray(1.0 - self._found.of_dial[dial] @ self._left[dial])
+
+
+def _table(remedies: Sequence[Remedy], names: tuple[str, ...]) -> Array:
+    """Remedies x causes of the whole, or states of a dial: what each cures."""
+    if not remedies:
+        return np.zeros((0, len(names)))
+    return np.stack([_cured(tuple(one.cures.items()), names) for one in remedies])
+
+
+@lru_cache(512)
+def _cured(cures: tuple[tuple[str, float], ...], names: tuple[str, ...]) -> Array:
+    return np.array([of_state(dict(cures), name) for name in names])

@@ -9,15 +9,17 @@ probability l / P, P being that of a yes. So it made the alarm with l (R - 1) / 
 for a sure one, nothing for one that says nothing or speaks against.
 """
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.findings.troubleshooting.belief import Belief
-from needlewright.findings.troubleshooting.model import Finding
-from needlewright.findings.troubleshooting.soft import alarm_share, likelihood_of
+from needlewright.findings.troubleshooting.model import Finding, code_of, of_state, part_of
+from needlewright.findings.troubleshooting.soft import likelihood_of
 from needlewright.findings.troubleshooting.tables import Array, combinations_of
 
 
@@ -43,12 +45,12 @@ class Responsible:
     of_dial: dict[str, Array]
 
     def causes(self, states: Sequence[str]) -> tuple[tuple[str, str | None, float], ...]:
-        """Causes with the probability that they are responsible.
+        """Causes with the probability that they are responsible, in whatever part they lie.
 
         Parameters
         ----------
         states
-            Codes of a dial's states, as the belief has them.
+            Of a dial, as the belief has them.
 
         Returns
         -------
@@ -60,9 +62,32 @@ class Responsible:
             (code, None, float(p)) for code, p in zip(self.codes, whole, strict=True)
         ]
         for dial, own in self.of_dial.items():
-            shares = self.joint @ own
-            found += [(code, dial, float(p)) for code, p in zip(states, shares, strict=True)]
+            shares: dict[str, float] = defaultdict(float)
+            for state, p in zip(states, self.joint @ own, strict=True):
+                shares[code_of(state)] += float(p)
+            found += [(code, dial, p) for code, p in shares.items()]
         return tuple(sorted((one for one in found if one[2] > 0), key=lambda one: -one[2]))
+
+    def parts(self, states: Sequence[str]) -> tuple[tuple[str, str | None, str, float], ...]:
+        """The same for the causes of dials, part by part.
+
+        Parameters
+        ----------
+        states
+            Of a dial, as the belief has them.
+
+        Returns
+        -------
+        tuple
+            Code, part or None where none is told apart, dial, probability; the most probable
+            first.
+        """
+        found = [
+            (code_of(state), part_of(state), dial, float(p))
+            for dial, own in self.of_dial.items()
+            for state, p in zip(states, self.joint @ own, strict=True)
+        ]
+        return tuple(sorted((one for one in found if one[3] > 0), key=lambda one: -one[3]))
 
 
 def responsible(belief: Belief) -> Responsible:
@@ -93,7 +118,7 @@ def responsible(belief: Belief) -> Responsible:
         share = heard.summed(joint[:, None] * own) / kept[:, None]
         state = np.ones(share.shape) * belief.innocent.get(dial, 1.0)
         for sign in heard.of_dial[dial]:
-            whole, own_state = heard.innocent_of_dial(sign, there, belief.states)
+            whole, own_state = heard.innocent_of_dial(sign, belief.states)
             state *= own_state
             innocent *= np.einsum("ks,ksw->kw", share, whole)
         guilty = share * (1.0 - state)
@@ -107,14 +132,15 @@ class _Sign:
     """A finding that was answered with yes, or that evidence speaks for."""
 
     finding: Finding
-    ratio: float | None = None
-    """Of the evidence; None: it was answered."""
+    ratio: Array | None = None
+    """Of the evidence, by state where it is of a dial; None: it was answered."""
 
     def made(self, yes: Array) -> Array:
         """By what a link is divided to be the probability that it made the sign."""
         if self.ratio is None:
             return yes
-        return likelihood_of(yes, self.ratio) / alarm_share(self.ratio)
+        with np.errstate(divide="ignore"):
+            return likelihood_of(yes, self.ratio) / np.maximum(self.ratio - 1.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,9 +159,9 @@ class _Heard:
         findings = belief.knowledge.findings
         signs = [(_Sign(findings[one.finding]), one.dial) for one in belief.answers if one.yes]
         signs += [
-            (_Sign(findings[finding], ratio), dial)
+            (_Sign(findings[finding], belief.ratios(finding, dial)), dial)
             for (finding, dial), ratio in belief.counting().items()
-            if alarm_share(ratio) > 0
+            if ratio > 1
         ]
         linked = {code for sign, _ in signs for code in sign.finding.shown_by}
         places = tuple(i for i, code in enumerate(belief.whole) if code in linked)
@@ -160,16 +186,40 @@ class _Heard:
         links, yes = self._links(sign.finding, there)
         return np.asarray(1.0 - links / sign.made(yes)[:, None])
 
-    def innocent_of_dial(
-        self, sign: _Sign, there: NDArray[np.bool_], states: Sequence[str]
-    ) -> tuple[Array, Array]:
+    def innocent_of_dial(self, sign: _Sign, states: tuple[str, ...]) -> tuple[Array, Array]:
         """The same for causes of the whole, by combination and state; and for each state."""
-        links, yes_whole = self._links(sign.finding, there)
-        own = np.array([sign.finding.shown_by.get(code, 0.0) for code in states])
-        made = sign.made(1.0 - (1.0 - yes_whole)[:, None] * (1.0 - own))
+        if sign.ratio is None:
+            shown = sign.finding
+            return _answered(tuple(shown.shown_by.items()), shown.otherwise, self.whole, states)
+        links, own, yes = _yes_by_state(
+            sign.finding.shown_by, sign.finding.otherwise, self.whole, states
+        )
+        made = sign.made(yes)
         return 1.0 - links[None, None, :] / made[:, :, None], 1.0 - own / made
 
     def _links(self, shown: Finding, there: NDArray[np.bool_]) -> tuple[Array, Array]:
         links = np.array([shown.shown_by.get(code, 0.0) for code in self.whole])
         passes = np.where(there, 1.0 - links, 1.0).prod(axis=1)
         return links, 1.0 - (1.0 - shown.otherwise) * passes
+
+
+def _yes_by_state(
+    shown_by: Mapping[str, float], otherwise: float, whole: tuple[str, ...], states: tuple[str, ...]
+) -> tuple[Array, Array, Array]:
+    """Links of the causes of the whole and of the states, and the probability of a yes."""
+    links = np.array([shown_by.get(code, 0.0) for code in whole])
+    own = np.array([of_state(shown_by, state) for state in states])
+    passes = np.where(combinations_of(len(whole)), 1.0 - links, 1.0).prod(axis=1)
+    return links, own, 1.0 - (1.0 - otherwise) * passes[:, None] * (1.0 - own)
+
+
+@lru_cache(256)
+def _answered(
+    shown_by: tuple[tuple[str, float], ...],
+    otherwise: float,
+    whole: tuple[str, ...],
+    states: tuple[str, ...],
+) -> tuple[Array, Array]:
+    """Who did not make an answer yes; looking ahead asks for the same again and again."""
+    links, own, yes = _yes_by_state(dict(shown_by), otherwise, whole, states)
+    return 1.0 - links[None, None, :] / yes[:, :, None], 1.0 - own / yes

@@ -1,10 +1,13 @@
 """Evidence that is neither yes nor no: a ratio of likelihoods on a finding (virtual evidence)."""
 
 from collections import defaultdict
-from collections.abc import Iterable
-from math import exp, log
+from collections.abc import Sequence
+from math import log
+
+import numpy as np
 
 from needlewright.findings.evidence import MOST_RATIO, Evidence
+from needlewright.findings.troubleshooting.model import Finding, Knowledge, of_state, part_of
 from needlewright.findings.troubleshooting.tables import Array
 
 Slot = tuple[str, str | None]
@@ -16,18 +19,23 @@ def slot_of(piece: Evidence) -> Slot:
     return piece.finding, piece.dial
 
 
-def ratio_of(pieces: Iterable[Evidence]) -> float:
+def ratios_of(pieces: Sequence[Evidence], knowledge: Knowledge, finding: Finding) -> Array:
     """What all evidence on one finding says together.
 
     Parameters
     ----------
     pieces
-        Of one finding of one dial, or of the whole.
+        Of that finding of one dial, or of the whole.
+    knowledge
+        With the states of a dial and how far pointing at a part is to be trusted.
+    finding
+        What they speak of.
 
     Returns
     -------
-    float
+    ndarray
         Ratio of likelihoods of a yes to a no, within what evidence may claim; 1 without evidence.
+        By state for a finding of a dial; else one number without an axis.
 
     Notes
     -----
@@ -35,35 +43,34 @@ def ratio_of(pieces: Iterable[Evidence]) -> float:
     those only the strongest for a yes and the strongest against it count, so a second look at the
     same adds nothing and two that differ cancel. Different analyses speak each for itself, and
     their ratios multiply.
+
+    A piece for a yes that points at a part is worth less by `pointing` for a yes that something
+    else made, but never speaks against it. A part that no cause behind the finding has is passed
+    over.
     """
-    strongest: dict[str | None, tuple[float, float]] = defaultdict(lambda: (0.0, 0.0))
+    states = knowledge.states if finding.scope == "dial" else ()
+    shape = (len(states),) if states else ()
+    most = defaultdict[str | None, Array](lambda: np.zeros(shape))
+    least = defaultdict[str | None, Array](lambda: np.zeros(shape))
     for piece in pieces:
-        most, least = strongest[piece.analysis]
-        said = log(piece.ratio)
-        strongest[piece.analysis] = max(most, said), min(least, said)
+        said = _said(piece, knowledge, finding, states)
+        most[piece.analysis] = np.maximum(most[piece.analysis], said)
+        least[piece.analysis] = np.minimum(least[piece.analysis], said)
     # sorted, so that the order of the pieces does not show in the last digit
-    total = sum(sorted(most + least for most, least in strongest.values()))
-    return exp(min(max(total, -log(MOST_RATIO)), log(MOST_RATIO)))
+    each = np.sort([most[one] + least[one] for one in most] or [np.zeros(shape)], axis=0)
+    return np.asarray(np.exp(np.clip(each.sum(axis=0), -log(MOST_RATIO), log(MOST_RATIO))))
 
 
-def likelihood_of(yes: Array, ratio: float) -> Array:
+def _said(piece: Evidence, known: Knowledge, finding: Finding, states: Sequence[str]) -> Array:
+    """Logarithm of one piece's ratio, by state."""
+    said = log(piece.ratio)
+    parts = {part_of(state) for state in states if of_state(finding.shown_by, state) > 0}
+    if piece.part is None or piece.part not in parts or said <= 0:
+        return np.full((len(states),) if states else (), said)
+    elsewhere = max(said - log(known.pointing), 0.0)
+    return np.array([said if part_of(state) == piece.part else elsewhere for state in states])
+
+
+def likelihood_of(yes: Array, ratio: Array) -> Array:
     """How likely the evidence is, were a no 1, by the probability of a yes."""
     return yes * ratio + (1.0 - yes)
-
-
-def alarm_share(ratio: float) -> float:
-    """The part of evidence that only a yes can have made.
-
-    Parameters
-    ----------
-    ratio
-        Of likelihoods.
-
-    Returns
-    -------
-    float
-        Per yes, in units of how likely the evidence is with a no: evidence of ratio R is seen with
-        a no as often as 1, with a yes R times as often, so R - 1 of it is the yes' own. 0 where it
-        speaks against a yes: nothing is complained of then.
-    """
-    return max(ratio - 1.0, 0.0)

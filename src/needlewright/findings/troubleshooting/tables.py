@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from needlewright.findings.troubleshooting.model import Finding, Knowledge
+from needlewright.findings.troubleshooting.model import Finding, Knowledge, of_state
 
 Array = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ def _yes_of(shown: _Shown, whole: tuple[str, ...], states: tuple[str, ...]) -> A
     no = (1.0 - shown.otherwise) * passes.prod(axis=1)
     if not shown.is_of_dial:
         return np.asarray(1.0 - no)
-    own = 1.0 - np.array([by.get(code, 0.0) for code in states])
+    own = 1.0 - np.array([of_state(by, state) for state in states])
     return np.asarray(1.0 - no[:, None] * own[None, :])
 
 
@@ -73,7 +73,7 @@ def dial_prior(knowledge: Knowledge, whole: tuple[str, ...], there: NDArray[np.b
     """Probability of every state of a dial under every combination.
 
     A cause that another brings is likelier there; what that leaves is shared by the other states
-    in their own proportion.
+    in their own proportion. In which part a cause lies does not depend on what brought it.
     """
     causes = knowledge.of_scope("dial")
     own = np.array([1.0 - sum(cause.prior for cause in causes), *(c.prior for c in causes)])
@@ -82,7 +82,10 @@ def dial_prior(knowledge: Knowledge, whole: tuple[str, ...], there: NDArray[np.b
         present = _brought(knowledge, cause.code, whole, there)
         # odds that make `present` its probability, the other states being as they were
         odds[:, place] = present * (1.0 - cause.prior) / (1.0 - present)
-    return np.asarray(odds / odds.sum(axis=1, keepdims=True))
+    prior = odds / odds.sum(axis=1, keepdims=True)
+    parts = [[1.0], *([*cause.parts.values()] or [1.0] for cause in causes)]
+    split = np.repeat(prior, [len(shares) for shares in parts], axis=1)
+    return np.asarray(split * np.concatenate(parts))
 
 
 def _brought(
