@@ -1,0 +1,265 @@
+"""The findings of a job as they are shown: cards, evidence, and what to do next."""
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from needlewright.composing.job_evidence import Place
+from needlewright.findings.signatures.words import LIKELY, PROBABLE
+from needlewright.records.views import OpinionView
+
+Sureness = Literal["most probably", "probably", "not certain"]
+"""As docs/findings.md states them: from 0.9, from 0.6, and below."""
+System = Literal["lamps", "display", "supply", "board", "vehicle"]
+SYSTEMS: Final[dict[System, tuple[str, ...]]] = {
+    "lamps": ("lamp_out", "lamp_dim", "tell_tale_dead"),
+    "display": ("display_dim", "display_dead"),
+    "supply": ("supply_joint",),
+    "board": ("corrosion",),
+    "vehicle": ("ground", "bus", "battery"),
+}
+"""Causes of the whole by system; one that is named nowhere belongs to the board, or the vehicle."""
+Speaks = Literal["for", "against", "neither"]
+Outcome = Literal["sound", "faulty", "undecided"]
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One cause, or `sound`, with its probability."""
+
+    cause: str
+    words: str
+    probability: float
+    inside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PartShare:
+    """One part inside a dial, with the probability that its fault lies there."""
+
+    part: str
+    words: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One piece of evidence on a card.
+
+    Parameters
+    ----------
+    kind
+        `answer`: a person answered; `run`: a dial weighed by a run; `seen`: an analysis.
+    words
+        Sentences for people.
+    seen_in
+        Where, in words.
+    speaks
+        For something being wrong, against it, or for neither.
+    strength
+        How strongly, in words; empty where it cannot be put in one figure.
+    finding, dial, yes
+        Of an answer: which, and what was said; else what it speaks of, and None.
+    at
+        Where it can be looked at.
+    counts
+        False where a person's answer stands in for it.
+    """
+
+    kind: Literal["answer", "run", "seen"]
+    words: str
+    seen_in: str
+    speaks: Speaks
+    strength: str
+    finding: str | None
+    dial: str | None
+    yes: bool | None
+    at: Place | None
+    counts: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What is believed of one dial or one system.
+
+    Parameters
+    ----------
+    id
+        The dial's id, or the system.
+    dial
+        Its id; None: of a system.
+    system
+        None: of a dial.
+    title
+        For people.
+    shares
+        Its causes and `sound`, most probable first. Those of a dial exclude one another and add up
+        to one; causes of a system may be there together, and `sound` is that none is.
+    faulty
+        Probability that anything of it is wrong.
+    verdict
+        The sentence on top.
+    sureness
+        How sure the tool is of it.
+    parts
+        Of a dial, most probable first; what is missing to one is a sound dial, or a cause in no
+        part that is told apart.
+    evidence
+        What it rests on, what speaks first.
+    opinion
+        What a person decided; it stands over what the tool says.
+    older_opinions
+        Those it took the place of, newest first.
+    """
+
+    id: str
+    dial: str | None
+    system: System | None
+    title: str
+    shares: tuple[Share, ...]
+    faulty: float
+    verdict: str
+    sureness: Sureness
+    parts: tuple[PartShare, ...]
+    evidence: tuple[Seen, ...]
+    opinion: OpinionView | None
+    older_opinions: tuple[OpinionView, ...]
+
+    @property
+    def top(self) -> Share:
+        """The most probable of its shares."""
+        return self.shares[0]
+
+    @property
+    def overruled(self) -> bool:
+        """Whether a person decided otherwise than the tool says now."""
+        if self.opinion is None:
+            return False
+        decided = set(self.opinion.decided) or {"sound"}
+        return self.top.cause not in decided
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing that can be done next.
+
+    Parameters
+    ----------
+    kind
+        `test`, or a way to stop: `send`, `open`, `outside`, `sound`.
+    finding
+        Of a test: what is answered by it; else None.
+    dial
+        Of which dial.
+    words
+        For people.
+    reason
+        Why, in a sentence.
+    minutes
+        What it takes itself; None of a stop.
+    expected_minutes
+        Of the whole search that begins with it.
+    spares_minutes
+        Of a test: what it spares against the best way to stop, on average.
+    yes
+        Of a test: how likely the answer is yes.
+    then
+        Of a stop: what is tried in which order, in words.
+    """
+
+    kind: str
+    finding: str | None
+    dial: str | None
+    words: str
+    reason: str
+    minutes: float | None
+    expected_minutes: float
+    spares_minutes: float | None
+    yes: float | None
+    then: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question or test that can be answered at any time."""
+
+    finding: str
+    dial: str | None
+    place: str
+    words: str
+    minutes: float
+    answer: bool | None
+    """None: not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerText:
+    """A text to the customer, to be copied."""
+
+    outcome: Outcome
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobFindings:
+    """What is believed of a job, why, and what to do next.
+
+    Parameters
+    ----------
+    tag, family
+        Of the job.
+    at
+        Where the cluster is: `asking`, `vehicle`, `bench`.
+    complained
+        Whether anything at all speaks for a fault.
+    cards
+        Dials in the family's order, then systems.
+    steps
+        Best first; empty while nothing speaks for a fault.
+    questions
+        All there are, with their answers.
+    contradictions
+        What does not go together, in sentences.
+    not_used
+        What was left out, and why.
+    outcome
+        Which text fits.
+    texts
+        For each outcome one, that which fits first.
+    learned_from
+        Finished jobs of the shop that moved the priors.
+    version
+        Of the job sheet.
+    """
+
+    tag: str
+    family: str
+    at: str
+    complained: bool
+    cards: tuple[Card, ...]
+    steps: tuple[Step, ...]
+    questions: tuple[Question, ...]
+    contradictions: tuple[str, ...]
+    not_used: tuple[str, ...]
+    outcome: Outcome
+    texts: tuple[CustomerText, ...]
+    learned_from: int
+    version: int
+
+    def card(self, name: str) -> Card:
+        """The card of a dial or a system."""
+        return next(one for one in self.cards if one.id == name)
+
+
+def sureness_of(probability: float) -> Sureness:
+    """The words for a probability, as docs/findings.md measured them."""
+    if probability >= LIKELY:
+        return "most probably"
+    return "probably" if probability >= PROBABLE else "not certain"
+
+
+def percent(probability: float) -> str:
+    """A probability for people; the nearly certain and the nearly impossible stay what they are."""
+    share = 100 * probability
+    if share < 1:
+        return "under 1 %"
+    return "over 99 %" if share > 99 else f"{share:.0f} %"

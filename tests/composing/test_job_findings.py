@@ -1,0 +1,298 @@
+"""The findings of a job: what is collected, what is believed, what a person may overrule."""
+
+import pytest
+
+from needlewright.composing import job_evidence
+from needlewright.composing.finding_model import Place, sureness_of
+from needlewright.composing.job_answers import (
+    Decision,
+    answer_question,
+    overrule,
+    question_named,
+    take_answers,
+)
+from needlewright.composing.job_evidence import Piece
+from needlewright.composing.job_findings import job_findings
+from needlewright.errors import KnowledgeError, RecordError
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.records.answers import Given
+from needlewright.records.sheet import job_sheet
+from needlewright.records.undo import undo_last
+from records.benches import ANNA, bench, measured_side, new, received
+
+
+@pytest.fixture
+def opened(tmp_path):
+    with bench(tmp_path) as (one, _):
+        new(one)
+        yield one
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory):
+    """A job that was received and measured as found; tests leave it as it is."""
+    with bench(tmp_path_factory.mktemp("shop")) as (one, _):
+        received(one)
+        measured_side(one, "T-77", "found")
+        yield one
+
+
+def found(opened, looks_ahead=0, **more):
+    return job_findings(opened, "T-77", looks_ahead=looks_ahead, **more)
+
+
+def test_without_an_answer_nothing_is_complained_of(opened):
+    findings = found(opened)
+    assert (findings.complained, findings.steps, findings.at) == (False, (), "asking")
+    assert [card.id for card in findings.cards] == [
+        *("engine", "speed", "temp", "fuel"),
+        *("lamps", "display", "supply", "board", "vehicle"),
+    ]
+    assert all(card.top.cause == "sound" for card in findings.cards)
+    for card in findings.cards[:4]:
+        assert sum(one.probability for one in card.shares) == pytest.approx(1.0)
+
+
+def test_the_run_as_found_says_what_the_dials_of_the_drawn_job_have(measured):
+    """The drawn job: speed lost 3 cycles, engine is off by -3.4 degrees, temperature is sound."""
+    findings = found(measured)
+    tops = {card.id: card.top.cause for card in findings.cards}
+    assert (tops["speed"], tops["engine"], tops["temp"]) == ("lost_steps", "needle_offset", "sound")
+    speed = findings.card("speed")
+    assert speed.verdict == "Most probably: movement slips."
+    assert speed.parts[0].part == "movement"
+    (seen,) = speed.evidence
+    assert (seen.kind, seen.speaks, seen.at) == ("run", "for", Place("run", 1, "found"))
+    assert "slipped 3 cycles" in seen.words
+    assert (findings.at, findings.outcome, findings.complained) == ("bench", "faulty", True)
+    assert findings.steps[0].kind == "open"
+    assert findings.steps[0].then[0] == "pull the engine speed gauge's needle and set it anew"
+
+
+def test_what_stops_short_of_certain_is_said_as_it_was_measured():
+    assert [sureness_of(p) for p in (0.9, 0.899, 0.6, 0.599)] == [
+        *("most probably", "probably", "probably", "not certain")
+    ]
+
+
+def test_an_answer_changes_the_ranking_and_undo_brings_it_back(opened):
+    take_answers(opened, "T-77", "> speed: reads_wrong yes", ANNA, source="pasted")
+    first = found(opened, 1)
+    asked = first.steps[0]
+    assert asked.kind == "test"
+    assert asked.reason.startswith("Yes makes “")
+    assert asked.spares_minutes > 0
+    answer_question(opened, "T-77", Given(asked.finding, True, asked.dial), ANNA)
+    after = found(opened, 1)
+    assert (asked.finding, asked.dial) not in [(s.finding, s.dial) for s in after.steps]
+    assert after.card("speed").shares != first.card("speed").shares
+    undo_last(opened, "T-77", ANNA)
+    again = found(opened, 1)
+    assert again.steps == first.steps
+    answer_question(opened, "T-77", Given("reads_wrong", None, "speed"), ANNA)
+    assert not found(opened).complained
+
+
+def test_the_shares_of_a_dial_are_those_of_troubleshooting_by_hand(opened):
+    """Noisy or by Bayes' rule over one dial, written out: any textbook of probability."""
+    take_answers(opened, "T-77", "fuel: stops_short yes", ANNA)
+    file = load_knowledge(None)
+    shown = file.findings["stops_short"]
+    states = {"sound": 1.0 - sum(c.prior for c in file.of_scope("dial"))}
+    states |= {c.code: c.prior for c in file.of_scope("dial")}
+    # causes of the whole show nothing here, but corrosion brings two causes of a dial
+    brings = file.causes["corrosion"].brings
+    there = file.causes["corrosion"].prior
+    weights = dict.fromkeys(states, 0.0)
+    for corroded, share in ((False, 1.0 - there), (True, there)):
+        odds = dict(states)
+        for code, link in brings.items() if corroded else ():
+            if code in odds:
+                p = 1.0 - (1.0 - states[code]) * (1.0 - link)
+                odds[code] = p * (1.0 - states[code]) / (1.0 - p)
+        total = sum(odds.values())
+        for code, one in odds.items():
+            yes = 1.0 - (1.0 - shown.otherwise) * (1.0 - shown.shown_by.get(code, 0.0))
+            weights[code] += share * one / total * yes
+    whole = sum(weights.values())
+    for share in found(opened).card("fuel").shares:
+        assert share.probability == pytest.approx(weights[share.cause] / whole, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("fuel reads wrong", "line 1: expected 'DIAL: QUESTION yes, QUESTION no'"),
+        ("fuel: sweeps yes", "'sweeps' is not asked of a dial"),
+        ("oil: dead yes", "there is no dial 'oil'"),
+        ("answers about another", "are about a 'another', and the family is 'fam-job'"),
+        ("fuel: dead yes\nfuel: dead no", "'dead' of dial 'fuel' is answered twice"),
+        ("", "no answer was given"),
+    ],
+)
+def test_a_text_that_cannot_be_taken_in_is_one_sentence(opened, text, says):
+    with pytest.raises((KnowledgeError, RecordError)) as said:
+        take_answers(opened, "T-77", text, ANNA)
+    assert says in str(said.value)
+    assert "\n" not in str(said.value)
+    assert job_sheet(opened, "T-77").answers == ()
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        (Given("hums", True, "fuel"), "there is no question or test 'hums'"),
+        (Given("dead", True), "'dead' is of one dial"),
+        (Given("dead", True, "oil"), "there is no dial 'oil'"),
+        (Given("got_wet", True, "fuel"), "'got_wet' is of the whole cluster"),
+    ],
+)
+def test_an_answer_to_what_is_not_asked_is_refused(opened, given, says):
+    with pytest.raises(KnowledgeError, match=says):
+        answer_question(opened, "T-77", given, ANNA)
+
+
+def test_a_question_is_named_with_its_dial():
+    assert question_named("fuel: dead") == ("dead", "fuel")
+    assert question_named("whole: got_wet") == ("got_wet", None)
+    with pytest.raises(KnowledgeError, match="write it as 'DIAL: QUESTION'"):
+        question_named("dead")
+
+
+def test_a_person_overrules_and_what_was_said_stays(measured):
+    decision = Decision("speed", ("dragging",), "the needle touches the glass")
+    try:
+        sheet = overrule(measured, "T-77", decision, ANNA)
+        (opinion,) = sheet.opinions
+        assert (opinion.dial, opinion.decided) == ("speed", ("dragging",))
+        assert opinion.said["lost_steps"] > 0.9
+        findings = found(measured)
+        speed = findings.card("speed")
+        assert speed.top.cause == "lost_steps"  # what the tool says is shown as it was
+        assert speed.overruled
+        assert speed.opinion == opinion
+        # and what is to be done next goes by the person
+        assert "replace the road speed gauge's movement" in findings.steps[0].then
+        text = findings.texts[0].text
+        assert "Road speed gauge: needle or movement rubs." in text
+        overrule(measured, "T-77", Decision("speed", ("lost_steps",), "seen again"), ANNA)
+        again = found(measured).card("speed")
+        assert not again.overruled
+        assert [one.why for one in again.older_opinions] == ["the needle touches the glass"]
+    finally:
+        while job_sheet(measured, "T-77").opinions:
+            undo_last(measured, "T-77", ANNA)
+
+
+def test_a_system_is_decided_by_its_causes(opened):
+    overrule(opened, "T-77", Decision("whole", ("lamp_out",), "two dark at the bench"), ANNA)
+    overrule(opened, "T-77", Decision("supply", ("sound",), "knocked, nothing"), ANNA)
+    assert [(o.system, o.decided) for o in job_sheet(opened, "T-77").opinions] == [
+        ("lamps", ("lamp_out",)),
+        ("supply", ()),
+    ]
+    findings = found(opened)
+    assert findings.card("lamps").opinion is not None
+    assert findings.outcome == "faulty"
+
+
+@pytest.mark.parametrize(
+    ("decision", "says"),
+    [
+        (Decision("oil", ("dragging",), "x"), "there is no dial or system 'oil'"),
+        (Decision("fuel", ("lamp_out",), "x"), "'lamp_out' is no cause of 'fuel'"),
+        (Decision("fuel", ("sound", "dragging"), "x"), "cannot be sound and have dragging"),
+        (Decision("whole", ("sound",), "x"), "name the system that is meant"),
+        (Decision("fuel", ("dragging",), " "), "needs its reason"),
+    ],
+)
+def test_a_decision_that_cannot_stand_is_one_sentence(opened, decision, says):
+    with pytest.raises((KnowledgeError, RecordError), match=says):
+        overrule(opened, "T-77", decision, ANNA)
+    assert job_sheet(opened, "T-77").opinions == ()
+
+
+def looks(*ratios, **more):
+    pieces = [
+        Piece(
+            Evidence("sweep_uneven", "fuel", ratio, f"look {ratio:g}.", "x", **more),
+            f"look {ratio:g}.",
+            f"sweep {number}",
+        )
+        for number, ratio in enumerate(ratios, start=1)
+    ]
+    return (("sweeps", lambda _material: pieces),)
+
+
+def test_looks_that_differ_are_said_to(opened, monkeypatch):
+    monkeypatch.setattr(job_evidence, "COLLECTORS", looks(50.0, 0.05, analysis="sweep"))
+    (said,) = found(opened).contradictions
+    assert said.startswith("Fuel level gauge: sweep 1 and sweep 2 speak against each other")
+
+
+def test_an_answer_against_what_was_measured_counts_and_is_named(opened, monkeypatch):
+    monkeypatch.setattr(job_evidence, "COLLECTORS", looks(50.0))
+    take_answers(opened, "T-77", "fuel: sweep_uneven no", ANNA, source="bench")
+    findings = found(opened)
+    assert "and what was measured says otherwise" in findings.contradictions[0]
+    measured, answered = sorted(findings.card("fuel").evidence, key=lambda one: one.kind)[::-1]
+    assert (measured.kind, measured.counts, measured.strength) == ("seen", False, "strongly")
+    assert (answered.kind, answered.yes, answered.speaks) == ("answer", False, "against")
+    assert not findings.complained
+
+
+def test_evidence_speaks_without_an_answer(opened, monkeypatch):
+    monkeypatch.setattr(job_evidence, "COLLECTORS", looks(50.0))
+    findings = found(opened)
+    assert findings.complained
+    assert findings.card("fuel").faulty > 0.2
+
+
+def test_what_does_not_fit_is_left_out_with_a_sentence(opened, monkeypatch):
+    def broken(_material):
+        raise KnowledgeError("the sweep is of another cluster")
+
+    (kept,) = looks(2.0)
+    stray = Piece(Evidence("dead", "oil", 2.0, "w", "x"), "w", "sweep 9")
+    unknown = Piece(Evidence("hums", "fuel", 2.0, "w", "x"), "w", "sweep 8")
+    others = ("others", lambda _material: [stray, unknown])
+    monkeypatch.setattr(job_evidence, "COLLECTORS", (("a sweep", broken), kept, others))
+    findings = found(opened)
+    assert findings.not_used == (
+        "a sweep could not be taken in: the sweep is of another cluster",
+        "sweep 9: the family the job goes by has no dial 'oil'",
+        "sweep 8: the knowledge file does not know 'hums' of it",
+    )
+    assert len(findings.card("fuel").evidence) == 1
+
+
+def test_a_run_says_more_than_an_answer_about_it(measured):
+    take_answers(measured, "T-77", "speed: bench_wrong no", ANNA)
+    try:
+        findings = found(measured)
+        assert "is kept and not counted: run as-found says more" in findings.not_used[0]
+        assert findings.card("speed").top.cause == "lost_steps"
+    finally:
+        undo_last(measured, "T-77", ANNA)
+
+
+def test_a_sound_cluster_is_said_to_be_sound_and_the_vehicle_named(tmp_path):
+    with bench(tmp_path) as (opened, _):
+        received(opened)
+        measured_side(opened, "T-77", "left")
+        take_answers(opened, "T-77", "fuel: reads_wrong yes\nfuel: bench_wrong no", ANNA)
+        findings = found(opened, at="bench")
+    assert findings.outcome == "sound"
+    text = findings.texts[0].text
+    assert "We found it sound" in text
+    assert "test the fuel level gauge's sender in the vehicle" in text
+    assert "ten minutes' wait" in text
+
+
+def test_a_needle_that_creeps_home_is_called_relief(opened):
+    take_answers(opened, "T-77", "speed: reads_wrong yes, key_helps yes, rests_off yes", ANNA)
+    findings = found(opened)
+    assert findings.card("speed").top.cause == "lost_steps"
+    for one in findings.texts:
+        assert ("relief for days, not a repair" in one.text) == (one.outcome != "sound")
