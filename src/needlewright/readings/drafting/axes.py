@@ -6,9 +6,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from needlewright.readings.drafting.lit import sample_light
 from needlewright.readings.drafting.ticks import Tick
+from needlewright.readings.light.linear import LUMINANCE
 from needlewright.readings.projection import Array
-from needlewright.readings.sampling import sample_finely
 
 ALONG_PX: Final = 0.5
 ACROSS_PX: Final = 0.25
@@ -21,13 +22,13 @@ FAINT: Final = 0.75
 UNEVEN: Final = 0.2
 """Difference of the ground on both sides, in the mark's contrast, above which a row is left out."""
 AWAY_PX: Final = 2.0
-LUMA: Final = np.array([0.114, 0.587, 0.299])
-"""Weights of blue, green and red in a picture's light (ITU-R BT.601, which JPEG uses)."""
-ENOUGH_LIGHT: Final = 25.0
-"""Contrast in light, grey levels, from which a mark is measured by light alone: JPEG keeps colours
-at half the resolution."""
+LUMA: Final = np.array(LUMINANCE)
+ENOUGH_LIGHT: Final = 10.0
+"""Contrast in luminance, of 255, from which a mark is measured by it alone: JPEG keeps colours at
+half the resolution."""
 PASSES: Final = 3
 FEWEST_ROWS: Final = 4
+ABOUT_END_PX: Final = 2.0
 BEYOND_PX: Final = 5.0
 """How far past its end a mark's ground is looked for."""
 
@@ -68,8 +69,11 @@ def refine(tick: Tick, picture: NDArray[np.uint8]) -> Tick:
         if again is None:
             return tick
         moved = again
-    inner, outer = _ends(picture, np.array(moved.inner_px), np.array(moved.outer_px), half)
-    return _between(moved, inner, outer)
+    ends = _ends(picture, np.array(moved.inner_px), np.array(moved.outer_px), half)
+    if ends is None:
+        return moved
+    inner, outer, clean = ends
+    return replace(_between(moved, inner, outer), clean=clean)
 
 
 def _moved(tick: Tick, picture: NDArray[np.uint8], half: float) -> Tick | None:
@@ -130,20 +134,29 @@ def _width(ink: Array, contrast: Array, across: Array) -> float:
 
 def _ends(
     picture: NDArray[np.uint8], inner: Array, outer: Array, half: float
-) -> tuple[Array, Array]:
-    """Where the ink falls to half along the axis; an end that runs into other ink stays."""
+) -> tuple[Array, Array, tuple[bool, bool]] | None:
+    """Where the ink falls to half along the axis; an end that runs into other ink stays.
+
+    And whether the ground about each end is alike on both sides: at the end of a track or band it
+    is not, and the end seems to lie elsewhere than those of the other marks.
+    """
     length = float(np.linalg.norm(outer - inner))
     direction = (outer - inner) / length
     side = np.array([-direction[1], direction[0]])
     along = np.arange(-BEYOND_PX, length + BEYOND_PX + 1e-9, ACROSS_PX)
     strip = _strip(picture, inner + along[:, None] * direction, side, half)
     if strip is None:
-        return inner, outer
+        return None
     middle = (along > 0.2 * length) & (along < 0.8 * length)
-    level = strip.contrast / np.percentile(strip.contrast[middle], 60)
+    usual = float(np.percentile(strip.contrast[middle], 60))
+    level = strip.contrast / usual
     reach = 0.45 * length
     start, end = _half_crossing(-along, level, reach), _half_crossing(along - length, level, reach)
-    return inner - start * direction, outer + end * direction
+    uneven = strip.uneven > UNEVEN * usual
+    at_start = uneven[np.abs(along + start) < ABOUT_END_PX]
+    at_end = uneven[np.abs(along - length - end) < ABOUT_END_PX]
+    clean = (not at_start.any(), not at_end.any())
+    return inner - start * direction, outer + end * direction, clean
 
 
 def _half_crossing(past: Array, level: Array, reach: float) -> float:
@@ -163,7 +176,7 @@ def _strip(picture: NDArray[np.uint8], places: Array, side: Array, half: float) 
     """Ink across a mark, in the colour in which it stands out."""
     reach = half + 1.5 + BESIDE_PX
     across = np.arange(-reach, reach + 1e-9, ACROSS_PX)
-    seen = sample_finely(picture, places[:, None, :] + across[None, :, None] * side)
+    seen = sample_light(picture, places[:, None, :] + across[None, :, None] * side)
     if np.isnan(seen).any():
         return None
     left, right = across < -half - 1.5, across > half + 1.5
