@@ -31,8 +31,9 @@ out (docs/in-vehicle.md)."""
 BROKEN: Final = 0.02
 """Probability that the comparison itself is broken: a clock set wrongly, another vehicle's log
 (common practice, no source)."""
-MISREAD: Final = 0.005
-"""Probability that one needle was grossly misread (common practice, no source)."""
+MISREAD: Final = 0.002
+"""Probability that one needle was grossly misread (common practice, no source; of the drawn photos
+the reader is measured with, it misread none)."""
 OFFSET_DEG: Final = 8.0
 """Mean of how far beyond the tolerance a needle stands that is off by the same everywhere."""
 GAIN: Final = 0.3
@@ -180,7 +181,7 @@ def _ratio(dial: Dial, rows: Sequence[PortRow]) -> float:
         near = np.exp(-0.5 * ((error - means) / u) ** 2) / (u * sqrt(2 * np.pi))
         return np.asarray(((1 - MISREAD) * near + MISREAD * flat).prod(axis=-1))
 
-    share = np.linspace(-1.0, 1.0, 41)[:, None]
+    share = (np.arange(80)[:, None] + 0.5) / 40 - 1.0
     sound = float(of(np.where(share < 0, share * low, share * high)).mean())
     beyond = -OFFSET_DEG * np.log1p(-(np.arange(400) + 0.5) / 400)[:, None]
     offset = float((of(high + beyond).mean() + of(-low - beyond).mean()) / 2)
