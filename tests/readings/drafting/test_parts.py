@@ -116,7 +116,13 @@ def dial_lines(view, centre, seed, angles=ANGLES, noise=0.05):
     inner, outer = lines(centre, angles)
     rng = np.random.default_rng(seed)
     at = [view.projection.to_photo(e) + rng.normal(0, noise, e.shape) for e in (inner, outer)]
-    return DialLines(at[0], at[1], np.zeros(len(angles), int), np.ones(len(angles)))
+    return DialLines(
+        at[0],
+        at[1],
+        np.zeros(len(angles), int),
+        np.ones(len(angles)),
+        np.ones((len(angles), 2), bool),
+    )
 
 
 def test_on_a_scan_the_centre_is_that_of_a_circle_fit():

@@ -208,7 +208,9 @@ def _look(
     if finely:
         chain = replace(chain, ticks=tuple(refine(tick, pixels) for tick in chain.ticks))
     inner, outer = min(t.inner for t in clicked), max(t.outer for t in clicked)
-    track = track_points(plane, projection, seen.centre, chain, level) if finely else None
+    track = None
+    if finely:
+        track = track_points(pixels, (seen.shade, plane, level), projection, seen.centre, chain)
     return replace(seen, chain=chain, ring=(inner, outer), track_px=track)
 
 
@@ -328,6 +330,7 @@ def _fit(
                 np.array([tick.outer_px for tick in ticks]),
                 groups_of(each.chain),
                 np.array([tick.seen for tick in ticks]),
+                np.array([tick.clean for tick in ticks]),
                 even_steps(angles, radius) if final else None,
                 each.track_px,
             )

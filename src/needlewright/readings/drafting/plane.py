@@ -59,6 +59,8 @@ class DialLines:
     group: NDArray[np.intp]
     seen: Array
     """(n,), share of each mark's length that its line was measured on."""
+    clean: NDArray[np.bool_]
+    """(n, 2), whether each mark's inner and outer end stand free."""
     steps: Array | None = None
     """(n,), which step of an evenly divided scale each mark stands at; None: not even."""
     track_px: Array | None = None
@@ -149,6 +151,7 @@ class _Problem:
     focal_stated: bool
     flat: bool
     seen: Array
+    clean: NDArray[np.bool_]
     use_line: NDArray[np.bool_]
     use_inner: NDArray[np.bool_]
     use_outer: NDArray[np.bool_]
@@ -183,6 +186,7 @@ class _Problem:
         points = [(n, at) for n, at in tracks if at is not None]
         total = sum(len(lines.group) for lines in dials)
         everything = np.ones(total, dtype=bool)
+        clean = np.concatenate([lines.clean for lines in dials])
         inner = np.concatenate([lines.inner_px for lines in dials])
         outer = np.concatenate([lines.outer_px for lines in dials])
         track = np.concatenate([np.zeros((0, 2)), *(at for _, at in points)])
@@ -197,9 +201,10 @@ class _Problem:
             focal_stated,
             flat,
             np.concatenate([lines.seen for lines in dials]),
+            clean,
             everything,
-            everything,
-            everything,
+            clean[:, 0],
+            clean[:, 1],
             tuple(even),
             track,
             np.concatenate([np.zeros(0, int), *(np.full(len(at), n) for n, at in points)]),
@@ -297,6 +302,7 @@ class _Problem:
             np.abs(miss) < OUTLIER * max(1.4826 * float(np.median(np.abs(miss))), 0.3)
             for miss in (lines, inner, outer)
         ]
+        used = [used[0], used[1] & self.clean[:, 0], used[2] & self.clean[:, 1]]
         ends = np.concatenate([inner[used[1]], outer[used[2]]])
         uneven = np.concatenate([np.zeros(0), *self._uneven(x)])
         off = self._off_track(x)
