@@ -49,9 +49,12 @@ CANNOT_BE_USED = {
     "which case what comes before is still given",
     "explain": "the family or a run cannot be used, a file holds several runs and none is named, "
     "or no row of it was commanded and read",
+    "light": "the family, a photo, the healthy one or the table of a series cannot be used; the other "
+    "photos are still judged",
     "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
     "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",
+    "board": "a photo cannot be used, or the two do not show the same side of the same board",
     "intake": "the family or the knowledge file cannot be used, or the file cannot be written",
     "in-vehicle": "the family, the log or a photo cannot be used, a photo states no time and none "
     "is given, or log and photos do not meet. A dial that is not comparable is an answer, and the "
@@ -98,6 +101,10 @@ CANNOT_BE_USED = {
     "jobs reread": "there is no such run, or no such version of its family",
     "jobs stop-reading": "there is no such run, its reading is stopped, or every photo is read",
     "jobs read-on": "there is no such run, or its reading is not stopped",
+    "jobs findings": "there is no job of that tag, or WHERE is no place",
+    "jobs answer": "an answer cannot be read, or is of a question or dial there is not; nothing of "
+    "that text is saved",
+    "jobs overrule": "there is no such dial, system or cause, or no reason",
     "jobs reject-reading": "there is no such reading, or no reason",
     "jobs reject-photo": "there is no photo at the step, no reason, or the photo was read",
     "jobs set-aside": "there is no such run, or no reason",
@@ -154,6 +161,7 @@ SHARED = {
         "reject-photo",
         "set-aside",
     ),
+    "jobs-findings": ("answer", "overrule"),
     "job-paper": ("report", "certify", "notice"),
 }
 """Documents that several of the `jobs` commands print."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from needlewright.composing.finding_model import JobFindings
 from needlewright.composing.rereading import Rereading
 from needlewright.records import views
 
@@ -22,6 +23,7 @@ def schemas() -> dict[str, dict[str, Any]]:
     return {
         "job-sheet": _of(views.JobSheet, "One job: everything but its readings."),
         "jobs-list": _of(views.Shelf, "A part of the shelf; `count` is of the whole."),
+        "jobs-findings": _of(JobFindings, "What a job's cluster has, and what to do next."),
         "jobs-undo": _of(views.Undone, "What was taken back."),
         "jobs-history": _listed("edits", views.EditView, "What was saved on a job, newest first."),
         "job-run": _run(),

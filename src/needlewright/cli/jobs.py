@@ -6,6 +6,7 @@ import typer
 
 from needlewright.cli import (
     console,
+    jobs_findings,
     jobs_papers,
     jobs_readings,
     jobs_received,
@@ -305,5 +306,12 @@ def _word(words: Any, typed: str | None, option: str) -> Any:
     return typed
 
 
-for part in (jobs_received, jobs_runs, jobs_readings, jobs_reread, jobs_papers):
+for part in (
+    jobs_received,
+    jobs_runs,
+    jobs_readings,
+    jobs_reread,
+    jobs_findings,
+    jobs_papers,
+):
     part.add_to(app)

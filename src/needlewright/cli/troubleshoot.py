@@ -1,6 +1,5 @@
 """`needlewright troubleshoot`: from a complaint and answers to causes and the next test."""
 
-import sys
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
@@ -10,10 +9,10 @@ import typer
 from rich.table import Table
 
 from needlewright.cli import console
+from needlewright.cli.answers_text import answers_text
 from needlewright.cli.measured import say_rehearsed
 from needlewright.composing.explaining import explain_run
 from needlewright.composing.run_evidence import run_evidence
-from needlewright.errors import KnowledgeError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.answers import answers_in
@@ -29,7 +28,6 @@ SHOWN: Final = 8
 """Causes and options that are shown to people."""
 LEAST_SHOWN: Final = 0.005
 BAR: Final = 16
-MOST_BYTES: Final = 100_000
 
 app = typer.Typer(add_completion=False)
 
@@ -75,6 +73,12 @@ def troubleshoot(
         str | None,
         typer.Option(metavar="NAME", help="Which run, where a file holds several."),
     ] = None,
+    shop: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR", help="A shop's folder: its finished jobs move the file's priors."
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Say what is probably wrong, in the cluster or outside it, and what to do next.
@@ -82,8 +86,10 @@ def troubleshoot(
     Every option is worth the minutes the whole search takes on average when it begins with it.
     """
     cluster, known = load_family(family), load_knowledge(knowledge)
+    if shop is not None:
+        known = _taught(known, shop)
     dials = [dial.id for dial in cluster.dials]
-    text = "" if answers is None else _text_of(answers)
+    text = "" if answers is None else answers_text(answers)
     told = [
         one
         for part in (text, "\n".join(answer or []))
@@ -99,6 +105,18 @@ def troubleshoot(
     _show(belief, options)
 
 
+def _taught(known: Knowledge, shop: Path) -> Knowledge:
+    """What is known with a shop's own finished jobs; those that cannot count are said."""
+    from needlewright.cli.shop_options import shop_at  # noqa: PLC0415 - loads the database
+    from needlewright.composing.shop_priors import experience_of  # noqa: PLC0415 - the same
+
+    with shop_at(shop) as opened:
+        experience = experience_of(opened, known)
+    for words in experience.left_out:
+        console.err.print(f"look: {words}", markup=False)
+    return experience.teach(known)
+
+
 def _with_run(belief: Belief, cluster: Family, path: Path, name: str | None) -> Belief:
     """What is believed after a run; its dials must not be answered for by hand as well."""
     run = complete_run(read_run(path, name), cluster)
@@ -107,17 +125,6 @@ def _with_run(belief: Belief, cluster: Family, path: Path, name: str | None) -> 
     for one in run_evidence(belief.knowledge, explained, str(path)):
         belief = belief.weighed(one)
     return belief
-
-
-def _text_of(path: Path) -> str:
-    try:
-        content = sys.stdin.buffer.read() if str(path) == "-" else path.read_bytes()
-        if len(content) > MOST_BYTES:
-            raise KnowledgeError(f"{path}: {len(content)} bytes are no answers of an owner")
-        return content.decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise KnowledgeError(f"{path}: cannot be read ({reason}); give a text file") from error
 
 
 def _document(

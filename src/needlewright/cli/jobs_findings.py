@@ -1,0 +1,180 @@
+"""`needlewright jobs findings`, `answer`, `overrule`: what a cluster has, and what to do next."""
+
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+from rich.table import Table
+
+from needlewright.cli import console
+from needlewright.cli.answers_text import answers_text
+from needlewright.cli.job_words import moment_words
+from needlewright.cli.shop_options import AsJson, By, ShopFolder, Tag, emit_view, say, shop_at
+from needlewright.composing.finding_model import Card, JobFindings, percent
+from needlewright.composing.job_answers import (
+    Decision,
+    answer_question,
+    overrule,
+    question_named,
+    take_answers,
+)
+from needlewright.composing.job_findings import job_findings, place_named
+from needlewright.records.answers import Given
+from needlewright.records.opening import Shop
+
+SHOWN_SHARES: Final = 3
+SHOWN_EVIDENCE: Final = 4
+SHOWN_STEPS: Final = 6
+LEAST_SHOWN: Final = 0.02
+BAR: Final = 20
+SIGNS: Final = {"for": "+", "against": "-", "neither": "."}
+
+
+def findings(
+    tag: Tag,
+    *,
+    at: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WHERE",
+            help="Where the cluster is: asking, vehicle or bench; else as the job says.",
+        ),
+    ] = None,
+    texts: Annotated[
+        bool, typer.Option("--texts", help="The texts to the customer, that which fits first.")
+    ] = False,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say what a job's cluster probably has, what shows it, and what to do next."""
+    where = None if at is None else place_named(at)
+    with shop_at(shop) as opened:
+        found = job_findings(opened, tag, at=where)
+    if as_json:
+        emit_view(found)
+    elif texts:
+        for one in found.texts:
+            say(f"--- {one.outcome}")
+            say(one.text)
+    else:
+        _show(found)
+
+
+def answer(
+    tag: Tag,
+    answers: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="'DIAL: QUESTION yes'...", help="`whole:` for the whole."),
+    ] = None,
+    *,
+    pasted: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The owner's text; - is standard input."),
+    ] = None,
+    not_known: Annotated[
+        list[str] | None,
+        typer.Option(metavar="'DIAL: QUESTION'", help="Take an answer away: it is not known."),
+    ] = None,
+    at_bench: Annotated[
+        bool, typer.Option("--at-bench", help="The answers were found at the bench.")
+    ] = False,
+    by: By = None,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """Keep answers to questions and tests with a job; each takes the place of an earlier one."""
+    taken_away = [question_named(one) for one in not_known or ()]
+    text = None if pasted is None else answers_text(pasted)
+    if not (answers or taken_away or text is not None):
+        raise typer.BadParameter("give an answer such as 'fuel: dead yes', or --pasted FILE")
+    with shop_at(shop) as opened:
+        if answers:
+            text_of = "\n".join(answers)
+            take_answers(opened, tag, text_of, by, source="bench" if at_bench else "typed")
+        if text is not None:
+            take_answers(opened, tag, text, by, source="pasted")
+        for finding, dial in taken_away:
+            answer_question(opened, tag, Given(finding, None, dial), by)
+        _after(opened, tag, as_json)
+
+
+def overruled(
+    tag: Tag,
+    subject: Annotated[
+        str,
+        typer.Argument(metavar="DIAL", help="Or a system: lamps, display, supply, board, vehicle."),
+    ],
+    causes: Annotated[
+        list[str], typer.Argument(metavar="CAUSE...", help="What it has; `sound`: nothing.")
+    ],
+    *,
+    reason: Annotated[str, typer.Option(metavar="TEXT", help="Why.")],
+    by: By = None,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """Decide what a dial or a system has, against what is said of it or as it is said."""
+    with shop_at(shop) as opened:
+        overrule(opened, tag, Decision(subject, tuple(causes), reason), by)
+        _after(opened, tag, as_json)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Put the commands into the group."""
+    app.command("findings")(findings)
+    app.command("answer")(answer)
+    app.command("overrule")(overruled)
+
+
+def _after(opened: Shop, tag: str, as_json: bool) -> None:
+    found = job_findings(opened, tag)
+    emit_view(found) if as_json else _show(found)
+
+
+def _show(found: JobFindings) -> None:
+    for card in found.cards:
+        _show_card(card)
+    if not found.complained:
+        say("no complaint so far: nothing speaks for a fault. Answer a question, as with")
+        say(f"    needlewright jobs answer {found.tag} '{found.cards[0].id}: reads_wrong yes'")
+    elif found.steps:
+        console.out.print(_steps(found))
+    for words in found.contradictions:
+        say(f"does not go together: {words}")
+    for words in found.not_used:
+        say(f"look: {words}")
+    if found.learned_from:
+        say(f"priors: moved by {found.learned_from} finished jobs of this shop")
+
+
+def _show_card(card: Card) -> None:
+    say(f"{card.title}: {card.verdict}")
+    for share in card.shares[:SHOWN_SHARES]:
+        if share.probability >= LEAST_SHOWN:
+            bar = "█" * round(BAR * share.probability)
+            say(f"  {bar:<{BAR}} {percent(share.probability):>9}  {share.words} ({share.cause})")
+    for one in card.evidence[:SHOWN_EVIDENCE]:
+        aside = "" if one.counts else "; an answer stands in for it"
+        say(f"  {SIGNS[one.speaks]} {one.words} ({one.seen_in}{aside})")
+    if card.opinion is not None:
+        decided = ", ".join(card.opinion.decided) or "sound"
+        verb = "overruled" if card.overruled else "decided"
+        say(
+            f"  {verb}: {decided}, because {card.opinion.why} "
+            f"({moment_words(card.opinion.at)}, {card.opinion.by})"
+        )
+
+
+def _steps(found: JobFindings) -> Table:
+    table = Table(title="what to do next")
+    table.add_column("", justify="right")
+    table.add_column("step", overflow="fold")
+    table.add_column("answered as", overflow="fold")
+    table.add_column("takes", justify="right")
+    table.add_column("in all", justify="right")
+    for number, one in enumerate(found.steps[:SHOWN_STEPS], start=1):
+        named = "" if one.finding is None else f"{one.dial or 'whole'}: {one.finding}"
+        takes = "" if one.minutes is None else f"{one.minutes:.0f} min"
+        words = f"{one.words}\n{one.reason}"
+        table.add_row(str(number), words, named, takes, f"{one.expected_minutes:.0f} min")
+    return table

@@ -1,0 +1,142 @@
+"""The findings of a job by command line: answers in, ranking out, a decision over it, and undo."""
+
+import io
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from needlewright.cli.main import run as command_line
+from records.benches import bench, furnished, measured_side, received
+
+SCHEMA = Path(__file__).parents[2] / "docs" / "json" / "jobs-findings.schema.json"
+ANNA = ("--by", "Anna Invented")
+FAMILY = Path(__file__).parents[1] / "data" / "families" / "fam-job"
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory):
+    """A shop with a job that was received and measured as found."""
+    folder = tmp_path_factory.mktemp("measured") / "shop"
+    shutil.copytree(furnished(), folder)
+    with bench(folder) as (opened, _):
+        received(opened)
+        measured_side(opened, "T-77", "found")
+    return folder
+
+
+@pytest.fixture
+def call(measured, tmp_path, capsys, monkeypatch):
+    """The command line on a copy of it: exit code, standard output, standard error."""
+    shutil.copytree(measured, tmp_path / "shop")
+    monkeypatch.setenv("NEEDLEWRIGHT_SHOP", str(tmp_path / "shop"))
+
+    def words(*arguments: object) -> tuple[int, str, str]:
+        with pytest.raises(SystemExit) as left:
+            command_line([str(one) for one in arguments])
+        said = capsys.readouterr()
+        return int(left.value.code or 0), said.out, said.err
+
+    return words
+
+
+def document(call, *arguments):
+    code, out, err = call(*arguments, "--json")
+    assert (code, err) == (0, ""), err
+    found = json.loads(out)
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    assert [e.message for e in Draft202012Validator(schema).iter_errors(found)] == []
+    return found
+
+
+def card(found, name):
+    return next(one for one in found["cards"] if one["id"] == name)
+
+
+def test_findings_answers_and_undo(call):
+    found = document(call, "jobs", "findings", "t-77")
+    assert (found["at"], found["outcome"]) == ("bench", "faulty")
+    assert card(found, "speed")["shares"][0]["cause"] == "lost_steps"
+    asked = document(call, "jobs", "answer", "T-77", "fuel: ways_differ yes", "--at-bench", *ANNA)
+    (answer,) = [e for e in card(asked, "fuel")["evidence"] if e["kind"] == "answer"]
+    assert (answer["finding"], answer["yes"]) == ("ways_differ", True)
+    assert answer["seen_in"] == "found at the bench, Anna Invented"
+    assert card(asked, "fuel")["faulty"] > card(found, "fuel")["faulty"]
+    code, out, _ = call("jobs", "undo", "T-77", *ANNA)
+    assert (code, out[:46]) == (0, "taken back: answer: ways_differ of dial 'fuel'")
+    assert card(document(call, "jobs", "findings", "T-77"), "fuel") == card(found, "fuel")
+
+
+def test_the_text_that_came_back_is_taken_in_and_an_answer_taken_away(call, monkeypatch):
+    pasted = b"> answers about fam-job\n> fuel: reads_wrong yes, worse_cold no\n"
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(pasted)))
+    found = document(call, "jobs", "answer", "T-77", "--pasted", "-", *ANNA)
+    answers = {q["finding"]: q["answer"] for q in found["questions"] if q["dial"] == "fuel"}
+    assert (answers["reads_wrong"], answers["worse_cold"], answers["dead"]) == (True, False, None)
+    after = document(call, "jobs", "answer", "T-77", "--not-known", "fuel: worse_cold", *ANNA)
+    answers = {q["finding"]: q["answer"] for q in after["questions"] if q["dial"] == "fuel"}
+    assert (answers["reads_wrong"], answers["worse_cold"]) == (True, None)
+
+
+def test_for_people_a_card_has_its_bar_its_words_and_what_shows_it(call):
+    code, out, err = call("jobs", "findings", "T-77")
+    assert (code, err) == (0, "")
+    assert "Road speed gauge: Most probably: movement slips.\n" in out
+    assert "over 99 %  movement slips (lost_steps)\n" in out
+    assert "  + The movement slipped 3 cycles, 6 degrees" in out
+    assert "what to do next" in out
+    _, out, _ = call("jobs", "findings", "T-77", "--texts")
+    assert out.startswith("--- faulty\nAbout your instrument cluster (T-77).")
+
+
+def test_an_overruled_opinion_stays_on_record(call):
+    reason = ("--reason", "felt it touch")
+    found = document(call, "jobs", "overrule", "T-77", "speed", "dragging", *reason, *ANNA)
+    opinion = card(found, "speed")["opinion"]
+    assert (opinion["decided"], opinion["why"]) == (["dragging"], "felt it touch")
+    assert opinion["said"]["lost_steps"] > 0.9
+    _, out, _ = call("jobs", "findings", "T-77")
+    assert "  overruled: dragging, because felt it touch (" in out
+    _, out, _ = call("jobs", "show", "T-77", "--json")
+    assert json.loads(out)["opinions"] == [opinion]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("answer", "T-77", "fuel wrong"), "expected 'DIAL: QUESTION yes"),
+        (("answer", "T-77", "--not-known", "fuel"), "write it as 'DIAL: QUESTION'"),
+        (("answer", "T-77"), "give an answer such as"),
+        (("answer", "T-77", "--pasted", "no/such.txt"), "cannot be read"),
+        (("overrule", "T-77", "oil", "dragging", "--reason", "x"), "no dial or system 'oil'"),
+        (("overrule", "T-77", "fuel", "dragging", "--reason", ""), "needs its reason"),
+        (("findings", "T-78"), "there is no job with the tag 'T-78'; is 'T-77' meant?"),
+        (("findings", "T-77", "--at", "home"), "'home' is no place of a cluster"),
+    ],
+)
+def test_what_cannot_be_used_is_one_sentence(call, words, says):
+    by = () if words[0] == "findings" else ANNA
+    code, out, err = call("jobs", *words, *by)
+    assert (code, out) == (2 if says[:6] in ("give a", "'home'") else 1, "")
+    assert says in err
+    assert "Traceback" not in err
+
+
+def test_troubleshooting_takes_a_shop_s_own_jobs(call, tmp_path):
+    words = ("troubleshoot", "--family", FAMILY, "--answer", "fuel: reads_wrong yes", "--json")
+    code, out, _ = call(*words)
+    plain = json.loads(out)["dials"]["fuel"]
+    reason = ("--reason", "seen", *ANNA)
+    assert call("jobs", "overrule", "T-77", "fuel", "blocked", *reason)[0] == 0
+    with bench(tmp_path / "shop") as (opened, _), opened.writing("returned") as session:
+        session.connection().exec_driver_sql("UPDATE job SET closed_at = opened_at")
+    code, out, _ = call(*words, "--shop", tmp_path / "shop")
+    assert code == 0
+    assert json.loads(out)["dials"]["fuel"]["blocked"] > 2 * plain["blocked"]
+    code, _, err = call(*words, "--shop", tmp_path / "nowhere")
+    assert code == 1
+    assert "nowhere" in err
