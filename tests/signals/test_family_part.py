@@ -110,7 +110,7 @@ def test_a_wrong_signal_is_one_sentence(tmp_path, name, signal, says):
         ({"limit_a": 0}, "supply.limit_a: expected a current in amperes above 0, found 0"),
         ({"nominal_v": 24}, "between lowest_v of 9 and highest_v of 16, found 24"),
         ({"rest_a": [0.3, 0.1]}, "supply.rest_a: expected [least, most] rising, up to limit_a"),
-        ({"sweep_a": [0.1]}, "supply.sweep_a: expected [least, most] in amperes"),
+        ({"sweep_a": [0.1, "x"]}, "supply.sweep_a[1]: expected a current in amperes"),
     ],
 )
 def test_a_wrong_supply_is_one_sentence(tmp_path, supply, says):

@@ -70,15 +70,35 @@ def summaries(kept: KeptSeries, family: Family) -> tuple[TemperatureSummary, ...
     return tuple(sorted(found, key=lambda one: one.at.at_c))
 
 
-def _events(run_csv: Path) -> tuple[SweepEvent, ...]:
+def outcome_of(run_csv: Path) -> Outcome:
+    """What a run gave beside its rows.
+
+    Parameters
+    ----------
+    run_csv
+        The run's file.
+
+    Returns
+    -------
+    Outcome
+        Empty where it gave nothing.
+
+    Raises
+    ------
+    RunError
+        If its file is damaged.
+    """
     path = outcome_path(run_csv)
     try:
-        outcome = TypeAdapter(Outcome).validate_json(path.read_bytes())
+        return TypeAdapter(Outcome).validate_json(path.read_bytes())
     except FileNotFoundError:
-        return ()
+        return Outcome()
     except (OSError, ValidationError) as error:
         raise RunError(f"{path}: cannot be read; the run beside it is whole") from error
-    sweep = outcome.sweep
+
+
+def _events(run_csv: Path) -> tuple[SweepEvent, ...]:
+    sweep = outcome_of(run_csv).sweep
     return () if sweep is None or sweep.found is None else sweep.found.events
 
 

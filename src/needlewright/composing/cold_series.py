@@ -1,0 +1,135 @@
+"""Where the cold begins for each dial of a temperature series, or of runs that were typed."""
+
+from collections.abc import Sequence
+from math import sqrt
+from pathlib import Path
+from typing import Final
+
+from needlewright.bench.series import KeptSeries
+from needlewright.bench.series_state import AtTemperature, StepTemperature
+from needlewright.composing.series_summary import outcome_of
+from needlewright.errors import RunError
+from needlewright.families.model import Family
+from needlewright.findings.cold.judged import ColdFinding, judge_cold
+from needlewright.findings.cold.moves import RunInCold, SweepInCold
+from needlewright.readings.complete import complete_run
+from needlewright.readings.run_csv import read_run
+from needlewright.readings.runs import Run
+
+PLACE: Final = "thermometer"
+"""What all temperatures of a series may be off by together."""
+
+
+def cold_findings(kept: KeptSeries, family: Family) -> tuple[ColdFinding, ...]:
+    """Where each dial of a series begins to slip or stall.
+
+    Parameters
+    ----------
+    kept
+        The series.
+    family
+        The cluster design.
+
+    Returns
+    -------
+    tuple of ColdFinding
+        In the family's order; dials of which no move can be judged are left out.
+
+    Raises
+    ------
+    RunError
+        If a run, or what it gave beside its rows, cannot be read.
+    """
+    runs = []
+    for place, at in enumerate(kept.state.temperatures):
+        path = kept.run_path(place)
+        if path.exists():
+            run = complete_run(read_run(path), family)
+            parts = {step: _parts(one) for step, one in at.steps.items()}
+            runs.append(RunInCold(run, parts, sweep=_sweep_in_cold(at, run, path)))
+    return judged_dials(runs, family)
+
+
+def cold_findings_of_runs(
+    runs: Sequence[Run], family: Family, u_degc: float
+) -> tuple[ColdFinding, ...]:
+    """Where each dial begins to slip or stall, from runs whose rows say how warm they were.
+
+    Parameters
+    ----------
+    runs
+        Completed with the family.
+    family
+        The cluster design.
+    u_degc
+        Standard uncertainty of the temperatures, common to all of them.
+
+    Returns
+    -------
+    tuple of ColdFinding
+        In the family's order; dials of which no move can be judged are left out.
+
+    Raises
+    ------
+    RunError
+        If no row says how warm it was, or no move can be judged.
+    """
+    if not any(row.temperature_c is not None for run in runs for row in run.rows):
+        names = ", ".join(f"'{run.name}'" for run in runs)
+        raise RunError(
+            f"{'run' if len(runs) == 1 else 'runs'} {names}: no row says how warm the cluster was; "
+            "type it under 'temperature_c'"
+        )
+    common = {PLACE: u_degc}
+    found = judged_dials([RunInCold(run, common=common) for run in runs], family)
+    if not found:
+        raise RunError(
+            "no move of a dial can be judged: no row has a command, a reading and a temperature"
+        )
+    return found
+
+
+def judged_dials(runs: Sequence[RunInCold], family: Family) -> tuple[ColdFinding, ...]:
+    """Judge every dial of a family by runs at several temperatures.
+
+    Parameters
+    ----------
+    runs
+        With what their temperatures may be off by.
+    family
+        The cluster design.
+
+    Returns
+    -------
+    tuple of ColdFinding
+        In the family's order; dials of which no move can be judged are left out.
+    """
+    found = (judge_cold(dial, runs, family.winter_degc) for dial in family.dials)
+    return tuple(one for one in found if one is not None)
+
+
+def _parts(step: StepTemperature) -> dict[str, float]:
+    """What a temperature may be off by, each part named after its stay but the thermometer's.
+
+    Readings of a thermometer tie the parts of a stay to each other; they are shrunk to what is left
+    of their sum, as if they were independent still.
+    """
+    place = step.parts_c.get(PLACE, 0.0)
+    others = {name: part for name, part in step.parts_c.items() if name != PLACE}
+    of_parts = sqrt(sum(part**2 for part in others.values()))
+    left = sqrt(max(step.u_temperature_c**2 - place**2, 0.0))
+    share = left / of_parts if of_parts > 0 else 0.0
+    named = {f"{name} of stay {step.stay}": share * part for name, part in others.items()}
+    return {**named, PLACE: place}
+
+
+def _sweep_in_cold(at: AtTemperature, run: Run, run_csv: Path) -> SweepInCold | None:
+    """The sweep of a run, at the temperature it began at."""
+    sweep = outcome_of(run_csv).sweep
+    looked = {row.step for row in run.rows}
+    steps = [step for step in at.steps if step not in looked]
+    if sweep is None or sweep.found is None or sweep.found.problem is not None or not steps:
+        return None
+    step = at.steps[max(steps)]
+    events = tuple((event.dial, event.fault) for event in sweep.found.events)
+    return SweepInCold(step.temperature_c, _parts(step), sweep.dials, events)

@@ -1,0 +1,1 @@
+"""Cold: where a movement starts to slip or stall, and whether that is cold enough for winter."""
