@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from needlewright.errors import RunError
+from needlewright.errors import KnowledgeError
 from needlewright.findings.signatures import slipping
 from needlewright.findings.signatures.explain import Explanation, explain_dial
 from needlewright.findings.signatures.knowledge import CODES, parse_knowledge, shipped_knowledge
@@ -20,6 +20,7 @@ from needlewright.findings.signatures.slipping import lost_steps
 from needlewright.findings.signatures.weighed import log_normal_density
 from needlewright.findings.signatures.weighing import Weigher
 from needlewright.findings.signatures.words import reason_of
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.readings.complete import complete_run
 from needlewright.readings.runs import Run, RunRow
 from readings.drawn_runs import FAMILY, drawn_run
@@ -360,18 +361,35 @@ def test_one_row_is_weighed_wherever_its_needle_stands(dial) -> None:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (lambda t: t.replace("sound = 38.0", "sound = -1.0"), "a weight of 0 or more"),
-        (lambda t: t.replace("sound = 38.0\n", ""), "has no 'sound'"),
-        (lambda t: t.replace("erratic = 5.0", "erratik = 5.0"), "'erratik' is no fault"),
-        (lambda t: t.replace('"needle_offset+backlash"', '"needle_offset+play"'), "'play' is no"),
-        (lambda t: t.replace('source = "common practice, no source"', "", 1), "states no source"),
+        (lambda t: t.replace("sound = 55\n", "sound = -1.0\n"), "run.dials.sound: "),
+        (lambda t: t.replace("sound = 55\n", ""), "run.dials.sound: is missing"),
+        (lambda t: t.replace("{ backlash = 0.2,", "{ backlas = 0.2,"), "'backlas' is no fault"),
+        (lambda t: t.replace('"needle_offset+backlash"', '"needle_offset+play"'), "joined by '+'"),
+        (lambda t: t.replace('"blocked+lost_steps"', '"backlash+backlash"'), "joined by '+'"),
+        (lambda t: t.replace('"blocked+lost_steps"', '"lost_steps+backlash"'), "there as 'backl"),
+        (lambda t: t.replace("met]\n", 'met]\n"sound+stalled" = 1\n'), "joined by '+'"),
+        (lambda t: t.replace("[cause.wrong_face]", "[cause.other_face]"), "no cause 'wrong_face'"),
+        (lambda t: t.replace("55\nsource", "55\nsauce"), "run.dials.sauce: there is no such key"),
         (lambda t: t.replace("ratio_factor = 1.35", "ratio_factor = 0.9"), "sizes.ratio_factor"),
+        (lambda t: t.replace("offset_deg = 5.0", "offset_deg = inf"), "sizes.offset_deg: "),
+        (lambda t: t[: t.index("\n[run.dials]")], "has no [run], so a run cannot be weighed"),
         (lambda t: t + "[", "is no TOML"),
     ],
 )
 def test_a_knowledge_file_that_does_not_fit_is_one_sentence(change, said) -> None:
-    text = (files("needlewright.findings.signatures") / "knowledge.toml").read_text("utf-8")
-    with pytest.raises(RunError, match=r"k\.toml: ") as refused:
+    text = (files("needlewright.findings") / "knowledge.toml").read_text("utf-8")
+    with pytest.raises(KnowledgeError, match=r"k\.toml: ") as refused:
         parse_knowledge(change(text), "k.toml")
+    assert change(text) != text
     assert said in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+def test_single_faults_are_met_in_the_proportion_of_their_priors() -> None:
+    """Stated once, as the priors of a complaint; 100 dials with one fault together."""
+    causes = load_knowledge().causes
+    single = {code: KNOWN.weights[(code,)] for code in CODES[1:]}
+    assert sum(single.values()) == pytest.approx(100.0)
+    for code, weight in single.items():
+        ratio = causes[code].prior / causes["needle_offset"].prior
+        assert weight == pytest.approx(single["needle_offset"] * ratio)

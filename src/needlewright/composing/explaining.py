@@ -6,6 +6,7 @@ from typing import Any
 from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.findings.signatures.explain import Explanation, explain_dial
+from needlewright.findings.signatures.knowledge import Knowledge
 from needlewright.findings.signatures.words import NAMES, reason_of
 from needlewright.papers.signature_chart import SignatureChart, SignaturePoint
 from needlewright.readings.runs import Run
@@ -15,7 +16,7 @@ from needlewright.units import unit_for_people
 Explained = Mapping[str, Explanation]
 
 
-def explain_run(family: Family, run: Run) -> Explained:
+def explain_run(family: Family, run: Run, knowledge: Knowledge | None = None) -> Explained:
     """Explain every dial of a run.
 
     Parameters
@@ -24,6 +25,8 @@ def explain_run(family: Family, run: Run) -> Explained:
         The cluster design.
     run
         Completed with it.
+    knowledge
+        What is taken to be known beforehand; None: what travels with the program.
 
     Returns
     -------
@@ -38,7 +41,7 @@ def explain_run(family: Family, run: Run) -> Explained:
     found = {
         dial.id: explained
         for dial in family.dials
-        if (explained := explain_dial(dial, run.of_dial(dial.id))) is not None
+        if (explained := explain_dial(dial, run.of_dial(dial.id), knowledge)) is not None
     }
     if not found:
         raise RunError(

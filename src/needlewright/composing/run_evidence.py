@@ -1,13 +1,15 @@
 """What a run at the bench says of the causes of a complaint."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from math import exp
 from typing import Final
 
 from needlewright.composing.explaining import Explained
 from needlewright.errors import KnowledgeError
 from needlewright.findings.signatures.explain import Explanation
-from needlewright.findings.signatures.knowledge import CODES, shipped_knowledge
+from needlewright.findings.signatures.knowledge import CODES, Members, shipped_knowledge
+from needlewright.findings.signatures.knowledge import Knowledge as RunKnowledge
 from needlewright.findings.troubleshooting.model import Knowledge, Weighed
 
 RUN: Final = "bench_wrong"
@@ -15,7 +17,9 @@ RUN: Final = "bench_wrong"
 SOUND: Final = "sound"
 
 
-def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Weighed, ...]:
+def run_evidence(
+    known: Knowledge, explained: Explained, name: str, of_runs: RunKnowledge | None = None
+) -> tuple[Weighed, ...]:
     """Weigh what the rows of every dial show, for the causes behind them.
 
     Parameters
@@ -26,6 +30,8 @@ def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Wei
         The run, dial by dial.
     name
         Of the run, for sentences.
+    of_runs
+        What the run was explained with; None: what travels with the program.
 
     Returns
     -------
@@ -44,9 +50,10 @@ def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Wei
             f"the knowledge file has no finding '{RUN}' of a dial, so a run cannot be weighed; add "
             "it, or leave the run out"
         )
+    weights = (of_runs or shipped_knowledge()).weights
     found = []
     for dial, one in explained.items():
-        seen = _likelihoods(one)
+        seen = _likelihoods(one, weights)
         likelihood = {SOUND: seen[SOUND]}
         for cause in known.of_scope("dial"):
             shows = finding.shown_by.get(cause.code, 0.0)
@@ -56,12 +63,11 @@ def run_evidence(known: Knowledge, explained: Explained, name: str) -> tuple[Wei
     return tuple(found)
 
 
-def _likelihoods(explained: Explanation) -> dict[str, float]:
+def _likelihoods(explained: Explanation, weights: Mapping[Members, float]) -> dict[str, float]:
     """How likely the rows are under each code, its pairs with it as often as they are met.
 
     What a run of one approach makes less likely beforehand is no evidence, and is left out.
     """
-    weights = shipped_knowledge().weights
     highest = max(one.log_evidence for _, one in explained.hypotheses)
     likely: dict[str, float] = defaultdict(float)
     often: dict[str, float] = defaultdict(float)

@@ -271,7 +271,8 @@ def test_evidence_alone_is_worth_a_search_and_evidence_against_is_not() -> None:
     knowledge = load_knowledge()
     seen = belief_of(knowledge, DIALS, (), [saw("bench_wrong", "fuel", 2000.0)])
     best = next_options(seen, "bench", 1)[0]
-    assert (best.kind, best.id, best.dial) == ("test", "sweep_uneven", "fuel")
+    assert best.kind == "test"
+    assert best.expected_minutes > 60
     against = belief_of(knowledge, DIALS, (), [saw("bench_wrong", "fuel", 0.5)])
     best = next_options(against, "bench", 1)[0]
     assert (best.kind, best.expected_minutes) == ("sound", pytest.approx(0.0, abs=1e-9))

@@ -1,134 +1,27 @@
-"""What is known before a run is looked at, from a file people can read and change."""
+"""What is known before a run is looked at, from the knowledge file."""
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
-from typing import Any, Final, Literal
+from typing import Final
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
-
-from needlewright.errors import RunError
-
-FaultCode = Literal[
-    "sound",
-    "needle_offset",
-    "scale_factor",
-    "lost_steps",
-    "backlash",
-    "dragging",
-    "stalled",
-    "blocked",
-    "wrong_face",
-    "erratic",
-]
-CODES: Final[tuple[FaultCode, ...]] = (
-    "sound",
-    "needle_offset",
-    "scale_factor",
-    "lost_steps",
-    "backlash",
-    "dragging",
-    "stalled",
-    "blocked",
-    "wrong_face",
-    "erratic",
+from needlewright.errors import KnowledgeError
+from needlewright.findings.knowledge_file import parse_tables, read_tables
+from needlewright.findings.knowledge_tables import KnowledgeTables
+from needlewright.findings.signatures.run_tables import (
+    CODES,
+    UNITS,
+    FaultCode,
+    Members,
+    Sizes,
+    Sound,
+    Wild,
+    pair_of,
 )
-"""Faults that a run can show, in the order of the vocabulary."""
-UNITS: Final[Mapping[FaultCode, str | None]] = {
-    "sound": None,
-    "needle_offset": "deg",
-    "scale_factor": "ratio",
-    "lost_steps": "cycle",
-    "backlash": "deg",
-    "dragging": "deg",
-    "stalled": "deg",
-    "blocked": "deg",
-    "wrong_face": "deg",
-    "erratic": "deg",
-}
-Members = tuple[FaultCode, ...]
-FILE: Final = "knowledge.toml"
 
-
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    source: str = Field(min_length=3)
-
-
-class Sound(_Part):
-    """What a sound gauge may have of its own, standard deviations in degrees."""
-
-    seat_deg: float = Field(gt=0)
-    approach_deg: float = Field(gt=0)
-    approach_without_gears_deg: float = Field(gt=0)
-
-
-class Sizes(_Part):
-    """What faults are taken to be before the run: widths, medians and factors."""
-
-    offset_deg: float = Field(gt=0)
-    least_deg: float = Field(ge=0)
-    slight_deg: float = Field(gt=0)
-    slight_share: float = Field(gt=0, lt=1)
-    turned_deg: float = Field(gt=0)
-    turned_share: float = Field(gt=0, lt=1)
-    ratio_factor: float = Field(gt=1)
-    mile_share: float = Field(ge=0, lt=1)
-    backlash_deg: float = Field(gt=0)
-    backlash_factor: float = Field(gt=1)
-    lag_deg: float = Field(gt=0)
-    lag_factor: float = Field(gt=1)
-    shape_deg: tuple[float, ...] = Field(min_length=1)
-    shape_length: tuple[float, ...] = Field(min_length=1)
-    erratic_deg: float = Field(gt=0)
-    erratic_factor: float = Field(gt=1)
-    against_motion: float = Field(gt=0, lt=1)
-    block_above: float = Field(gt=0, lt=1)
-    lag_constant_without_gears: float = Field(ge=0, le=1)
-    lag_constant_with_gears: float = Field(ge=0, le=1)
-
-
-class Wild(_Part):
-    """How often a row is simply wrong, and how far."""
-
-    share_of_runs: float = Field(gt=0, lt=0.5)
-    share_of_runs_two: float = Field(gt=0, lt=0.5)
-    within_deg: float = Field(gt=0)
-
-
-class _File(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    weights: dict[str, float | str]
-    pairs: dict[str, float | str]
-    movement: dict[str, dict[str, float] | str]
-    sound: Sound
-    sizes: Sizes
-    wild: Wild
-
-    @model_validator(mode="after")
-    def _every_entry_is_known(self) -> "_File":
-        for name in ("weights", "pairs", "movement"):
-            part: Mapping[str, Any] = getattr(self, name)
-            if not isinstance(part.get("source"), str):
-                raise ValueError(f"[{name}] states no source")
-            for key, weight in part.items():
-                if key == "source":
-                    continue
-                codes = weight.keys() if isinstance(weight, dict) else key.split("+")
-                strange = [code for code in codes if code not in CODES]
-                if strange:
-                    raise ValueError(f"[{name}] {key}: '{strange[0]}' is no fault a run can show")
-                numbers = weight.values() if isinstance(weight, dict) else (weight,)
-                if any(isinstance(n, str) or n < 0 for n in numbers):
-                    raise ValueError(f"[{name}] {key}: a weight of 0 or more is expected")
-        missing = [code for code in CODES if code not in self.weights]
-        if missing:
-            raise ValueError(f"[weights] has no '{missing[0]}'")
-        return self
+__all__ = ["CODES", "UNITS", "FaultCode", "Knowledge", "Members", "Sizes", "Sound", "Wild"]
+SINGLE: Final = 100.0
+"""Weight of all dials with a single fault."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +44,44 @@ class Knowledge:
         return weight
 
 
-def parse_knowledge(text: str, name: str = FILE) -> Knowledge:
+def run_knowledge(tables: KnowledgeTables, name: str) -> Knowledge:
+    """What a knowledge file says of runs.
+
+    Parameters
+    ----------
+    tables
+        The checked file.
+    name
+        What it is called in a sentence.
+
+    Returns
+    -------
+    Knowledge
+        Of every fault and pair a run can show. Single faults are met in the proportion of the
+        causes' priors, and weigh 100 together; pairs and sound dials are stated against that.
+
+    Raises
+    ------
+    KnowledgeError
+        If the file says nothing of runs.
+    """
+    if tables.run is None:
+        raise KnowledgeError(
+            f"{name}: has no [run], so a run cannot be weighed; add it, or leave the run out"
+        )
+    run = tables.run
+    single = {code: tables.cause[code].prior for code in CODES[1:]}
+    total = sum(single.values())
+    weights: dict[Members, float] = {("sound",): run.dials.sound}
+    weights |= {(code,): SINGLE * prior / total for code, prior in single.items()}
+    weights |= {pair_of(pair): weight for pair, weight in run.pairs.met.items()}
+    movement = run.movement
+    return Knowledge(
+        weights, movement.without_gears, movement.one_approach, run.sound, run.sizes, run.wild
+    )
+
+
+def parse_knowledge(text: str, name: str = "knowledge.toml") -> Knowledge:
     """Read and check the text of a knowledge file.
 
     Parameters
@@ -164,35 +94,17 @@ def parse_knowledge(text: str, name: str = FILE) -> Knowledge:
     Returns
     -------
     Knowledge
-        Of every fault and pair a run can show.
+        What it says of runs.
 
     Raises
     ------
-    RunError
+    KnowledgeError
         One sentence on what is wrong in it.
     """
-    try:
-        file = _File.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise RunError(f"{name}: is no TOML ({error}); correct it") from error
-    except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        place = ".".join(map(str, first["loc"]))
-        words = first["msg"].removeprefix("Value error, ")
-        raise RunError(f"{name}: {place + ': ' if place else ''}{words}; correct it") from error
-    weights: dict[Members, float] = {}
-    for key, weight in (*file.weights.items(), *file.pairs.items()):
-        if key != "source":
-            members = tuple(code for code in CODES if code in key.split("+"))
-            weights[members] = float(weight)
-    without, one_way = (
-        part if isinstance(part := file.movement.get(name), dict) else {}
-        for name in ("without_gears", "one_approach")
-    )
-    return Knowledge(weights, without, one_way, file.sound, file.sizes, file.wild)
+    return run_knowledge(parse_tables(name, text.encode("utf-8")), name)
 
 
 @lru_cache(maxsize=1)
 def shipped_knowledge() -> Knowledge:
     """What travels with the program."""
-    return parse_knowledge((files(__package__) / FILE).read_text(encoding="utf-8"))
+    return run_knowledge(read_tables(), "knowledge.toml")
