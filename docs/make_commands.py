@@ -130,6 +130,8 @@ CANNOT_BE_USED = {
     "is not cooled. What was taken until then is kept, and the same command goes on from there",
     "temperature-series thermometer": "there is no series, it has no step at that temperature, or "
     "a reading cannot be; nothing is changed then",
+    "rehearse drive": "the family or a signal of it cannot be used, the port has a number for none "
+    "of its dials, or the folder is not new or empty",
     "rehearse cluster": "the family or a signal of it cannot be used, or the video cannot be "
     "written",
     "rehearse draw": "the family cannot be used, or the folder holds files already or cannot be "

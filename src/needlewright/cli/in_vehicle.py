@@ -10,6 +10,7 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.written import refuse_missing_folder, write_file
+from needlewright.composing.bench_devices import REHEARSED
 from needlewright.composing.in_vehicle import (
     CheckInVehicle,
     check_in_vehicle,
@@ -156,6 +157,8 @@ def _show(check: CheckInVehicle) -> None:
             when = f"{log.moment_words(moment.at_s)}, give or take {moment.doubt_s:g} s"
         remark = f" ({moment.remark})" if moment.remark else ""
         console.out.print(f"{moment.photo}: {when}{remark}", markup=False)
+    if check.rehearsed:
+        console.out.print(f"rehearsed: {REHEARSED}", markup=False)
     for remark in log.remarks:
         console.out.print(remark, markup=False)
     console.out.print()

@@ -10,6 +10,7 @@ from typer.core import TyperGroup
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.rehearse_cluster import cluster
+from needlewright.cli.rehearse_drive import drive
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.rehearsal.photo_set import SIZE_PX, DrawnSet, draw_set, refuse_used_folder
@@ -132,3 +133,4 @@ def _document(
 
 
 app.command()(cluster)
+app.command()(drive)

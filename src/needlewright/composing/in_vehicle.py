@@ -45,7 +45,13 @@ class CheckInVehicle:
     @property
     def name(self) -> str:
         """For people and for evidence."""
-        return f"{self.log.path.name} with {', '.join(Path(m.photo).name for m in self.moments)}"
+        photos = ", ".join(Path(m.photo).name for m in self.moments)
+        return f"{self.log.path.name} with {photos}" + (" (rehearsed)" if self.rehearsed else "")
+
+    @property
+    def rehearsed(self) -> bool:
+        """Whether no real cluster was seen: the log, or a photo, says so."""
+        return self.log.rehearsed or any(m.rehearsed for m in self.moments)
 
 
 def moments_of(
@@ -86,7 +92,7 @@ def moments_of(
     """
     taken = [photo_moment(photo) for photo in photos]
     if steady_s is not None:
-        return tuple(MomentInLog(one.photo, None, 0.0) for one in taken)
+        return tuple(MomentInLog(one.photo, None, 0.0, rehearsed=one.rehearsed) for one in taken)
     return moments_in_log(
         log, taken, at=at, clock_offset_s=clock_offset_s, clock_doubt_s=clock_doubt_s
     )
@@ -174,6 +180,7 @@ def in_vehicle_document(family: Family, check: CheckInVehicle) -> dict[str, Any]
             for one in check.moments
         ],
         "steady_s": check.steady_s,
+        "rehearsed": check.rehearsed,
         "dials": [_dial_document(one) for one in check.dials],
         "evidence": [
             {

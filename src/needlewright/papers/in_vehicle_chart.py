@@ -100,8 +100,8 @@ def _chart(chart: InVehicleChart, *, explained: bool) -> alt.LayerChart | alt.Fa
         .mark_point(shape="cross", size=90, color=ink.NOT_GOOD, opacity=1)
         .encode(x, y),
         _table(marks)
-        .mark_text(color=ink.FAINT, fontSize=9.5, align="left", baseline="middle", dx=4)
-        .encode(alt.X("to:Q"), text="photo:N", y=alt.Y("row:Q", scale=None, axis=None)),
+        .mark_text(color=ink.FAINT, fontSize=9.5, align="center", baseline="middle")
+        .encode(alt.X("t:Q"), text="photo:N", y=alt.Y("row:Q", scale=None, axis=None)),
     ]
     title = alt.TitleParams(
         text=chart.title,

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
@@ -29,6 +29,8 @@ class MomentInLog:
     doubt_s: float
     """How far it may be off, either way: as written, and the clocks."""
     remark: str | None = None
+    rehearsed: bool = False
+    """As in `PhotoMoment`."""
 
 
 def moments_in_log(
@@ -76,7 +78,9 @@ def moments_in_log(
         found = tuple(_by_clock(log, one, clock_offset_s, clock_doubt_s) for one in photos)
     if not any(_within(log, one) for one in found):
         raise SignalError(_apart_words(log, found, stated=at is not None))
-    return found
+    return tuple(
+        replace(one, rehearsed=photo.rehearsed) for one, photo in zip(found, photos, strict=True)
+    )
 
 
 def _refuse_twice(photos: Sequence[PhotoMoment]) -> None:

@@ -46,6 +46,8 @@ class PortLog:
     answers: tuple[PortAnswer, ...]
     remarks: tuple[str, ...] = ()
     """What a person should know of the log."""
+    rehearsed: bool = False
+    """Whether the file says that no vehicle was asked."""
 
     def of_pid(self, pid: int) -> tuple[PortAnswer, ...]:
         """The answers to one number by the control unit that gave most of them."""

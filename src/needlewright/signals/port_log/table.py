@@ -3,6 +3,7 @@
 import csv
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import isfinite
 from pathlib import Path
@@ -22,6 +23,9 @@ from needlewright.units import convert
 
 VALUES: Final = ("time", "pid", "value", "unit")
 ANSWERS: Final = ("time", "answer")
+FLAGS: Final = "flags"
+"""A column that may be there; a line with the word `rehearsed` marks the whole log."""
+REHEARSED: Final = "rehearsed"
 PORT: Final = "port"
 """Who answered, where a table does not say."""
 _PID: Final = re.compile(r"(?:0[xX])?([0-9A-Fa-f]{1,2})")
@@ -70,6 +74,7 @@ def read_table(path: Path) -> PortLog:
         If a line cannot be understood, times run back or are of two kinds, or units are mixed.
     """
     answers: list[PortAnswer] = []
+    rehearsed = False
     others: set[int] = set()
     units: dict[int, tuple[str, int]] = {}
     times: list[float] = []
@@ -86,6 +91,7 @@ def read_table(path: Path) -> PortLog:
         if times and time_s < times[-1]:
             raise SignalError(f"{where}: time runs back to {cells['time']}; put the lines in order")
         times.append(time_s)
+        rehearsed |= REHEARSED in cells.get("flags", "").split()
         if "answer" in cells:
             found = _of_answer(where, cells["answer"], others)
         else:
@@ -93,7 +99,8 @@ def read_table(path: Path) -> PortLog:
         answers.extend(PortAnswer(time_s, pid, value, PORT) for pid, value in found)
     if clock is None:
         raise SignalError(f"{path}: has no line of data; log the port while a tester asks it")
-    return log_of(path, clock, (times[0], times[-1]), answers, others)
+    log = log_of(path, clock, (times[0], times[-1]), answers, others)
+    return replace(log, rehearsed=rehearsed)
 
 
 def _cells(line: str) -> list[str]:
@@ -123,7 +130,7 @@ def _rows(path: Path) -> Iterator[tuple[int, Mapping[str, str]]]:
                         f"{path}: line {line}: expected {len(heads)} cells, found {len(cells)}"
                     )
                 named = dict(zip(heads, cells, strict=True))
-                yield line, {name: named[name] for name in wanted}
+                yield line, {name: named[name] for name in (*wanted, FLAGS) if name in named}
     except (UnicodeDecodeError, csv.Error) as error:
         raise SignalError(f"{path}: is no table of text: {error}") from error
     except OSError as error:
