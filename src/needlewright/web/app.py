@@ -18,6 +18,7 @@ from needlewright.records.opening import Shop, open_shop
 from needlewright.web import (
     bench,
     bench_socket,
+    board,
     drafts,
     families,
     join,
@@ -57,6 +58,7 @@ PLACES: Final = (
     bench,
     bench_socket,
     sweeps,
+    board,
 )
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,

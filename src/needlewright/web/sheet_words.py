@@ -5,6 +5,7 @@ from typing import Any, Final
 from needlewright.papers.blocks import SIGNS, Sign
 from needlewright.papers.wording import mileage, unit_words
 from needlewright.records.views import BoxItemView, JobSheet
+from needlewright.web.board_view import board_summary
 from needlewright.web.sheet_drawn import drawn_once
 from needlewright.web.sheet_papers import file_name, older_paper
 from needlewright.web.sheet_pictures import mark_of, strip_of
@@ -77,4 +78,5 @@ WORDS: Final[dict[str, Any]] = {
     "paper_file": file_name,
     "older_paper": older_paper,
     "shares": shares,
+    "board_summary": board_summary,
 }
