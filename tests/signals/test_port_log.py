@@ -2,6 +2,7 @@
 
 import time
 from datetime import UTC, datetime
+from math import sqrt
 from pathlib import Path
 
 import can
@@ -266,3 +267,35 @@ def test_which_number_a_dial_has():
         "fuel": 0x2F,
     }
     assert {fed_by(dial) for dial in FAMILY.dials} <= {"bus", "own_wire", "not_stated"}
+
+
+def test_values_are_no_finer_than_they_are_written(tmp_path):
+    # 3.2 thousand r/min is written to 100 r/min, whatever is sent; 80.25 % finer than 1 / 2.55 %.
+    path = tmp_path / "t.csv"
+    path.write_text(
+        "time;pid;value;unit\n0,5;0C;3,2;1000 r/min\n1,0;0C;3;1000 r/min\n1,0;2F;80,25;%\n"
+    )
+    log = read_port_log(path)
+    assert log.step_of(ENGINE) == pytest.approx(100.0)
+    assert log.step_of(PIDS[0x2F]) == pytest.approx(100 / 255)
+    assert log.begin_s == 0.5
+    said = said_at(log, ENGINE, 0.75, 0.0)
+    assert isinstance(said, PortValue)
+    # lagging 0 to 0.5 s it is 3.2 thousand, and 3.1 by the end: linear between the answers
+    assert (said.value, said.low, said.high) == (3200.0, 3100.0, 3200.0)
+    assert said.u == pytest.approx(sqrt(100**2 + 100**2) / sqrt(3))
+
+
+def test_a_gap_in_the_middle_of_a_long_doubt(tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text("time,pid,value,unit\n0,0D,80,km/h\n20,0D,80,km/h\n")
+    found = said_at(read_port_log(path), SPEED, 10.25, 9.75)
+    assert isinstance(found, NothingSaid)
+    assert "up to 10.0 s away" in found.reason
+
+
+def test_a_form_that_needs_another_library(tmp_path, monkeypatch):
+    monkeypatch.setattr("can.io.mf4.asammdf", None)
+    (tmp_path / "log.mf4").write_bytes(b"MDF     4.10    ")
+    with pytest.raises(SignalError, match=r"log\.mf4: this form needs a library"):
+        read_port_log(tmp_path / "log.mf4")

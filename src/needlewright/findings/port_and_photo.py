@@ -105,7 +105,12 @@ def compare(dial: Dial, look: Look, ecc_mm: float, *, max_speed: float | None = 
         return PortRow(look.photo, said.reason)
     told, u_told, low, high = _in_units_of(dial, said)
     reading = look.reading
-    if reading is None or reading.angle_deg is None or reading.u_angle_deg is None:
+    if (
+        reading is None
+        or reading.status != "read"
+        or reading.angle_deg is None
+        or reading.u_angle_deg is None
+    ):
         return PortRow(look.photo, _why_unread(look), told, u_told)
     expected = dial.programme.shown_at(told)
     lowest, highest = sound_range(dial, told, max_speed=max_speed)

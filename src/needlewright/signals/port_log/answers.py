@@ -4,14 +4,14 @@
 single frames; both cross-read.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, Literal
 
 from needlewright.errors import SignalError
-from needlewright.signals.obd import ANSWER, PIDS, value_in
+from needlewright.signals.obd import ANSWER, PIDS, Pid, value_in
 
 Clock = Literal["utc", "wall", "relative"]
 """What a log's times count: seconds since 1970 in UTC; the same of a clock on a wall whose zone
@@ -46,6 +46,8 @@ class PortLog:
     answers: tuple[PortAnswer, ...]
     remarks: tuple[str, ...] = ()
     """What a person should know of the log."""
+    steps: Mapping[int, float] = field(default_factory=dict)
+    """By number, to what its values are written where that is coarser than what is sent."""
     rehearsed: bool = False
     """Whether the file says that no vehicle was asked."""
 
@@ -57,6 +59,10 @@ class PortLog:
             return ()
         chosen = max(sources, key=lambda s: sum(one.source == s for one in all_of_it))
         return tuple(one for one in all_of_it if one.source == chosen)
+
+    def step_of(self, pid: Pid) -> float:
+        """Smallest difference between two values of a number in this log, in its own unit."""
+        return max(pid.factor, self.steps.get(pid.number, 0.0))
 
     def moment_words(self, time_s: float) -> str:
         """A time of this log for people."""

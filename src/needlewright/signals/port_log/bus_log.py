@@ -50,11 +50,11 @@ def read_bus_log(path: Path) -> PortLog:
     begin_s = end_s = None
     answers: list[PortAnswer] = []
     others: set[int] = set()
-    heard: set[str] = set()
+    heard: set[tuple[int, bool]] = set()
     for time_s, frame in _frames(path):
         begin_s = time_s if begin_s is None else min(begin_s, time_s)
         end_s = time_s if end_s is None else max(end_s, time_s)
-        heard.add(frame.text.partition("#")[0])
+        heard.add((frame.arbitration_id, frame.extended))
         payload = _answer_in(frame)
         if payload is None:
             continue

@@ -61,7 +61,8 @@ def read_table(path: Path) -> PortLog:
     path
         CSV with a heading. `time` is in seconds, or a day with its time (`2026-03-02T10:15:00`,
         with `+01:00` or `Z` where the zone is known); `pid` hexadecimal; `unit` any of the
-        quantity, the same on every line of a number; `answer` hexadecimal.
+        quantity, the same on every line of a number; `answer` hexadecimal. Decimal commas where
+        semicolons separate cells.
 
     Returns
     -------
@@ -77,6 +78,7 @@ def read_table(path: Path) -> PortLog:
     rehearsed = False
     others: set[int] = set()
     units: dict[int, tuple[str, int]] = {}
+    steps: dict[int, float] = {}
     times: list[float] = []
     clock: Clock | None = None
     for line, cells in _rows(path):
@@ -96,11 +98,14 @@ def read_table(path: Path) -> PortLog:
             found = _of_answer(where, cells["answer"], others)
         else:
             found = _of_value(where, cells, units, others, line)
+            for number, _ in found:
+                step = _step(cells["value"], cells["unit"], PIDS[number].unit)
+                steps[number] = min(step, steps.get(number, step))
         answers.extend(PortAnswer(time_s, pid, value, PORT) for pid, value in found)
     if clock is None:
         raise SignalError(f"{path}: has no line of data; log the port while a tester asks it")
     log = log_of(path, clock, (times[0], times[-1]), answers, others)
-    return replace(log, rehearsed=rehearsed)
+    return replace(log, rehearsed=rehearsed, steps=steps)
 
 
 def _cells(line: str) -> list[str]:
@@ -129,6 +134,8 @@ def _rows(path: Path) -> Iterator[tuple[int, Mapping[str, str]]]:
                     raise SignalError(
                         f"{path}: line {line}: expected {len(heads)} cells, found {len(cells)}"
                     )
+                if delimiter == ";":  # where commas separate nothing they are decimal commas
+                    cells = [re.sub(r"(?<=\d),(?=\d)", ".", cell) for cell in cells]
                 named = dict(zip(heads, cells, strict=True))
                 yield line, {name: named[name] for name in (*wanted, FLAGS) if name in named}
     except (UnicodeDecodeError, csv.Error) as error:
@@ -211,6 +218,12 @@ def _of_value(
         raise SignalError(f"{where}: value '{cells['value']}' is no number")
     _refuse_impossible(where, number, there, f"{cells['value']} {unit}")
     return [(number, there)]
+
+
+def _step(cell: str, unit: str, there: str) -> float:
+    """What the last digit that is written counts, in another unit of the quantity."""
+    _, _, decimals = cell.lower().partition("e")[0].partition(".")
+    return abs(convert(10.0 ** -len(decimals), unit, there) - convert(0.0, unit, there))
 
 
 def _refuse_impossible(where: str, number: int, value: float, given: str) -> None:

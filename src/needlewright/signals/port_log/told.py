@@ -1,6 +1,5 @@
 """What the port said at one moment, with what the moment's doubt makes of it."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Final
@@ -9,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.signals.obd import Pid
-from needlewright.signals.port_log.answers import PortAnswer, PortLog
+from needlewright.signals.port_log.answers import PortLog
 
 Times = NDArray[np.float64]
 LAG_S: Final = 0.5
@@ -81,8 +80,7 @@ def said_at(
     times = np.array([one.time_s for one in said])
     values = np.array([one.value for one in said])
     window = (at_s - doubt_s - LAG_S, at_s + doubt_s)
-    inside = times[(times > window[0]) & (times < window[1])]
-    away_s = _furthest_s(times, np.array([window[0], *inside, window[1]]))
+    away_s = _furthest_s(times, window)
     if away_s > oldest_s:
         return NothingSaid(
             f"no answer of {pid.name} within {oldest_s:g} s of the photo's moment (up to "
@@ -92,7 +90,7 @@ def said_at(
     ends = np.interp(window, times, values)
     around = np.concatenate((held, ends))
     value = float(np.interp(at_s - LAG_S / 2, times, values))
-    return _value(said, pid, value, around, at_s=at_s, window_s=window)
+    return _value(log, pid, value, around, at_s=at_s, window_s=window)
 
 
 def said_last(log: PortLog, pid: Pid, seconds: float) -> PortValue | NothingSaid:
@@ -122,7 +120,7 @@ def said_last(log: PortLog, pid: Pid, seconds: float) -> PortValue | NothingSaid
         )
     values = np.array([one.value for one in said])
     window = (log.end_s - seconds, log.end_s)
-    return _value(said, pid, float(np.median(values)), values, at_s=None, window_s=window)
+    return _value(log, pid, float(np.median(values)), values, at_s=None, window_s=window)
 
 
 def _none_of(log: PortLog, pid: Pid) -> str:
@@ -130,18 +128,18 @@ def _none_of(log: PortLog, pid: Pid) -> str:
     return f"the log has no answer of {pid.name} (number {pid.number:02X}); it has {there}"
 
 
-def _furthest_s(times: Times, at: Times) -> float:
-    """The longest way to the nearest answer from anywhere between the first and last of `at`.
+def _furthest_s(times: Times, window_s: tuple[float, float]) -> float:
+    """The longest way to the nearest answer from anywhere in a window.
 
-    Between answers it is half their distance, at an end of the window its own.
+    It is longest at an end of the window, or half way between two answers.
     """
-    ends = [float(np.min(np.abs(times - end))) for end in (at[0], at[-1])]
-    gaps = np.diff(at[1:-1]) / 2
-    return max(*ends, *(float(gap) for gap in gaps))
+    middles = (times[1:] + times[:-1]) / 2
+    inside = middles[(middles > window_s[0]) & (middles < window_s[1])]
+    return max(float(np.min(np.abs(times - at))) for at in (*window_s, *inside))
 
 
 def _value(
-    said: Sequence[PortAnswer],
+    log: PortLog,
     pid: Pid,
     value: float,
     around: Times,
@@ -150,6 +148,6 @@ def _value(
     window_s: tuple[float, float],
 ) -> PortValue:
     low, high = min(float(around.min()), value), max(float(around.max()), value)
-    reach = max(high - value, value - low)
-    u = hypot(pid.factor, reach) / sqrt(3)
-    return PortValue(pid, value, low, high, u, at_s, window_s, said[0].source)
+    u = hypot(log.step_of(pid), max(high - value, value - low)) / sqrt(3)
+    source = log.of_pid(pid.number)[0].source
+    return PortValue(pid, value, low, high, u, at_s, window_s, source)
