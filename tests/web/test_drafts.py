@@ -13,6 +13,7 @@ from needlewright.families.folder import check_family
 from needlewright.records.families import families, load_version
 from needlewright.web import drafts_store
 from needlewright.web.drafts_desk import ENDED
+from needlewright.web.drafts_progress import WEIGHTS, WRITING, Teller, told_in
 from needlewright.web.drafts_store import MOST_DISCARDED
 from needlewright.web.drafts_written import read_change, read_draft
 from web.bench_page import ANNA, page
@@ -184,9 +185,11 @@ def test_it_is_kept_as_a_family_and_then_as_its_next_version(drafted: Drafting) 
 def test_what_the_check_refuses_stands_at_its_dial(drafted: Drafting) -> None:
     tail = {"kind": "TypeNeedle", "dial": "fuel", "measure": "tail_mm", "value": 90.0}
     assert drafted.send("change", change=tail).status_code == 200
+    rest = {"kind": "TypeRest", "dial": "speed", "angle_deg": 170.0, "pin": False}
+    drafted.send("change", change=rest)
     drafted.send("keep")
-    assert list(drafted.wrongs()) == ["found:1"]
-    assert "expected less than the needle's length_mm" in drafted.wrongs()["found:1"]
+    assert set(drafted.wrongs()) == {"found:0:rest", "found:1:tail_mm"}  # each at its field
+    assert "expected less than the needle's length_mm" in drafted.wrongs()["found:1:tail_mm"]
     assert drafted.state["saved"] is None
 
 
@@ -240,10 +243,67 @@ def test_a_drafting_is_stopped(fresh: Drafting) -> None:
     fresh.send("draft")
     assert fresh.state["far"]["doing"] in ("waiting", "opening")
     assert fresh.send("draft").status_code == 409
-    assert fresh.browser.send("GET", f"{fresh.at}/progress").json()["far"]["done"] == 0
+    far = fresh.browser.send("GET", f"{fresh.at}/progress").json()["far"]
+    assert (far["done"], far["share"], far["left_s"]) == (0, 0.0, None)
     assert fresh.send("stop").status_code == 200
     assert fresh.state["far"] is None
     assert (fresh.state["wrongs"], fresh.state["found"]) == ([], None)
+
+
+def test_how_far_it_is_is_told_and_where_the_needles_stand(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[tuple[str, float]] = []
+    say = Teller.__call__
+
+    def listening(self: Teller, doing: str, done: int, of: int) -> None:
+        say(self, doing, done, of)
+        told.append((doing, self.share(doing, done, of)))
+
+    monkeypatch.setattr(Teller, "__call__", listening)
+    angles = ({"speed": -68.0, "fuel": -4.0}, {"speed": 40.0, "fuel": 30.0})
+    with drafting(tmp_path / "shop") as browser:
+        draft = Drafting(browser, *(photo_of(needles_deg=one) for one in angles))
+        draft.send("typed", typed=typed_form() | {"bare": False})
+        draft.send("draft")
+        found = draft.look()["found"]
+    assert list(dict.fromkeys(doing for doing, _ in told)) == list(WEIGHTS)
+    shares = [share for _, share in told]
+    assert shares == sorted(shares)
+    assert shares[0] == 0.0
+    assert 0.9 < shares[-1] < 1.0  # the writing is yet to be done
+    turned = float(np.degrees(np.arctan2(24.3, 270.9)))  # level is the line between the dials
+    for photo, true in zip(found["needles"], angles, strict=True):
+        stand = {one["dial"]: one for one in photo["needles"]}
+        for dial, angle in true.items():
+            assert stand[dial]["angle_deg"] == pytest.approx(angle - turned, abs=0.3)
+    speed = found["needles"][1]["needles"][0]
+    # the drawn scale is even: 20 km/h in 26 degrees from -120
+    assert speed["value"] == pytest.approx((40.0 + 120.0) / 26.0 * 20.0, abs=0.4)
+
+
+@pytest.mark.parametrize(
+    ("photos", "bare", "scan", "left_out"),
+    [
+        (1, True, False, {"pictures", "again", "needles"}),
+        (1, False, True, {"pictures", "again", "needles"}),
+        (1, False, False, {"pictures", "again"}),
+        (2, True, False, {"again"}),
+    ],
+)
+def test_what_is_not_to_be_done_takes_no_share(
+    tmp_path: Path, photos: int, bare: bool, scan: bool, left_out: set[str]
+) -> None:
+    tell = Teller(tmp_path, 2, photos, bare=bare, scan=scan)
+    for stage in left_out:
+        assert tell.share(stage, 0, 1) == tell.share(stage, 1, 1)
+    assert tell.share(WRITING, 1, 1) == pytest.approx(1.0)
+    assert told_in(tmp_path) is None
+    tell("marks", 10, 10)
+    now = told_in(tmp_path)
+    assert now is not None
+    assert (now.doing, now.done, now.of) == ("marks", 10, 10)
+    assert now.left_s is not None
 
 
 def test_another_window_is_not_written_over(fresh: Drafting) -> None:

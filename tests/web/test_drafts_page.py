@@ -132,6 +132,8 @@ def test_a_family_by_taps_dragging_undo_and_keeping(desk: tuple[str, Shop, Path]
         expect(page.locator("#draft-drawn .mark.major")).to_have_count(15)
         looked_over(page)
         dragged(page)
+        lined(page)
+        renamed(page, troubles)
         page.locator("#draft-keep").tap()
         expect(page.locator(".is-saved-note")).to_contain_text("Kept as version 1 of By taps.")
         assert troubles == []
@@ -198,3 +200,26 @@ def dragged(page: Page) -> None:
     page.locator("#draft-undo").tap()
     expect(marks).to_have_count(many)
     answered(page)
+
+
+def renamed(page: Page, troubles: list[str]) -> None:
+    """An id that answers could not name is refused beside its field, and stays typed."""
+    typed(page, "#found-0-id", "a:b")
+    expect(page.locator("#found-0-id-wrong")).to_contain_text("an id has no blanks")
+    expect(page.locator("#found-0-id")).to_have_value("a:b")
+    page.locator("#draft-undo").tap()  # takes back the text that was refused
+    answered(page)
+    assert ["422" in one for one in troubles] == [True]
+    troubles.clear()
+
+
+def lined(page: Page) -> None:
+    """A mark's line is drawn as long as it was seen, and as far past the centre."""
+    ends = page.evaluate(
+        "import('/static/drafts_face.js').then((face) => face.markLine([10, 20],"
+        " {inner_mm: 5, outer_mm: 9, past_mm: 0.4}, 30))"
+    )
+    far = [((x - 10) ** 2 + (y - 20) ** 2) ** 0.5 for x, y in ends]
+    assert far == pytest.approx([5.0, 9.0], abs=1e-9)
+    (x0, y0), (x1, y1) = ends  # and it passes the centre 0.4 to the right, seen outwards
+    assert ((x1 - x0) * (y0 - 20) - (y1 - y0) * (x0 - 10)) / 4 == pytest.approx(0.4, abs=0.01)

@@ -4,15 +4,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from needlewright.papers.overlay import DialDrawing, Pixels, Point, draw_overlay, write_overlay
 from needlewright.readings.drafting.ink import on_circle
-from needlewright.readings.drafting.model import Draft, DraftDial
+from needlewright.readings.drafting.model import Draft, DraftDial, DraftMark
 from needlewright.readings.projection import Projection
 
 ARC_STEP_DEG = 2.0
-MINOR_SHARE = 0.45
-"""Length of a minor mark's drawn line, in that of the mark: the majors stand out."""
 
 
 def draft_drawings(draft: Draft) -> list[DialDrawing]:
@@ -51,6 +50,30 @@ def footer(draft: Draft) -> Sequence[str]:
     )
 
 
+def mark_line(dial: DraftDial, mark: DraftMark) -> NDArray[np.float64]:
+    """Both ends of a mark's line as it was seen: it need not pass the centre exactly.
+
+    Parameters
+    ----------
+    dial
+        The mark's.
+    mark
+        Its angle is that of its middle about the centre.
+
+    Returns
+    -------
+    ndarray
+        2 x 2, face millimetres, the inner end first.
+    """
+    aside = mark.past_mm or 0.0
+    middle_mm = (mark.inner_mm + mark.outer_mm) / 2
+    turn = np.radians(mark.angle_deg) - np.arcsin(np.clip(aside / middle_mm, -1.0, 1.0))
+    way, side = np.array([np.sin(turn), -np.cos(turn)]), np.array([np.cos(turn), np.sin(turn)])
+    radii = np.array([mark.inner_mm, mark.outer_mm])
+    along = np.sqrt(np.maximum(radii**2 - aside**2, 0.0))
+    return np.asarray(dial.centre_mm + aside * side + along[:, None] * way)
+
+
 def _drawing(dial: DraftDial, projection: Projection) -> DialDrawing:
     centre = np.array(dial.centre_mm)
 
@@ -63,11 +86,8 @@ def _drawing(dial: DraftDial, projection: Projection) -> DialDrawing:
     arc = np.linspace(first, last, 2 + int((last - first) / ARC_STEP_DEG))
     marks = []
     for mark in dial.marks:
-        inner = mark.inner_mm
-        if mark.value is None:
-            inner = mark.outer_mm - MINOR_SHARE * (mark.outer_mm - mark.inner_mm)
-        ends = at([mark.angle_deg] * 2, [inner, mark.outer_mm])
-        marks.append((ends[0], ends[1]))
+        (x0, y0), (x1, y1) = projection.to_photo(mark_line(dial, mark)).tolist()
+        marks.append(((x0, y0), (x1, y1)))
     majors = dial.majors
     around = np.arange(0.0, 361.0, 10.0)
     return DialDrawing(

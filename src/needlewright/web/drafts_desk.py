@@ -17,8 +17,9 @@ from typing import Final
 
 from needlewright.errors import ConflictError, NeedlewrightError
 from needlewright.records.opening import Shop
+from needlewright.web.drafts_progress import OPENING, told_in
 from needlewright.web.drafts_store import DraftStore
-from needlewright.web.drafts_worker import OUTCOME, TOLD, DraftJob, draft_in_process
+from needlewright.web.drafts_worker import OUTCOME, DraftJob, draft_in_process
 
 LOOK_S: Final = 0.2
 """Whether a process is done, is looked at after so long."""
@@ -39,10 +40,14 @@ class DraftFar:
     """How far a drafting is."""
 
     doing: str
-    """`waiting`, `opening`, `finding` or `writing`."""
+    """`waiting`, or as `drafts_progress.Told` has it."""
     done: int
     of: int
-    """Photos; 0: it is not counted."""
+    """Steps of what is done now; 0: it is not counted."""
+    share: float
+    """Of the whole, from 0 to 1."""
+    left_s: float | None
+    """Roughly; None: it cannot be told yet."""
     since_s: float
 
 
@@ -52,6 +57,8 @@ class _InHand:
     begun_s: float
     stopped: Event = field(default_factory=Event)
     thread: Thread | None = None
+    is_on: bool = False
+    """Whether those before it are done."""
 
 
 class DraftDesk:
@@ -123,20 +130,18 @@ class DraftDesk:
         if hand is None:
             return None
         since_s = monotonic() - hand.begun_s
-        try:
-            told = (Path(hand.folder.name) / TOLD).read_text(encoding="ascii")
-            doing, done, of = told.split()
-            return DraftFar(doing, int(done), int(of), since_s)
-        except (OSError, ValueError):  # it has not begun, or it is being written this moment
-            return DraftFar("waiting", 0, 0, since_s)
+        told = told_in(Path(hand.folder.name))
+        if told is None:
+            doing = OPENING if hand.is_on else "waiting"  # a process takes seconds to begin
+            return DraftFar(doing, 0, 0, 0.0, None, since_s)
+        return DraftFar(told.doing, told.done, told.of, told.share, told.left_s, since_s)
 
     def _work(self, draft_id: str, hand: _InHand, job: DraftJob, done: Done) -> None:
         folder = Path(hand.folder.name)
         try:
             if not self._is_turn(hand):
                 return
-            told = f"opening 0 {len(job.photos)}"
-            (folder / TOLD).write_text(told, encoding="ascii")  # a process takes seconds to begin
+            hand.is_on = True
             try:
                 self.run(job, folder, hand.stopped)
             finally:

@@ -2,12 +2,14 @@
 
 import json
 import re
+from dataclasses import fields
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
 
 from needlewright.errors import ConflictError, FamilyError, UnusableInput
 from needlewright.families.folder import FACE_FILE, FAMILY_FILE, check_family, write_family
+from needlewright.families.model import Needle
 from needlewright.families.notes import Note
 from needlewright.readings.drafting.model import Draft
 from needlewright.readings.drafting.saving import family_document
@@ -18,7 +20,20 @@ from needlewright.records.views import FamilyView
 from needlewright.web.drafts_typed import WrongAt
 from needlewright.web.texts import Texts
 
-_OF_DIAL: Final = re.compile(r"dials\[(\d+)\]")
+_OF_DIAL: Final = re.compile(r"dials\[(\d+)\]\.?(.*)")
+MEASURES: Final = tuple(field.name for field in fields(Needle) if field.name.endswith("_mm"))
+FIELDS: Final = (
+    ("id", "id"),
+    ("unit", "unit"),
+    ("quantity", "quantity"),
+    ("centre_mm", "centre"),
+    ("rest_angle_deg", "rest"),
+    ("rest_pin", "rest"),
+    ("scale", "marks"),
+    ("direction", "marks"),
+    *((f"needle.{measure}", measure) for measure in MEASURES),
+)
+"""How a field of a dial begins in the file, and the place on the page it is typed at."""
 
 
 def wrongs_of_draft(draft: Draft, shop: Shop, texts: Texts, *, new_version: bool) -> list[WrongAt]:
@@ -109,5 +124,8 @@ def _wrong(note: Note) -> WrongAt:
     of = _OF_DIAL.match(note.field)
     words = ": ".join(part for part in (note.subject, note.words) if part)
     if of is not None:
+        at = next((place for begin, place in FIELDS if of.group(2).startswith(begin)), None)
+        if at is not None:  # the place says of which dial and field
+            return WrongAt(f"found:{of.group(1)}:{at}", note.words)
         return WrongAt(f"found:{of.group(1)}", words)
     return WrongAt("name" if note.field == "name" else "", words)

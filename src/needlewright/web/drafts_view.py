@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from dataclasses import asdict, replace
 from typing import Any
 
+import numpy as np
+
 from needlewright.errors import NeedlewrightError
-from needlewright.readings.drafting.model import Draft
+from needlewright.readings.drafting.model import Draft, DraftDial, PictureUse
 from needlewright.web.drafts_desk import DraftDesk, DraftFar
 from needlewright.web.drafts_store import Kept, State, changes_of, now_of
 from needlewright.web.drafts_typed import TypedForm
@@ -79,6 +81,27 @@ def page_state(desk: DraftDesk, kept: Kept) -> dict[str, Any]:
     }
 
 
+def _needles(draft: Draft, use: PictureUse) -> dict[str, Any]:
+    """Where the needles stand in a photo, under the names their dials have now."""
+    now = {found.id: dial for found, dial in zip(draft.found, draft.dials, strict=True)}
+    stand = []
+    for dial_id, angle_deg in zip(use.needles, use.angles_deg, strict=False):
+        dial = now.get(dial_id)
+        if dial is not None:
+            value = _value_at(dial, angle_deg)
+            stand.append({"dial": dial.id, "angle_deg": angle_deg, "value": value})
+    return {"photo": use.photo, "needles": stand}
+
+
+def _value_at(dial: DraftDial, angle_deg: float) -> float | None:
+    """The value a needle points at; None: it points off the scale."""
+    marks = sorted((mark.angle_deg, mark.value) for mark in dial.majors if mark.value is not None)
+    angles = [angle for angle, _ in marks]
+    if not angles or not angles[0] <= angle_deg <= angles[-1]:
+        return None
+    return float(np.interp(angle_deg, angles, [value for _, value in marks]))
+
+
 def far_document(far: DraftFar | None) -> dict[str, Any] | None:
     """How far a drafting is, for the page's scripts."""
     return None if far is None else asdict(far)
@@ -103,6 +126,7 @@ def _found(draft: Draft) -> dict[str, Any]:
         "u_tilt_deg": draft.u_tilt_deg,
         "remarks": draft.remarks,
         "unseen": [use.photo for use in draft.pictures if not use.found],
+        "needles": [_needles(draft, use) for use in draft.pictures if use.needles],
         "changes": len(draft.changes),
         "dials": [
             asdict(dial) | {"needle_sources": dict(dial.needle_sources)} for dial in draft.dials

@@ -16,9 +16,9 @@ from needlewright.errors import UnusableInput
 from needlewright.readings.drafting.drafting import NamedPicture, draft_family
 from needlewright.readings.drafting.inputs import DraftInputs
 from needlewright.readings.picture import open_picture
+from needlewright.web.drafts_progress import OPENING, WRITING, Teller
 from needlewright.web.drafts_written import draft_document
 
-TOLD: Final = "told"
 OUTCOME: Final = "outcome.json"
 log = logging.getLogger("needlewright.web")
 
@@ -78,22 +78,21 @@ def draft_into(job: DraftJob, folder: Path) -> None:
 
 
 def _draft(job: DraftJob, folder: Path) -> None:
+    inputs, count = job.inputs, len(job.photos)
+    scan = inputs.dpi is not None
+    tell = Teller(folder, len(inputs.dials), count, bare=job.bare, scan=scan)
     pictures = []
     for number, (path, name) in enumerate(job.photos):
-        _tell(folder, "opening", number, len(job.photos))
+        tell(OPENING, number, count)
         pictures.append(NamedPicture(name, open_picture(path)))
-    _tell(folder, "finding", 0, 0)
-    drafted = draft_family(job.inputs, pictures[0], pictures[1:], bare=job.bare)
-    _tell(folder, "writing", 0, 0)
+    tell(OPENING, count, count)
+    drafted = draft_family(inputs, pictures[0], pictures[1:], bare=job.bare, on_progress=tell)
+    tell(WRITING, 0, 1)
     part = job.face.with_name(f".{job.face.name}.part")
     face = np.ascontiguousarray(drafted.face[:, :, ::-1])
     Image.fromarray(face).save(part, "PNG")
     part.replace(job.face)
     _write(job.result, draft_document(drafted.draft))
-
-
-def _tell(folder: Path, doing: str, done: int, of: int) -> None:
-    (folder / TOLD).write_text(f"{doing} {done} {of}", encoding="ascii")
 
 
 def _write(path: Path, document: dict[str, Any]) -> None:

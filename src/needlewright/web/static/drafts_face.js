@@ -49,6 +49,16 @@ export function onCircle([x, y], degrees, radius) {
   return [x + radius * Math.sin(turn), y - radius * Math.cos(turn)];
 }
 
+// Both ends of a mark's line as it was seen: it need not pass the centre exactly. `angle` is that of
+// its middle about the centre.
+export function markLine(centre, { inner_mm: inner, outer_mm: outer, past_mm: past }, angle) {
+  const aside = past ?? 0;
+  const lean = (Math.asin(Math.max(-1, Math.min(1, (2 * aside) / (inner + outer)))) * 180) / Math.PI;
+  const foot = onCircle(centre, angle - lean + 90, aside);
+  return [inner, outer].map((radius) =>
+    onCircle(foot, angle - lean, Math.sqrt(Math.max(radius ** 2 - aside ** 2, 0))));
+}
+
 // The angle of a point about a centre, on the branch next to `near`.
 export function angleOf(centre, point, near) {
   const angle = (Math.atan2(point[0] - centre[0], centre[1] - point[1]) * 180) / Math.PI;

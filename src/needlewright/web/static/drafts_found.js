@@ -18,6 +18,7 @@ export function foundPanel(desk) {
     make("p", { class: "hint" }, `${text("drafts.face", { width, height })}; ${tilt}. ${found.remarks.map(sentence).join(" ")}`),
     ...found.unseen.map((name) => make("p", { class: "remark" }, text("drafts.unseen", { name }))),
     ...found.dials.map((dial, number) => dialPart(desk, dial, number)),
+    needlesPart(found),
   );
 }
 
@@ -51,16 +52,18 @@ function dialPart(desk, dial, number) {
     fields.wrongNotes(fields.wrongsAt(`found:${number}`)),
     ...dial.remarks.map((one) => make("p", { class: "remark" }, sentence(one))),
     make("div", { class: "draft-pair" },
-      fields.field({ id: `${own}-id`, label: text("drafts.id"), value: dial.id, autocapitalize: "none" }, rename("id")),
-      fields.choice({ id: `${own}-unit`, label: text("drafts.unit"), value: dial.unit, options: desk.units.map((one) => [one, one]) },
+      fields.field({ id: `${own}-id`, label: text("drafts.id"), value: dial.id, autocapitalize: "none", place: `found:${number}:id` }, rename("id")),
+      fields.choice({ id: `${own}-unit`, label: text("drafts.unit"), value: dial.unit, place: `found:${number}:unit`, options: desk.units.map((one) => [one, one]) },
         (unit) => rename("unit")(unit)),
     ),
-    fields.field({ id: `${own}-quantity`, label: text("drafts.quantity"), value: dial.quantity }, rename("quantity")),
+    fields.field({ id: `${own}-quantity`, label: text("drafts.quantity"), value: dial.quantity, place: `found:${number}:quantity` }, rename("quantity")),
     centrePart(desk, dial, own),
+    fields.wrongNotes(fields.wrongsAt(`found:${number}:centre`)),
     make("p", {}, `${text("drafts.majors", { n: majors, m: dial.marks.length - majors })}, ${text(`drafts.direction_${dial.direction}`)}`),
     make("div", {}, fields.button(text("drafts.add_mark"), () => desk.place({ kind: "found-mark", dial: number }), { id: `${own}-add` })),
+    fields.wrongNotes(fields.wrongsAt(`found:${number}:marks`)),
     fields.fold(`${own}-marks`, text("drafts.all_marks"), marksTable(desk, dial, number)),
-    fields.fold(`${own}-needle`, text("drafts.needle"), needlePart(desk, dial, number)),
+    needleFold(desk, dial, number),
   );
 }
 
@@ -114,16 +117,46 @@ function marksTable(desk, dial, number) {
     make("thead", {}, make("tr", {}, ...heads, last)), make("tbody", {}, ...rows));
 }
 
+// Open where something in it is wrong.
+function needleFold(desk, dial, number) {
+  const { fields, state } = desk;
+  const own = `found-${number}-needle`;
+  const inside = [...MEASURES, "rest"].map((name) => `found:${number}:${name}`);
+  if (state.wrongs.some((wrong) => inside.includes(wrong.place))) fields.opened.add(own);
+  return fields.fold(own, text("drafts.needle"), needlePart(desk, dial, number));
+}
+
+// Where each needle stands in each photo: what is read wrongly here was measured wrongly too.
+function needlesPart(found) {
+  if (!found.needles?.length) return null;
+  const heads = [text("drafts.photo"), ...found.dials.map((dial) => dial.id)];
+  const rows = found.needles.map(({ photo, needles }) => make("tr", {}, make("th", { scope: "row" }, photo),
+    ...found.dials.map((dial) => {
+      const one = needles.find((needle) => needle.dial === dial.id);
+      if (!one) return make("td", { class: "number" }, text("drafts.not_measured"));
+      const value = one.value === null ? text("drafts.off_scale") : `${shown(Number(one.value.toPrecision(3)))} ${dial.unit}`;
+      return make("td", { class: "number" }, `${fixed(one.angle_deg, 1)}°`, make("span", { class: "hint" }, value));
+    })));
+  const table = make("table", { class: "draft-needles" },
+    make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
+    make("tbody", {}, ...rows));
+  const title = text("drafts.needles_in_photos");
+  return make("section", { class: "stack" }, make("h3", {}, title),
+    make("div", { class: "table-scroll", tabindex: "0", role: "region", "aria-label": title }, table),
+    make("p", { class: "hint" }, text("drafts.needles_hint")));
+}
+
 function needlePart(desk, dial, number) {
   const { fields } = desk;
   const own = `found-${number}`;
   const measures = MEASURES.map((measure) => numberField(desk,
-    { id: `${own}-${measure}`, label: text(`drafts.${measure}`), hint: text(`drafts.${dial.needle_sources[measure] ?? "assumed"}`) },
+    { id: `${own}-${measure}`, label: text(`drafts.${measure}`), place: `found:${number}:${measure}`,
+      hint: text(`drafts.${dial.needle_sources[measure] ?? "assumed"}`) },
     dial.needle[measure], (value) => ({ kind: "TypeNeedle", dial: dial.id, measure, value })));
   const rest = (angle, pin) => ({ kind: "TypeRest", dial: dial.id, angle_deg: angle, pin });
   return make("div", { class: "stack" },
     make("div", { class: "draft-pair" }, ...measures,
-      numberField(desk, { id: `${own}-rest`, label: text("drafts.rest") }, dial.rest_angle_deg, (angle) => rest(angle, dial.rest_pin))),
+      numberField(desk, { id: `${own}-rest`, label: text("drafts.rest"), place: `found:${number}:rest` }, dial.rest_angle_deg, (angle) => rest(angle, dial.rest_pin))),
     fields.tick({ id: `${own}-pin`, label: text("drafts.pin"), checked: dial.rest_pin }, (is) => desk.change(rest(dial.rest_angle_deg, is))),
     make("p", { class: "hint" }, text("drafts.rest_hint")));
 }

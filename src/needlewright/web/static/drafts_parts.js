@@ -35,7 +35,7 @@ export function askWords(desk) {
     if (wanted.kind === "hub") return text("drafts.ask_hub", { dial });
     return text("drafts.ask_mark", { dial, which: text(`drafts.${["first", "last"][wanted.index] ?? "next"}`) });
   }
-  if (far) return farWords(desk);
+  if (far) return text(far.doing === "waiting" ? "drafts.far_waiting" : "drafts.far_going"); // read out once
   if (wrongs.length) return text("drafts.ask_wrong");
   if (found && !found.is_old) return text("drafts.ask_look");
   if (!typed.dials.length) return text("drafts.ask_dial");
@@ -43,19 +43,32 @@ export function askWords(desk) {
   return text(isOpen ? "drafts.ask_value" : "drafts.ask_draft");
 }
 
+// Marks are looked at dial after dial, several times over; needles and photos once each.
 function farWords(desk) {
-  const { doing, done, of } = desk.state.far;
-  const say = { waiting: "drafts.far_waiting", opening: "drafts.far_opening", finding: "drafts.far_finding", writing: "drafts.far_writing" };
-  return text(say[doing], { n: done + 1, of });
+  const { far: { doing, done, of }, typed: { dials } } = desk.state;
+  const name = (number) => (dials[number] ? dialName(dials[number], number) : text("drafts.this_dial"));
+  const next = Math.min(done, Math.max(of - 1, 0));
+  if (["marks", "again"].includes(doing) && dials.length) {
+    const facts = { dial: name(next % dials.length), n: Math.floor(next / dials.length) + 1, of: Math.ceil(of / dials.length) };
+    return text(`drafts.far_${doing}`, facts);
+  }
+  return text(`drafts.far_${doing}`, { dial: name(next), n: next + 1, of });
+}
+
+function leftWords({ left_s: left, since_s: since }) {
+  const spent = text("drafts.since", { s: Math.round(since) });
+  if (left === null) return spent;
+  const s = left > 12 ? 5 * Math.round(left / 5) : Math.max(1, Math.round(left));
+  return `${text("drafts.left", { s })}; ${spent}`;
 }
 
 export function draftPart(desk) {
   const { fields, state } = desk;
   if (state.far) {
-    return make("div", { class: "stack draft-far", role: "status" },
+    return make("div", { class: "stack draft-far" },
       make("label", { for: "draft-progress" }, farWords(desk)),
-      make("progress", { id: "draft-progress" }),
-      make("p", { class: "hint" }, text("drafts.since", { s: Math.round(state.far.since_s) })),
+      make("progress", { id: "draft-progress", max: 1, value: state.far.doing === "waiting" ? null : state.far.share }),
+      make("p", { class: "hint" }, `${leftWords(state.far)}. ${text("drafts.stop_hint")}`),
       make("div", {}, fields.button(text("drafts.stop"), () => desk.act("stop"), { id: "draft-stop" })));
   }
   const isNew = !state.found;

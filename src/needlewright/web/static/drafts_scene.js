@@ -1,7 +1,7 @@
 // What is drawn over the photo: taps, and what was found. Plain shapes in pixels of the photo.
 
 import { text } from "./base.js";
-import { Face, angleOf, needleOutline, onCircle } from "./drafts_face.js";
+import { Face, angleOf, markLine, needleOutline, onCircle } from "./drafts_face.js";
 
 const BESIDE = 1.09; // a value stands so far out, in radii of its mark's outer end
 const FINE = { px: 1, mm: 0.05, deg: 0.05 };
@@ -85,7 +85,7 @@ function markShape(dial, number, mark, place, face, now) {
     label: valued
       ? text("drafts.point_mark", { dial: dial.id, value: named })
       : text("drafts.point_minor", { dial: dial.id, angle: mark.angle_deg.toFixed(1) }),
-    lines: [[at(mark.inner_mm), at(mark.outer_mm)]],
+    lines: [markLine(dial.centre_mm, mark, angle).map((end) => face.toPhoto(end))],
     grab: at((mark.inner_mm + mark.outer_mm) / 2),
     words: named, wordsAt: at(mark.outer_mm * BESIDE),
     moved: (px, old) => angleOf(dial.centre_mm, face.toFace(px), old),
