@@ -7,6 +7,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run
+from needlewright.families.folder import load_family
 from needlewright.readings.run_csv import write_run
 from needlewright.readings.runs import as_rehearsed
 from readings.drawn_runs import DATA, drawn_run
@@ -127,3 +128,48 @@ def test_a_rehearsed_run_is_explained_the_same_and_said_to_be_one(capsys, job) -
     assert rehearsed["dials"] == real["dials"]
     said = "run as-found: rehearsed: nothing of this was seen on a real cluster"
     assert err == f"{said}\n"
+
+
+KEYED = "dial,commanded,unit,approach,angle_deg,u_angle_deg,key_cycle\n"
+
+
+def keyed(*offs: float, key_ons: tuple[int, ...] = (0, 1, 3, 5)) -> None:
+    """A run of rests alone."""
+    rest = load_family(FOLDER).dial("speed").rest_target_deg
+    rows = [
+        f"speed,,km/h,rest,{rest + off},0.1,{n}\n" for off, n in zip(offs, key_ons, strict=True)
+    ]
+    Path("keyed.csv").write_text(KEYED + "".join(rows))
+
+
+def test_a_key_on_test_is_explained_by_itself(capsys, job) -> None:
+    keyed(12.0, 10.0, 6.0, 2.0)
+    code, out, err = called(capsys, "keyed.csv")
+    assert (code, err) == (0, "")
+    assert "it creeps home" in out
+    assert "relief for days, not a repair" in " ".join(out.split())
+    code, out, _ = called(capsys, "--json", "keyed.csv")
+    document = json.loads(out)
+    Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8"))).validate(document)
+    (entry,) = document["runs"]
+    assert entry["dials"] == {}
+    speed = entry["key_cycles"]["speed"]
+    assert speed["faults"][0]["fault"] == "lost_steps"
+    assert speed["crept_deg"] == pytest.approx(-10.0)
+    assert [rest["key_ons"] for rest in speed["rests"]] == [0, 1, 3, 5]
+
+
+def test_two_counts_of_key_ons_are_too_few(capsys, job) -> None:
+    keyed(12.0, 2.0, key_ons=(0, 5))
+    code, out, err = called(capsys, "keyed.csv")
+    assert (code, out) == (1, "")
+    assert "a key-on test wants three counts" in err
+    assert err.count("\n") == 1
+
+
+def test_a_chart_of_rests_alone_is_refused(capsys, job) -> None:
+    keyed(12.0, 10.0, 6.0, 2.0)
+    code, _, err = called(capsys, "--chart", "c.svg", "keyed.csv")
+    assert code == 1
+    assert "nothing was commanded, so there is nothing to draw" in err
+    assert not Path("c.svg").exists()

@@ -11,10 +11,13 @@ from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.written import refuse_missing_folder, write_file
 from needlewright.composing.explaining import (
     Explained,
-    explain_run,
+    KeyCycles,
+    explain_with_rests,
     explained_document,
+    key_cycles_document,
     signature_chart,
 )
+from needlewright.errors import RunError
 from needlewright.families.folder import load_family
 from needlewright.findings.signatures.words import HELD, NAMES, WORTH_NAMING, reason_of
 from needlewright.papers.signature_chart import signature_charts_svg
@@ -48,13 +51,16 @@ def explain(
     """Say for every dial of a run which fault it shows, with a probability for each.
 
     What is compared are the faults a run can show, and pairs that come together; one row in ten
-    may be simply wrong. Sizes are given with their uncertainty.
+    may be simply wrong. Sizes are given with their uncertainty. Where needles were looked at, at
+    rest, over three counts of key-ons or more, it also says whether they creep home.
     """
     if chart is not None:
         refuse_missing_folder(chart)
     cluster = load_family(family)
     taken = [complete_run(read_run(path, run_name), cluster) for path in runs]
-    found = [(path, explain_run(cluster, one)) for path, one in zip(runs, taken, strict=True)]
+    explained = [explain_with_rests(cluster, one) for one in taken]
+    found = [(path, dials) for path, (dials, _) in zip(runs, explained, strict=True)]
+    keyed = [rests for _, rests in explained]
     say_rehearsed(*taken, as_json=as_json)
     if chart is not None:
         charts = [
@@ -62,13 +68,23 @@ def explain(
             for path, dials in found
             for dial, one in dials.items()
         ]
+        if not charts:
+            raise RunError(f"--chart {chart}: nothing was commanded, so there is nothing to draw")
         write_file(chart, signature_charts_svg(charts).encode())
     if as_json:
-        document = [{"run": str(p), "dials": explained_document(dials)} for p, dials in found]
+        document = [
+            {
+                "run": str(path),
+                "dials": explained_document(dials),
+                "key_cycles": key_cycles_document(rests),
+            }
+            for (path, dials), rests in zip(found, keyed, strict=True)
+        ]
         console.emit_json({"runs": document})
         return
-    for path, dials in found:
+    for (path, dials), rests in zip(found, keyed, strict=True):
         _show(path, dials)
+        _show_key_cycles(rests)
     if chart is not None:
         console.out.print(f"chart in {chart}", markup=False)
 
@@ -92,3 +108,12 @@ def _show(path: Path, dials: Explained) -> None:
                     size += f" (about {100 * HELD[fault.fault]:.0f} %)"
             console.say_indented(f"{100 * fault.probability:5.1f} %  {fault.fault}{size}")
         console.out.print()
+
+
+def _show_key_cycles(rests: KeyCycles) -> None:
+    if not rests:
+        return
+    console.out.print(Text("at rest over the key-ons", style="bold"))
+    for one in rests.values():
+        console.out.print(Text(one.words, style="" if one.faults[0][0] == "sound" else "red"))
+    console.out.print()

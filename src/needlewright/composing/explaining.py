@@ -5,6 +5,7 @@ from typing import Any
 
 from needlewright.errors import RunError
 from needlewright.families.model import Family
+from needlewright.findings.key_cycle import KeyCycleFinding, judge_key_cycle, rest_looks
 from needlewright.findings.signatures.explain import Explanation, explain_dial
 from needlewright.findings.signatures.knowledge import Knowledge
 from needlewright.findings.signatures.words import NAMES, reason_of
@@ -14,6 +15,7 @@ from needlewright.rules.decision import COVERAGE_K
 from needlewright.units import unit_for_people
 
 Explained = Mapping[str, Explanation]
+KeyCycles = Mapping[str, KeyCycleFinding]
 
 
 def explain_run(family: Family, run: Run, knowledge: Knowledge | None = None) -> Explained:
@@ -38,17 +40,99 @@ def explain_run(family: Family, run: Run, knowledge: Knowledge | None = None) ->
     RunError
         If no dial has a row that says anything.
     """
-    found = {
-        dial.id: explained
-        for dial in family.dials
-        if (explained := explain_dial(dial, run.of_dial(dial.id), knowledge)) is not None
-    }
+    found = _explained(family, run, knowledge)
     if not found:
         raise RunError(
             f"run '{run.name}' has no row in which a needle was commanded and read; read its "
             "photos, or type what was shown under 'indicated'"
         )
     return found
+
+
+def explain_with_rests(family: Family, run: Run) -> tuple[Explained, KeyCycles]:
+    """Explain a run by its commanded rows, and by its rests over key-ons.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    run
+        Completed with it.
+
+    Returns
+    -------
+    tuple
+        What the commanded rows say, and what the rests say; either may be empty, not both.
+
+    Raises
+    ------
+    RunError
+        If no dial has a row that says anything.
+    """
+    rests = key_cycles(family, run)
+    found = _explained(family, run)
+    looks = (look for dial in family.dials for look in rest_looks(run.of_dial(dial.id)))
+    counts = sorted({look.key_ons for look in looks})
+    if not found and not rests and len(counts) > 1:
+        raise RunError(
+            f"run '{run.name}' has needles at rest after {', '.join(map(str, counts))} key-ons "
+            "and nothing commanded; a key-on test wants three counts, like 0, 1, 3, 5"
+        )
+    return (found if found or rests else explain_run(family, run)), rests
+
+
+def _explained(family: Family, run: Run, knowledge: Knowledge | None = None) -> Explained:
+    return {
+        dial.id: explained
+        for dial in family.dials
+        if (explained := explain_dial(dial, run.of_dial(dial.id), knowledge)) is not None
+    }
+
+
+def key_cycles(family: Family, run: Run) -> KeyCycles:
+    """What the rest angles over key-ons say of every dial of a run.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    run
+        Completed with it.
+
+    Returns
+    -------
+    Mapping
+        Dial to what its rests say, in the family's order; dials that were not looked at, at rest,
+        at three counts of key-ons are left out.
+    """
+    return {
+        dial.id: found
+        for dial in family.dials
+        if (found := judge_key_cycle(dial, run.of_dial(dial.id))) is not None
+    }
+
+
+def key_cycles_document(found: KeyCycles) -> dict[str, Any]:
+    """The key-on tests of a run as `needlewright explain --json` gives them."""
+    return {
+        dial: {
+            "rests": [
+                {
+                    "key_ons": look.key_ons,
+                    "angle_deg": round(look.angle_deg, 4),
+                    "u_angle_deg": round(look.u_deg, 4),
+                }
+                for look in one.looks
+            ],
+            "faults": [{"fault": fault, "probability": share} for fault, share in one.faults],
+            "crept_deg": round(one.crept_deg, 4),
+            "u_crept_deg": round(one.u_crept_deg, 4),
+            "left_deg": round(one.left_deg, 4),
+            "creeps_home_ratio": float(f"{one.ratio:.6g}"),
+            "reason": one.words,
+        }
+        for dial, one in found.items()
+    }
 
 
 def explained_document(found: Explained) -> dict[str, Any]:

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from benchmarks.cold_cases import turned
 from benchmarks.sweep_cases import dial_of
+
 from needlewright.findings.cold.judged import cold_evidence, judge_cold
 from needlewright.findings.cold.moves import RunInCold, SweepInCold, moves_of
 from needlewright.readings.runs import Run, RunRow
@@ -154,7 +154,7 @@ def test_winter_is_warned_of(failing, winter, said):
 
 
 def test_the_physics_of_grease_is_found_where_it_is():
-    """Rehearsed movements stall below a temperature that is put in; of 4 intervals of 95 %, 3 hold."""
+    """Rehearsed movements stall below a temperature that is put in; 3 of 4 intervals hold."""
     rng = np.random.default_rng(4)
     held = 0
     for _ in range(4):
