@@ -15,6 +15,7 @@ from scipy import integrate, stats
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial
 from needlewright.families.signal_file import J1939File, ResistanceFile
+from needlewright.findings.evidence import Evidence
 from needlewright.findings.in_vehicle import (
     BROKEN,
     GAIN,
@@ -27,6 +28,9 @@ from needlewright.findings.in_vehicle import (
     judge_in_vehicle,
 )
 from needlewright.findings.port_and_photo import Look, PortRow, compare, sound_range
+from needlewright.findings.troubleshooting.belief import belief_of
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.findings.troubleshooting.model import Answer
 from needlewright.readings.model import Reading
 from needlewright.signals.obd import PIDS
 from needlewright.signals.port_log.told import NothingSaid, PortValue
@@ -223,3 +227,35 @@ def test_the_benchmark_in_small_and_the_page_with_its_figures() -> None:
     tables = json.loads((DOCS / "measured" / "in-vehicle.json").read_text(encoding="utf-8"))
     borne_out = {row[0]: float(row[3]) for row in tables["tables"][3]["rows"]}
     assert borne_out[">= 198"] >= MOST
+
+
+def test_what_it_moves_in_what_is_believed() -> None:
+    # Bayes' rule by hand: evidence of ratio r multiplies a cause that makes the finding a yes with
+    # probability p by p r + 1 - p, so odds of two causes by the quotient of two such factors.
+    known = load_knowledge()
+    finding = known.findings["port_is_right"]
+    # without causes of the whole, which make it a yes whatever the dial's own cause is
+    own = {c: p for c, p in finding.shown_by.items() if known.causes[c].scope == "dial"}
+    finding = replace(finding, shown_by=own)
+    known = replace(known, findings={**known.findings, "port_is_right": finding})
+    causes = ("needle_offset", "sender")
+    yes = [1 - (1 - finding.otherwise) * (1 - finding.shown_by[cause]) for cause in causes]
+
+    def odds(seen: tuple[Evidence, ...]) -> float:
+        complaint = [Answer("reads_wrong", True, "speed")]
+        dial = belief_of(known, ["speed", "fuel"], complaint, seen).dial("speed")
+        return dial[causes[0]] / dial[causes[1]]
+
+    for shown in (((80.0, 60.0), (120.0, 100.0)), ((80.0, 83.1), (120.0, 123.7))):
+        seen = evidence_in_vehicle([judged_speed(*shown)], "log")
+        factors = [p * seen[0].ratio + 1 - p for p in yes]
+        assert odds(seen) / odds(()) == pytest.approx(factors[0] / factors[1], rel=1e-9)
+
+
+def test_a_dial_in_another_unit_than_the_ports() -> None:
+    # 80 km/h is 49.7097 mph (international mile, 1.609344 km).
+    plain = replace(dial("speed"), unit="mph", programme=type(FAMILY.dials[0].programme)())
+    row = compare(plain, look(plain, 0x0D, 80.0, 49.71), ECC_MM)
+    assert row.told == pytest.approx(49.7097, abs=1e-4)
+    assert row.u_told == pytest.approx(1 / sqrt(3) / 1.609344)
+    assert row.error_deg == pytest.approx(0.0, abs=0.01)
