@@ -175,6 +175,7 @@ class Board {
   renderEditor() {
     const pin = this.pin(this.picked);
     const shown = pin ?? this.brush;
+    part("board-pin").toggleAttribute("data-idle", !pin && !this.pending);
     const asks = pin ? `${text("board.picked", { number: pin.number })}: ${pin.words}` : text(this.pending ? "board.choose_both" : "board.tap");
     if (part("board-ask").textContent !== asks) part("board-ask").textContent = asks;
     for (const one of root.querySelectorAll("[data-what]")) one.setAttribute("aria-pressed", String(one.dataset.what === shown.what));

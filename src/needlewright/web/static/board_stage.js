@@ -101,18 +101,18 @@ export class Stage {
     for (const ghost of ghosts) {
       parts.push(put(made("button", {
         type: "button", class: "pin ghost", "data-answer": ghost.number,
-        "aria-label": `${ghost.words}; ${text("board.answers", { number: ghost.number })}`,
-      }, String(ghost.number)), { left: ghost.x, top: ghost.y }));
+        "data-label": ghost.number, "aria-label": `${ghost.words}; ${text("board.answers", { number: ghost.number })}`,
+      }), { left: ghost.x, top: ghost.y }));
     }
     for (const pin of pins) {
       const facts = {
-        type: "button", class: "pin", "data-number": pin.number, "data-state": pin.state,
+        type: "button", class: "pin", "data-number": pin.number, "data-label": pin.number, "data-state": pin.state,
         "aria-pressed": String(pin.number === picked),
         "aria-label": `${pin.number}: ${pin.words}; ${text("board.keys")}`,
       };
-      parts.push(put(made("button", facts, String(pin.number)), { left: pin.x, top: pin.y }));
+      parts.push(put(made("button", facts), { left: pin.x, top: pin.y }));
     }
-    if (pending) parts.push(put(made("div", { class: "pin pending" }, "?"), { left: pending.x, top: pending.y }));
+    if (pending) parts.push(put(made("div", { class: "pin pending", "data-label": "?" }), { left: pending.x, top: pending.y }));
     this.isDrawing = true;
     this.over.replaceChildren(...parts);
     if (focused) this.find(focused)?.focus({ preventScroll: true });
