@@ -1,15 +1,23 @@
 """Put the measured figures of told and shown into docs/in-vehicle.md.
 
 `benchmarks/in_vehicle.py --json docs/measured/in-vehicle.json` writes the tables; this script
-copies them between the two comments of the page. Nobody types a figure there.
+copies them between the two comments of the page, and draws the page's picture from a rehearsed
+drive. Nobody types a figure there.
 """
 
 import json
+from importlib.resources import files
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
+
+from needlewright.cli.main import run
 
 DOCS = Path(__file__).parent
 PAGE = DOCS / "in-vehicle.md"
+PICTURE = DOCS / "pictures" / "in-vehicle.svg"
+FAMILY = str(files("needlewright") / "demo_data" / "family")
+FAULT = "engine:needle_offset=-9"
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 
 
@@ -32,5 +40,23 @@ def filled(page: str) -> str:
     return f"{before}{BEGIN}\n\n{block()}\n\n{END}{after}"
 
 
+def draw() -> None:
+    """Draw the picture: an engine needle that was turned on its shaft, the others sound."""
+    with TemporaryDirectory() as folder:
+        out = Path(folder) / "drive"
+        _called("rehearse", "drive", "--family", FAMILY, "--out", str(out), "--fault", FAULT)
+        log, *photos = map(str, (out / "port.csv", out / "dash-1.jpg", out / "dash-2.jpg"))
+        _called(*("in-vehicle", "--family", FAMILY, "--log", log, "--out", str(PICTURE), *photos))
+
+
+def _called(*words: str) -> None:
+    try:
+        run([*words, "--json"])
+    except SystemExit as left:
+        if left.code:
+            raise
+
+
 if __name__ == "__main__":
+    draw()
     PAGE.write_text(filled(PAGE.read_text(encoding="utf-8")), encoding="utf-8")

@@ -18,10 +18,12 @@ from needlewright.papers.wording import sentence_for_people
 WIDTH_PX: Final = 620
 HEIGHT_PX: Final = 190
 LABELS_PX: Final = 38
-LINE_SIGNS: Final = 100
+LINE_SIGNS: Final = 112
 """Longest line of a subtitle."""
 MOST_POINTS: Final = 2000
 ROOM: Final = 0.1
+LABELS_ROOM: Final = 2.2
+"""Above, so many times as much: the photos' names stand there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +136,7 @@ def _domain(chart: InVehicleChart) -> tuple[float, float]:
         ends += [one.shown - one.expanded, one.shown + one.expanded, *(one.sound or ())]
     low, high = min(ends, default=0.0), max(ends, default=1.0)
     room = ROOM * (high - low) or 1.0
-    return low - room, high + room
+    return low - room, high + LABELS_ROOM * room
 
 
 def _row(one: PhotoMark, number: int) -> dict[str, Any]:
