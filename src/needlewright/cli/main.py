@@ -33,6 +33,7 @@ LATE: Final = {
     "sweep": "needlewright.cli.sweep",
     "repeatability": "needlewright.cli.repeatability",
     "explain": "needlewright.cli.explain",
+    "light": "needlewright.cli.light",
     "board": "needlewright.cli.board",
     "intake": "needlewright.cli.intake",
     "troubleshoot": "needlewright.cli.troubleshoot",

@@ -1,0 +1,184 @@
+"""From photos of a lit face to what is dark, dim or leaking in it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from needlewright.composing.lamp_photos import LampShot, is_backlit
+from needlewright.composing.light_measuring import LightMeasuring, TakenShot, Wish
+from needlewright.errors import PictureError, UsageError
+from needlewright.families.model import Family
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.lamps.evidence import sign_evidence, zone_evidence
+from needlewright.findings.lamps.halo import HubState, judge_hubs
+from needlewright.findings.lamps.signs import SignState
+from needlewright.findings.lamps.zones import FaceState, judge_zones
+from needlewright.readings.light.hubs import HubLight
+from needlewright.readings.light.laying import FoundFace
+from needlewright.readings.light.zone_light import FaceLight, combined
+from needlewright.readings.light.zones import Zoning
+from needlewright.readings.picture import open_picture
+
+CAUTION: Final = (
+    "display and backlight supplies can carry tens to hundreds of volts: switch off, wait and "
+    "measure before touching them"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoUsed:
+    """What became of one photo."""
+
+    path: Path
+    problem: str | None = None
+    """Why it could not be used; None: it was."""
+    placed_by: str | None = None
+    """The photo its face's place was taken from, where the face shows too little by itself."""
+    zones: FaceLight | None = None
+    room: float | None = None
+    """Share of the room's light in that of lit print, at most; None: not measured."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LightReport:
+    """What photos of a face's lamps say."""
+
+    family: str
+    zoning: Zoning
+    photos: tuple[PhotoUsed, ...]
+    healthy: Path | None
+    face: FaceState | None
+    """None: no photo of the backlight was judged."""
+    no_zones: str | None
+    """Why there are no zones; None: there are."""
+    signs: tuple[SignState, ...]
+    hubs: tuple[HubState, ...]
+    evidence: tuple[Evidence, ...]
+    seen: NDArray[np.float32] | None = None
+    """The face in the first photo of the backlight, linear light, blue, green, red."""
+    zone_of: NDArray[np.int16] | None = None
+    """Number of the zone of each of its pixels."""
+    px_per_mm: float = 1.0
+    cautions: tuple[str, ...] = (CAUTION,)
+
+
+def check_lights(
+    family: Family, shots: Sequence[LampShot], healthy: Path | None, wish: Wish
+) -> LightReport:
+    """Judge the lamps of a face from photos.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    shots
+        Photos, with what was switched on in each.
+    healthy
+        A photo of a healthy unit with its backlight on; None: there is none.
+    wish
+        How they were taken.
+
+    Returns
+    -------
+    LightReport
+        Photos that cannot be used are told in it.
+
+    Raises
+    ------
+    PictureError
+        If no photo, or the healthy one, can be used.
+    UsageError
+        If what is wished does not fit what is given.
+    """
+    if wish.exposure == "same" and healthy is None:
+        raise UsageError(
+            "--same-exposure compares with a healthy unit's photo; give that with --healthy"
+        )
+    work = LightMeasuring(family, healthy, wish)
+    taken = [_open(shot) for shot in shots]
+    for one in taken:
+        work.find(one)
+    _place_others(taken)
+    for one in taken:
+        if one.found is not None:
+            work.measure(one)
+    if all(one.problem is not None for one in taken):
+        raise PictureError(taken[0].problem or "no photo can be used")
+    return _report(work, taken)
+
+
+def _open(shot: LampShot) -> TakenShot:
+    one = TakenShot(shot)
+    try:
+        one.picture = open_picture(shot.path)
+    except PictureError as error:
+        one.problem = str(error)
+    return one
+
+
+def _place_others(taken: Sequence[TakenShot]) -> None:
+    """A face that shows too little by itself lies where it lies in a photo of the same size."""
+    for one in taken:
+        if one.missing is None or one.picture is None:
+            continue
+        like = one.picture.pixels.shape
+        other = next(
+            (o for o in taken if o.found and o.picture and o.picture.pixels.shape == like), None
+        )
+        if other is None or other.found is None:
+            one.problem = str(one.missing)
+        else:
+            place = other.found
+            one.found = FoundFace(place.projection, place.softness_mm, str(other.shot.path))
+
+
+def _report(work: LightMeasuring, taken: Sequence[TakenShot]) -> LightReport:
+    seen, place = work.seen, work.wish.place
+    face = judge_zones(combined(seen.faces)) if seen.faces else None
+    evidence = list(zone_evidence(face, ", ".join(seen.face_photos), place)) if face else []
+    names = dict.fromkeys(name for name, _ in seen.signs)
+    states = [state for _, states in seen.signs for state in states]
+    evidence += sign_evidence(states, ", ".join(names), place)
+    first = seen.first
+    return LightReport(
+        work.family.name,
+        work.zoning,
+        tuple(_used(one) for one in taken),
+        work.healthy,
+        face,
+        None if face else _no_zones(work, taken),
+        tuple(states),
+        judge_hubs(_best_hubs(seen.hubs), seen.healthy_hubs if work.healthy else None),
+        tuple(evidence),
+        None if first is None else first.light,
+        None if first is None else work.zoning.of_places(first.seen.shape, first.px_per_mm),
+        1.0 if first is None else first.px_per_mm,
+    )
+
+
+def _no_zones(work: LightMeasuring, taken: Sequence[TakenShot]) -> str:
+    if not any(is_backlit(work.family, one.shot) for one in taken):
+        return "no photo is of the backlight"
+    return "no photo of the backlight could be used"
+
+
+def _used(one: TakenShot) -> PhotoUsed:
+    by_other = None if one.found is None else one.found.by_other
+    return PhotoUsed(one.shot.path, one.problem, by_other, one.lights, one.room)
+
+
+def _best_hubs(several: Sequence[tuple[HubLight, ...]]) -> tuple[HubLight, ...]:
+    """Of each dial the first photo that shows its hub."""
+    made = []
+    for same in zip(*several, strict=True):
+        made.append(next((one for one in same if one.light is not None), same[0]))
+    return tuple(made)
+
+
+def problems_of(report: LightReport) -> tuple[str, ...]:
+    """Sentences of the photos that could not be used."""
+    return tuple(one.problem for one in report.photos if one.problem is not None)

@@ -1,0 +1,1 @@
+"""What the light of a face says: lamps out or dim, signs that stay dark, displays that fade."""

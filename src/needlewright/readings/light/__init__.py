@@ -1,0 +1,1 @@
+"""From photos of a lit face to light: how bright each part of it is beside the others."""
