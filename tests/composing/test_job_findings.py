@@ -94,6 +94,18 @@ def test_an_answer_changes_the_ranking_and_undo_brings_it_back(opened):
     assert not found(opened).complained
 
 
+def test_what_is_not_known_is_not_asked_again_and_changes_nothing(opened):
+    take_answers(opened, "T-77", "speed: reads_wrong yes", ANNA)
+    first = found(opened, 1)
+    asked = first.steps[0]
+    answer_question(opened, "T-77", Given(asked.finding, None, asked.dial), ANNA)
+    after = found(opened, 1)
+    assert after.cards == first.cards
+    assert after.steps == first.steps[1:]
+    (question,) = [q for q in after.questions if (q.finding, q.dial) == (asked.finding, asked.dial)]
+    assert (question.answer, question.not_known) == (None, True)
+
+
 def test_the_shares_of_a_dial_are_those_of_troubleshooting_by_hand(opened):
     """Noisy or by Bayes' rule over one dial, written out: any textbook of probability."""
     take_answers(opened, "T-77", "fuel: stops_short yes", ANNA)

@@ -73,7 +73,7 @@ def answer(
     ] = None,
     not_known: Annotated[
         list[str] | None,
-        typer.Option(metavar="'DIAL: QUESTION'", help="Take an answer away: it is not known."),
+        typer.Option(metavar="'DIAL: QUESTION'", help="It is not known, and need not be asked again."),
     ] = None,
     at_bench: Annotated[
         bool, typer.Option("--at-bench", help="The answers were found at the bench.")

@@ -188,7 +188,9 @@ class Question:
     words: str
     minutes: float
     answer: bool | None
-    """None: not known."""
+    """None: none that counts."""
+    not_known: bool
+    """It was asked, and is not known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,6 +85,8 @@ class JobEvidence:
     ----------
     answers
         Those that count, with their records.
+    not_known
+        Questions that were asked and are not known: finding and dial.
     pieces
         What analyses say.
     not_used
@@ -92,6 +94,7 @@ class JobEvidence:
     """
 
     answers: tuple[tuple[Answer, AnswerView], ...]
+    not_known: frozenset[tuple[str, str | None]]
     pieces: tuple[Piece, ...]
     not_used: tuple[str, ...]
 
@@ -124,12 +127,15 @@ def collect(material: Material) -> JobEvidence:
             not_used.append(trouble)
     answers = []
     for view in material.job.answers:
+        if view.yes is None:
+            continue
         trouble = _cannot_count(material, view, kept)
         if trouble is None:
             answers.append((Answer(view.finding, view.yes, view.dial), view))
         else:
             not_used.append(trouble)
-    return JobEvidence(tuple(answers), tuple(kept), tuple(not_used))
+    not_known = frozenset((a.finding, a.dial) for a in material.job.answers if a.yes is None)
+    return JobEvidence(tuple(answers), not_known, tuple(kept), tuple(not_used))
 
 
 def _does_not_fit(material: Material, piece: Piece) -> str | None:

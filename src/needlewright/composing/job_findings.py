@@ -75,7 +75,7 @@ def job_findings(
     names = gauge_names(cluster)
     cards = cards_of(names, seen, evidence, job.opinions)
     complained = any(p >= LEAST for _, _, p in responsible(decided).causes(decided.states))
-    steps = steps_of(decided, where, names, looks_ahead) if complained else ()
+    steps = steps_of(decided, evidence, where, names, looks_ahead=looks_ahead) if complained else ()
     outcome = outcome_of(cards, at_bench=where == "bench")
     return JobFindings(
         tag=job.tag,

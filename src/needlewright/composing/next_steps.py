@@ -21,13 +21,22 @@ MOST_TRIED: Final = 4
 """Remedies of a course that are named."""
 
 
-def steps_of(belief: Belief, at: Stage, names: GaugeNames, looks_ahead: int) -> tuple[Step, ...]:
+def steps_of(
+    belief: Belief,
+    evidence: JobEvidence,
+    at: Stage,
+    names: GaugeNames,
+    *,
+    looks_ahead: int,
+) -> tuple[Step, ...]:
     """Everything that can be done next.
 
     Parameters
     ----------
     belief
         What is believed.
+    evidence
+        With what was asked and is not known, which is not asked again.
     at
         Where the cluster is.
     names
@@ -42,7 +51,12 @@ def steps_of(belief: Belief, at: Stage, names: GaugeNames, looks_ahead: int) -> 
     """
     options = next_options(belief, at, looks_ahead)
     stop = min(one.expected_minutes for one in options if one.kind != "test")
-    return tuple(_Steps(belief, at, names, stop).step(one) for one in options)
+    steps = _Steps(belief, at, names, stop)
+    return tuple(
+        steps.step(one)
+        for one in options
+        if one.kind != "test" or (one.id, one.dial) not in evidence.not_known
+    )
 
 
 def questions_of(belief: Belief, evidence: JobEvidence, names: GaugeNames) -> tuple[Question, ...]:
@@ -74,6 +88,7 @@ def questions_of(belief: Belief, evidence: JobEvidence, names: GaugeNames) -> tu
                 with_gauge(finding.words, dial, names),
                 finding.minutes,
                 known.get((finding.id, dial)),
+                (finding.id, dial) in evidence.not_known,
             )
             for dial in dials
         ]

@@ -25,7 +25,7 @@ class Given:
     finding
         Id of the question or test.
     yes
-        The answer; None: it is not known, and one given before is taken away.
+        The answer; None: it is not known, and need not be asked again.
     dial
         Of which dial; None: of the whole.
     """
@@ -90,18 +90,17 @@ def _put(one: Change, standing: FindingAnswer | None, given: Given, source: Answ
         if standing.yes == given.yes:
             return
         standing.withdrawn_at = one.at
-    if given.yes is not None:
-        one.add(
-            FindingAnswer(
-                job_id=one.job.id,
-                finding=given.finding,
-                dial=given.dial,
-                yes=given.yes,
-                source=source,
-                at=one.at,
-                person_id=one.person.id,
-            )
+    one.add(
+        FindingAnswer(
+            job_id=one.job.id,
+            finding=given.finding,
+            dial=given.dial,
+            yes=given.yes,
+            source=source,
+            at=one.at,
+            person_id=one.person.id,
         )
+    )
 
 
 def _journal_words(given: Sequence[Given]) -> str:

@@ -4,6 +4,7 @@ from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
 from needlewright.web import (
+    findings,
     sheet_about,
     sheet_needles,
     sheet_new,
@@ -32,6 +33,7 @@ for _part in (
     sheet_papers,
     sheet_returned,
     sheet_why,
+    findings,
 ):
     router.include_router(_part.router)
 

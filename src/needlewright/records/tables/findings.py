@@ -12,7 +12,7 @@ from needlewright.records.words import AnswerSource, one_of
 
 
 class FindingAnswer(Base):
-    """A question or test of the knowledge file was answered with yes or no."""
+    """A question or test of the knowledge file was answered with yes, no, or not known."""
 
     __tablename__ = "finding_answer"
 
@@ -22,12 +22,13 @@ class FindingAnswer(Base):
     """Its id in the knowledge file."""
     dial: Mapped[str | None]
     """Of which dial; none: of the whole."""
-    yes: Mapped[bool]
+    yes: Mapped[bool | None]
+    """None: it is not known, and need not be asked again."""
     source: Mapped[str] = mapped_column(String(8))
     at: Mapped[datetime]
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     withdrawn_at: Mapped[datetime | None]
-    """It was answered anew, is not known after all, or was taken back."""
+    """It was answered anew, or taken back."""
     person: Mapped[Person] = relationship()
 
     __table_args__ = (

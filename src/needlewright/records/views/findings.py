@@ -13,7 +13,8 @@ class AnswerView:
 
     finding: str
     dial: str | None
-    yes: bool
+    yes: bool | None
+    """None: it is not known."""
     source: AnswerSource
     by: str
     at: datetime

@@ -18,7 +18,7 @@ def upgrade() -> None:
         [
             sa.Column("finding", sa.String(length=80), nullable=False),
             sa.Column("dial", sa.String(), nullable=True),
-            sa.Column("yes", sa.Boolean(), nullable=False),
+            sa.Column("yes", sa.Boolean(), nullable=True),
             sa.Column("source", sa.String(length=8), nullable=False),
         ],
         {

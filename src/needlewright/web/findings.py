@@ -1,0 +1,116 @@
+"""The findings of a job: what is probably wrong, what shows it, and what to test next."""
+
+from collections.abc import Callable
+from typing import Final
+
+from fastapi import APIRouter
+from starlette.responses import HTMLResponse, Response
+
+from needlewright.composing.job_answers import Decision, answer_question, overrule, take_answers
+from needlewright.composing.job_findings import job_findings
+from needlewright.errors import NeedlewrightError, UnusableInput
+from needlewright.records.answers import Given
+from needlewright.records.sheet import job_sheet
+from needlewright.records.undo import undo_last
+from needlewright.records.views import JobSheet
+from needlewright.records.words import AnswerSource
+from needlewright.web.findings_view import FindingsView
+from needlewright.web.pages import Asked, Asking, Tag
+from needlewright.web.posted import Sent, SentForm
+from needlewright.web.refusals import status_of, wrong_of
+from needlewright.web.sheet_measured import family_version
+from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
+
+ANSWERS: Final = {"yes": True, "no": False, "": None}
+LOOKS_AHEAD: Final = 1
+"""The answer is to change the ranking at once; the command line looks one test further."""
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/jobs/{tag}/findings", response_class=HTMLResponse)
+def show(asked: Asked, tag: Tag) -> Response:
+    """The findings of a job."""
+    return _page(asked, tag)
+
+
+@router.post("/jobs/{tag}/findings/answer")
+def answer(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Keep an answer to a question or a test, or that it is not known."""
+    finding, dial = sent.text("finding"), sent.text("dial") or None
+
+    def keep() -> JobSheet:
+        said = sent.text("yes")
+        if said not in ANSWERS:
+            raise UnusableInput(asked.texts("findings.answer.unknown", said=said))
+        given = Given(finding, ANSWERS[said], dial)
+        place: AnswerSource = "bench" if sent.text("place") == "bench" else "typed"
+        return answer_question(asked.shop, tag, given, asked.by, source=place)
+
+    return _saving(asked, sent, tag, sent.text("form"), keep)
+
+
+@router.post("/jobs/{tag}/findings/pasted")
+def pasted(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Keep the answers of a text that came back."""
+    return _saving(
+        asked,
+        sent,
+        tag,
+        "pasted",
+        lambda: take_answers(asked.shop, tag, sent.text("text"), asked.by, source="pasted"),
+    )
+
+
+@router.post("/jobs/{tag}/findings/decide")
+def decide(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Keep what a person decided a dial or a system has."""
+    causes = tuple(one for one in sent.every("cause") if one)
+    decision = Decision(sent.text("subject"), causes or ("sound",), sent.text("why"))
+    return _saving(
+        asked,
+        sent,
+        tag,
+        sent.text("form"),
+        lambda: overrule(asked.shop, tag, decision, asked.by),
+    )
+
+
+@router.post("/jobs/{tag}/findings/undo")
+def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Take back what was saved last on the job, and stay here."""
+
+    def take_back() -> JobSheet:
+        before = job_sheet(asked.shop, tag)
+        last = SheetView(asked.shop, asked.texts, before.tag).undoable
+        undo_last(asked.shop, tag, asked.by)
+        renamed = [] if last is None else [old for name, old, _ in last.changes if name == "tag"]
+        return job_sheet(asked.shop, renamed[0] if renamed else before.tag)
+
+    return _saving(asked, sent, tag, "undo", take_back)
+
+
+def _page(
+    asked: Asking, tag: str, wrong: WrongAt = NOTHING_WRONG, status: int = 200
+) -> HTMLResponse:
+    view = SheetView(asked.shop, asked.texts, tag)
+    family = family_version(asked.shop, view.job.family_version_id)
+    found = job_findings(asked.shop, tag, family=family, looks_ahead=LOOKS_AHEAD)
+    shown = FindingsView(found, asked.texts)
+    return asked.page(
+        "findings.html", status, view=view, job=view.job, found=found, shown=shown, wrong=wrong
+    )
+
+
+def _saving(
+    asked: Asking, sent: SentForm, tag: str, form: str, save: Callable[[], JobSheet]
+) -> Response:
+    """Save, and answer: with the findings as they then are, or with what is wrong."""
+    try:
+        job = save()
+    except NeedlewrightError as error:
+        if asked.is_script:
+            raise
+        return _page(
+            asked, tag, WrongAt(form, wrong_of(error), dict(sent.fields)), status_of(error)
+        )
+    return asked.saved(f"{asked.at('/jobs', job.tag, 'findings')}#{form}", version=job.version)

@@ -1,0 +1,104 @@
+"""The findings as the page lays them out: what is on top, what folds away, what is asked where."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from needlewright.composing.finding_model import Card, JobFindings, Question, Seen, Share, percent
+from needlewright.web.texts import Texts
+
+SHOWN: Final = 3
+LEAST_SHOWN: Final = 0.02
+"""Causes below it fold away, but for the first."""
+PLACES: Final = ("bench", "vehicle", "asked")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Questions of one place, with their heading."""
+
+    place: str
+    questions: tuple[Question, ...]
+
+
+class FindingsView:
+    """What the template asks for.
+
+    Parameters
+    ----------
+    found
+        The findings.
+    t
+        The page's texts.
+    """
+
+    def __init__(self, found: JobFindings, t: Texts) -> None:
+        self.found = found
+        self.t = t
+
+    percent = staticmethod(percent)
+
+    @staticmethod
+    def place_id(card: Card) -> str:
+        """Where a card stands on the page."""
+        return f"card-{card.dial}" if card.dial is not None else f"system-{card.system}"
+
+    @staticmethod
+    def top(card: Card) -> tuple[Share, ...]:
+        """The causes that are seen at once."""
+        first = [s for s in card.shares[:SHOWN] if s.probability >= LEAST_SHOWN]
+        return tuple(first) or card.shares[:1]
+
+    def rest(self, card: Card) -> tuple[Share, ...]:
+        """Those that fold away."""
+        return card.shares[len(self.top(card)) :]
+
+    @staticmethod
+    def causes(card: Card) -> tuple[Share, ...]:
+        """What a person may decide, in the card's order, without sound."""
+        return tuple(one for one in card.shares if one.cause != "sound")
+
+    def decided(self, card: Card) -> str:
+        """What a person decided, in words."""
+        if card.opinion is None:
+            return ""
+        return self.in_words(card, card.opinion.decided)
+
+    def in_words(self, card: Card, causes: Sequence[str]) -> str:
+        """Causes in words; none is sound."""
+        words = {one.cause: one.words for one in card.shares}
+        said = [words.get(code, code) for code in causes]
+        return ", ".join(said) or self.t("findings.sound")
+
+    @staticmethod
+    def said(card: Card) -> tuple[tuple[str, str], ...]:
+        """What was said when a person decided: causes in words, and how probable."""
+        if card.opinion is None:
+            return ()
+        words = {one.cause: one.words for one in card.shares}
+        return tuple(
+            (words.get(code, code), percent(p))
+            for code, p in card.opinion.said.items()
+            if p >= LEAST_SHOWN
+        )
+
+    def asked_of(self, dial: str | None) -> tuple[Asked, ...]:
+        """Questions and tests of a dial, or of the whole, by where they are found out."""
+        own = [one for one in self.found.questions if one.dial == dial]
+        found = (Asked(place, tuple(q for q in own if q.place == place)) for place in PLACES)
+        return tuple(one for one in found if one.questions)
+
+    def opening(self) -> tuple[Question, ...]:
+        """What to ask first, while nothing speaks for a fault: the first question of each dial."""
+        first = next((one.finding for one in self.found.questions if one.dial is not None), None)
+        return tuple(one for one in self.found.questions if one.finding == first)
+
+    @staticmethod
+    def has_strip(card: Card) -> bool:
+        """Whether a run shows something of it."""
+        return card.dial is not None and any(one.kind == "run" for one in card.evidence)
+
+    @staticmethod
+    def order(evidence: Sequence[Seen]) -> tuple[Seen, ...]:
+        """What counts first."""
+        return tuple(sorted(evidence, key=lambda one: not one.counts))

@@ -1,0 +1,160 @@
+"""The findings of a job on the page: answers in, the ranking changed, decisions and undo."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page
+
+from needlewright.composing.job_answers import take_answers
+from needlewright.records.sheet import job_sheet
+from web.sheet_desk import TAG, Desk, desk, received, taken_run, words_of
+from web.test_axe import served_unread
+from web.walking import PHONE, browser, needs_chromium, watched
+
+AT = f"/jobs/{TAG}/findings"
+
+
+@pytest.fixture
+def one(tmp_path: Path) -> Iterator[Desk]:
+    with desk(tmp_path / "shop") as opened:
+        yield opened
+
+
+def first_step(page: str) -> str:
+    found = re.search(r'<p class="step-words">(.*?)</p>', page)
+    assert found
+    return found.group(1)
+
+
+def test_without_an_answer_the_first_questions_are_asked(one: Desk) -> None:
+    page = one.get(AT)
+    assert "Nothing speaks for a fault so far." in page
+    assert "Does the fuel level gauge read wrong, stand still or jump, at any time?" in page
+    sheet = one.get()
+    assert f'href="{AT}"' in sheet
+
+
+def test_an_answer_changes_the_ranking_and_undo_brings_it_back(one: Desk) -> None:
+    fields = {"form": "next", "finding": "reads_wrong", "dial": "fuel", "yes": "yes"}
+    said = one.post(f"{AT}/answer", fields)
+    assert (said.status_code, said.headers["location"]) == (303, f"{AT}#next")
+    page = one.get(AT)
+    asked = first_step(page)
+    told = re.search(r'name="finding" value="(\w+)"', page)
+    assert told
+    assert one.script(f"{AT}/answer", {**fields, "finding": told.group(1)}).json()["saved"]
+    assert first_step(one.get(AT)) != asked
+    said = one.post(f"{AT}/undo")
+    assert said.headers["location"] == f"{AT}#undo"
+    assert first_step(one.get(AT)) == asked
+    assert job_sheet(one.shop, TAG).answers[0].source == "typed"
+
+
+def test_a_card_has_its_words_its_bars_and_what_shows_it(one: Desk) -> None:
+    received(one.shop)
+    taken_run(one, "found", {"engine": -4.0})
+    page = one.get(AT)
+    card = page.split('id="card-engine"', 1)[1].split("</article>", 1)[0]
+    words = words_of(card)
+    assert "Most probably: needle turned on its shaft." in words
+    assert "reads low by 4.0 degrees at every point" in words
+    bars = [float(p) for p in re.findall(r'<rect width="([\d.]+)"', card)]
+    assert bars[0] > 0.9
+    assert sum(bars) == pytest.approx(1.0, abs=0.002)
+    assert f"/jobs/{TAG}/strips/found/engine.svg" in card
+    assert one.client.get(f"/jobs/{TAG}/strips/found/engine.svg?narrow=1").status_code == 200
+    assert "About your instrument cluster (EX-0412)." in page
+
+
+def test_a_decision_stands_over_what_is_said_with_its_reason(one: Desk) -> None:
+    take_answers(one.shop, TAG, "fuel: reads_wrong yes, sticks yes")
+    fields = {"form": "decide-card-fuel", "subject": "fuel", "cause": "blocked"}
+    wrong = one.post(f"{AT}/decide", fields)
+    assert wrong.status_code == 422
+    assert "needs its reason" in wrong.text
+    said = one.post(f"{AT}/decide", {**fields, "why": "a screw lay in its way"})
+    assert said.headers["location"] == f"{AT}#decide-card-fuel"
+    words = words_of(one.get(AT))
+    assert "Overruled: needle cannot go all its way Because a screw lay in its way." in words
+    assert "It was said then: needle or movement rubs" in words
+    lamps = {"form": "x", "subject": "lamps", "cause": "lamp_out", "why": "two are dark"}
+    assert one.post(f"{AT}/decide", lamps).status_code == 303
+    assert "backlight lamp dead Because two are dark." in words_of(one.get(AT))
+
+
+def test_the_text_that_came_back_is_taken_in(one: Desk) -> None:
+    wrong = one.post(f"{AT}/pasted", {"text": "fuel is wrong"})
+    assert wrong.status_code == 422
+    assert "fuel is wrong</textarea>" in wrong.text  # what was typed stays
+    came = "> answers about invented-estate\n> fuel: reads_wrong yes\n> whole: all_at_once no\n"
+    assert one.post(f"{AT}/pasted", {"text": came}).status_code == 303
+    answers = job_sheet(one.shop, TAG).answers
+    assert [(a.finding, a.yes, a.source) for a in answers] == [
+        ("reads_wrong", True, "pasted"),
+        ("all_at_once", False, "pasted"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"finding": "hums", "dial": "fuel", "yes": "yes"}, "no question or test"),
+        ({"finding": "dead", "dial": "oil", "yes": "yes"}, "no dial"),
+        (
+            {"finding": "dead", "dial": "fuel", "yes": "perhaps"},
+            "an answer is yes, no or not known",
+        ),
+        ({}, "no question or test"),
+    ],
+)
+def test_what_cannot_be_kept_is_said_where_it_was_asked(
+    one: Desk, fields: dict[str, str], says: str
+) -> None:
+    said = one.post(f"{AT}/answer", {"form": "next", **fields})
+    assert said.status_code == 422
+    place = said.text.split('data-wrong-of="next"', 1)[1].split("</section>", 1)[0]
+    assert says in place
+    assert job_sheet(one.shop, TAG).answers == ()
+    assert one.client.get("/jobs/NOBODY/findings").status_code == 404
+
+
+def settled(page: Page) -> None:
+    page.locator("#sheet[data-ready]").wait_for()
+
+
+@needs_chromium
+def test_a_walk_over_the_findings_by_hand_and_by_keys(tmp_path: Path) -> None:
+    with desk(tmp_path / "shop") as one:
+        take_answers(one.shop, TAG, "fuel: reads_wrong yes")
+    with served_unread(tmp_path / "shop") as url, browser() as opened:
+        page = opened.new_page(viewport=PHONE)
+        troubles = watched(page)
+        page.goto(f"{url}{AT[1:]}")
+        settled(page)
+        words = page.locator("#next .step[data-first] .step-words")
+        asked = words.inner_text()
+        bar = "#card-fuel .share[data-first] rect"
+        wide = page.locator(bar).get_attribute("width")
+        page.locator("#next .step[data-first] button", has_text="Yes").focus()
+        page.keyboard.press("Enter")
+        page.wait_for_function(
+            "was => document.querySelector('#next .step-words').textContent !== was", arg=asked
+        )
+        assert page.locator(bar).get_attribute("width") != wide
+        evidence = page.locator("#card-fuel-evidence")
+        evidence.locator("summary").click()
+        assert evidence.locator(".seen").count() == 2
+        page.keyboard.press("u")  # taken back
+        page.wait_for_function(
+            "was => document.querySelector('#next .step-words').textContent === was", arg=asked
+        )
+        page.locator("#card-fuel-decide summary").click()
+        page.select_option("#card-fuel-cause", "dragging")
+        page.fill("#card-fuel-why", "felt it")
+        page.keyboard.press("Enter")
+        page.locator("#card-fuel .opinion").wait_for()
+        assert "needle or movement rubs" in page.inner_text("#card-fuel .opinion-words")
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        assert troubles == []
