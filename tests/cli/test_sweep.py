@@ -116,6 +116,11 @@ def test_every_needle_is_followed_and_a_slip_is_named(capsys, clip) -> None:
     assert [(e["dial"], e["size_deg"]) for e in slips] == [("engine", SLIP_DEG)]
     assert slips[0]["t_s"] == pytest.approx(SLIP_S, abs=0.15)
     assert document["summary"]["speed"]["swept_deg"] == pytest.approx(133.2, abs=0.5)
+    causes = {one["dial"]: one["cause"] for one in document["findings"]}
+    assert (causes["engine"], causes["speed"]) == ("lost_steps", None)
+    (engine,) = (one for one in document["findings"] if one["dial"] == "engine")
+    assert engine["parts"][0]["part"] == "movement"
+    assert sum(one["probability"] for one in engine["parts"]) == pytest.approx(1.0, abs=1e-5)
 
 
 def test_a_needle_away_is_null_and_found_again(capsys, clip) -> None:
@@ -131,6 +136,7 @@ def test_people_get_a_table_and_a_chart(capsys, clip, tmp_path) -> None:
     code, out, _ = call(capsys, clip, "--family", FAMILIES / "fam-a", "--chart", chart)
     assert code == 0
     assert "engine: lost steps +4.0°" in out
+    assert "engine: lost steps in 1 of 1 passes; points at the movement itself" in out
     drawn = chart.read_text(encoding="utf-8")
     assert drawn.startswith("<svg")
     assert "lost steps +4.0°" in drawn

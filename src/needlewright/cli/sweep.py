@@ -104,6 +104,9 @@ def _show(followed: Followed) -> None:
                 f"(u {event.u_size_deg:.2f}, k = 1)"
             )
         )
+    for finding in followed.findings:
+        if finding.cause is not None:
+            console.out.print(Text(finding.words, style="bold"))
 
 
 def _number(value: float | None) -> str:

@@ -16,6 +16,7 @@ from needlewright.families.model import Dial, Family
 from needlewright.findings.event import Event
 from needlewright.findings.summary import summarise
 from needlewright.findings.sweep_events import Command, find_events
+from needlewright.findings.sweep_parts import judge_sweep
 from needlewright.readings.sweep import follow_video
 from needlewright.readings.track import DialTrack
 
@@ -97,7 +98,15 @@ def follow_told(
     summaries = {
         dial.id: summarise(track.dials[dial.id], dial, _even(dial, film)) for dial in family.dials
     }
-    return Followed(track, tuple(sorted(events, key=lambda e: e.t_s)), summaries, damaged)
+    events.sort(key=lambda event: event.t_s)
+    told = frozenset(film.commands)
+    return Followed(
+        track,
+        tuple(events),
+        summaries,
+        damaged,
+        findings=judge_sweep(family.dials, track.dials, events, told),
+    )
 
 
 def read_document(folder: Path, sweep: Sweep) -> Mapping[str, Any] | None:

@@ -13,6 +13,7 @@ from needlewright.families.model import Family
 from needlewright.findings.event import Event, EventFault
 from needlewright.findings.summary import Summary, summarise
 from needlewright.findings.sweep_events import Command, find_events
+from needlewright.findings.sweep_parts import SweepFinding, judge_sweep
 from needlewright.papers.sweep_chart_data import ChartMark, SweepChart
 from needlewright.readings.sweep import follow_video
 from needlewright.readings.told_sweep import ToldSweep
@@ -38,6 +39,8 @@ class Followed:
     """The sentence where the file broke off."""
     placed: Placed | None = None
     """What the dials were told, where that is known."""
+    findings: tuple[SweepFinding, ...] = ()
+    """Which part each dial's events point at."""
 
     def document(self) -> dict[str, Any]:
         """The JSON document of `needlewright sweep --json`."""
@@ -60,6 +63,7 @@ class Followed:
             "told": None
             if self.placed is None
             else {name: _rounded(value) for name, value in self.placed.document().items()},
+            "findings": [finding_document(one) for one in self.findings],
         }
 
 
@@ -99,15 +103,17 @@ def follow_sweep(
     track, damaged = follow_video(family, video, on_progress)
     placed = None if told is None else place_told(told, track)
     commands = {} if placed is None else placed.commands
+    events = events_of(family, track, commands)
     return Followed(
         track,
-        events_of(family, track, commands),
+        events,
         {
             dial.id: summarise(track.dials[dial.id], dial, commands.get(dial.id))
             for dial in family.dials
         },
         damaged,
         placed,
+        judge_sweep(family.dials, track.dials, events, frozenset(commands)),
     )
 
 
@@ -136,6 +142,23 @@ def events_of(
         for event in find_events(track.dials[dial.id], dial, commands.get(dial.id))
     ]
     return tuple(sorted(found, key=lambda event: event.t_s))
+
+
+def finding_document(one: SweepFinding) -> dict[str, Any]:
+    """What a sweep says of one dial, as JSON."""
+    return {
+        "dial": one.dial,
+        "cause": one.cause,
+        "parts": [{"part": part, "probability": _rounded(share)} for part, share in one.parts],
+        "size_deg": _rounded(one.size_deg),
+        "u_size_deg": _rounded(one.u_size_deg),
+        "at_deg": _rounded(one.at_deg),
+        "passes": one.passes,
+        "passes_with_it": one.seen,
+        "with_others": one.together,
+        "kinds": list(one.kinds),
+        "words": one.words,
+    }
 
 
 def charts_of(track: Track, events: tuple[Event, ...]) -> list[SweepChart]:
