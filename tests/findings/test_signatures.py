@@ -17,6 +17,7 @@ from needlewright.findings.signatures.noise import Noise, log_marginal, log_norm
 from needlewright.findings.signatures.rows import dial_rows
 from needlewright.findings.signatures.scattered import _log_between, _more_than, independent
 from needlewright.findings.signatures.slipping import lost_steps
+from needlewright.findings.signatures.standing import _above_the_caught
 from needlewright.findings.signatures.weighed import log_normal_density
 from needlewright.findings.signatures.weighing import Weigher
 from needlewright.findings.signatures.words import reason_of
@@ -393,3 +394,59 @@ def test_single_faults_are_met_in_the_proportion_of_their_priors() -> None:
     for code, weight in single.items():
         ratio = causes[code].prior / causes["needle_offset"].prior
         assert weight == pytest.approx(single["needle_offset"] * ratio)
+
+
+# -- how sure, and how large ---------------------------------------------------------------------
+
+
+def test_no_likelihood_is_trusted_wholly() -> None:
+    """Coarsened posterior (Miller and Dunson 2019, section 2, from memory), worked out by hand."""
+    found = explained(run_of(noisy([0.5] * 9)))
+    weighed = [(KNOWN.prior(h.members, gears=True, both_ways=True), h) for _, h in found.hypotheses]
+    plain = np.array([weight * np.exp(0.7 * h.log_evidence) for weight, h in weighed])
+    said = [probability for probability, _ in found.hypotheses]
+    assert said == pytest.approx(plain / plain.sum(), rel=1e-9)
+
+
+def test_a_block_lies_above_the_rotors_it_caught() -> None:
+    """A rotor driven on against a block stands anywhere below it, two cycles at the most."""
+    rng = np.random.default_rng(12)
+    held = []
+    for _ in range(40):
+        at = float(rng.uniform(60, 120))
+        rows = dial_rows(SPEED, run_of([0.0] * 9))
+        caught = at - 4.0 * rng.uniform(0, 1, 5) * rng.choice([0.5, 1.0], 5)
+        seen = np.concatenate([rows.told_deg[:4], caught + rng.normal(0, 0.1, 5)])
+        told = np.concatenate([rows.told_deg[:4], np.full(5, at + 40.0)])
+        size = _above_the_caught(replace(rows, seen_deg=seen, told_deg=told), at - 1.0, 2.0)
+        assert size is not None
+        held.append(abs(size.size - at) <= 2 * size.u_size)
+    assert np.mean(held) >= 0.9
+
+
+def test_rows_of_one_place_do_not_take_the_readings_own_error_away() -> None:
+    stands = SPEED.programme_angle_deg(60)
+    rows = [replace(row, angle_deg=stands) for row in run_of([0.0] * 9, u=0.4)]
+    top = explained(rows).faults[0]
+    assert top.fault == "stalled"
+    assert top.u_size == pytest.approx(np.hypot(0.4 / 3, 0.2), rel=0.05)
+
+
+def test_a_wild_row_does_not_make_scatter_larger() -> None:
+    errors = [1.6, -1.2, 2.1, -1.9, 0.9, -1.4, 1.7, -2.2, 1.3]
+    calm, wild = explained(run_of(errors)), explained(run_of([*errors[:8], 40.0]))
+    sizes = [next(f for f in one.faults if f.fault == "erratic") for one in (calm, wild)]
+    assert [one.faults[0].fault for one in (calm, wild)] == ["erratic", "erratic"]
+    assert sizes[1].size == pytest.approx(sizes[0].size, rel=0.35)
+
+
+def test_the_largest_lag_is_found_between_the_places_tried_first() -> None:
+    """Drags drawn evenly up to their largest: U (k = 2) holds it about as often as it says."""
+    rng = np.random.default_rng(21)
+    held = []
+    for _ in range(40):
+        lag = float(rng.uniform(2, 6))
+        behind = lag * rng.uniform(0, 1, 9) * np.where(np.arange(9) < 5, -1, 1)
+        drag = next(f for f in explained(run_of(list(behind))).faults if f.fault == "dragging")
+        held.append(abs(drag.size - np.abs(behind).max()) <= 2 * drag.u_size)
+    assert np.mean(held) >= 0.85

@@ -85,8 +85,9 @@ def explain_dial(
 
     Notes
     -----
-    Probability of a hypothesis: its weight times the marginal likelihood of the rows, over the sum
-    of all. **Source** Bayes' theorem; models and approximations: docs/findings.md.
+    Probability of a hypothesis: its weight times the marginal likelihood of the rows, to the power
+    `TRUST`, over the sum of all. **Source** Bayes' theorem, coarsened (see `TRUST`); models and
+    approximations: docs/findings.md.
     """
     gathered = dial_rows(dial, rows)
     if not len(gathered.rows):
@@ -96,7 +97,7 @@ def explain_dial(
     gears = dial.movement.kind == "stepper"
     both_ways = len(set(gathered.way)) > 1
     found = [
-        (log(weight) + one.log_evidence, one)
+        (log(weight) + one.log_support, one)
         for one in _hypotheses(weigher)
         if (weight := known.prior(one.members, gears=gears, both_ways=both_ways)) > 0
     ]
@@ -134,15 +135,24 @@ def _hypotheses(weigher: Weigher) -> Iterator[Weighed]:
 
 def _faults(dial: Dial, ranked: Sequence[tuple[float, Weighed]]) -> tuple[Fault, ...]:
     shares: dict[FaultCode, float] = dict.fromkeys(CODES, 0.0)
-    sizes: dict[FaultCode, Size] = {}
     for probability, one in ranked:
         shares[one.main] += probability
-        for code in one.members:
-            if code in one.sizes:
-                sizes.setdefault(code, one.sizes[code])
     total = sum(shares.values())
-    faults = [_fault(dial, code, shares[code] / total, sizes.get(code)) for code in CODES]
+    faults = [_fault(dial, code, shares[code] / total, _size(code, ranked)) for code in CODES]
     return tuple(sorted(faults, key=lambda one: -one.probability))
+
+
+def _size(code: FaultCode, ranked: Sequence[tuple[float, Weighed]]) -> Size | None:
+    """The size under the most probable hypothesis, as unsure as all that have the code disagree."""
+    said = [(probability, one.sizes[code]) for probability, one in ranked if code in one.sizes]
+    if not said:
+        return None
+    size = said[0][1].size
+    total = sum(probability for probability, _ in said)
+    if total <= 0:
+        return said[0][1]
+    spread = sum(p * (one.u_size**2 + (one.size - size) ** 2) for p, one in said)
+    return Size(size, float(np.sqrt(spread / total)))
 
 
 def _fault(dial: Dial, code: FaultCode, probability: float, size: Size | None) -> Fault:

@@ -13,6 +13,7 @@ from needlewright.findings.signatures.steady import completed
 from needlewright.findings.signatures.weighed import (
     Size,
     Weighed,
+    cell_widths,
     log_lognormal,
     log_normal_density,
 )
@@ -25,7 +26,12 @@ _PLAIN = 3.0
 """Uncertainties from which on a row is plainly off."""
 _HARDLY = 0.02
 """Where no more rows are plainly off than may be wild, a bad contact is hardly to be named."""
-_LAGS = 15
+_QUARTILES = 1.349
+"""Between the quartiles of a normal law, in its standard deviations."""
+_LAGS = 9
+_NEAR_LAGS = np.linspace(0.85, 1.6, 9)
+"""Lags are weighed more closely about the two largest that were seen."""
+_LEAST_LAG_DEG = 0.05
 _SEATS = 5
 _SHARES = (0.3, 0.5, 0.75, 1.0)
 _SCATTERS = 21
@@ -71,8 +77,8 @@ def _lag_anywhere(weigher: Weigher, seated_wrong: bool) -> Weighed:
     error, way, u = weigher.error_deg[free], rows.way[free], weigher.row_u_deg[free]
     seats, seat_weights = _seats(weigher, error, way, seated_wrong)
     median = max(sizes.lag_deg, _FAR * float(np.median(u))) if len(u) else sizes.lag_deg
-    lags = np.exp(log(median) + np.linspace(-2.5, 2.5, _LAGS) * log(sizes.lag_factor))
-    lag_weights = log_normal_density(np.linspace(-2.5, 2.5, _LAGS), 1.0)
+    lags = _lags(median, sizes.lag_factor, np.abs(error))
+    lag_weights = log_lognormal(lags, median, sizes.lag_factor) + np.log(cell_widths(lags))
     lag_weights = lag_weights - log_sum(lag_weights)
     lag, seat = (grid.ravel() for grid in np.meshgrid(lags, seats, indexing="ij"))
     weight = (lag_weights[:, np.newaxis] + seat_weights).ravel()
@@ -93,6 +99,14 @@ def _lag_anywhere(weigher: Weigher, seated_wrong: bool) -> Weighed:
         found["needle_offset"] = Size(seat_size, float(np.sqrt(share @ (seat - seat_size) ** 2)))
         effects["needle_offset"] = abs(seat_size)
     return Weighed(_members(seated_wrong), total, model, found, effects)
+
+
+def _lags(median: float, factor: float, off: Array) -> Array:
+    """Lags to try: some anywhere, and more about the largest that rows show."""
+    anywhere = np.exp(log(median) + np.linspace(-2.5, 2.5, _LAGS) * log(factor))
+    largest = np.sort(off)[-2:]
+    near = np.outer(largest[largest > _LEAST_LAG_DEG], _NEAR_LAGS).ravel()
+    return np.unique(np.concatenate([anywhere, near]))
 
 
 def _seats(weigher: Weigher, error: Array, way: Array, seated_wrong: bool) -> tuple[Array, Array]:
@@ -128,11 +142,20 @@ def _lag_constant(weigher: Weigher, seated_wrong: bool) -> Weighed:
     evidence = float(log_sum(np.array([one.log_evidence for one in zoomed]))) - log(len(zoomed))
     chosen = int(np.argmax([one.log_evidence for one in zoomed]))
     best = zoomed[chosen]
-    size, mean = best.size(), means(np.array([chosen]), np.array([best.best]))[0]
+    mean = means(np.array([chosen]), np.array([best.best]))[0]
+    size = _uneven(best.size(), (-rows.way * weigher.error_deg)[rows.free & there[chosen]])
     return completed(
         weigher, _members(seated_wrong), evidence, mean, law,
         sizes={"dragging": size}, effects_deg={"dragging": size.size},
     )  # fmt: skip
+
+
+def _uneven(size: Size, lags: Array) -> Size:
+    """The size, as unsure as the lags of the rows differ: no friction is the same everywhere."""
+    if len(lags) < 2:
+        return size
+    quarter, three = np.percentile(lags, (25.0, 75.0))
+    return Size(size.size, float(np.hypot(size.u_size, (three - quarter) / _QUARTILES)))
 
 
 def erratic(weigher: Weigher) -> Weighed:
@@ -154,7 +177,8 @@ def erratic(weigher: Weigher) -> Weighed:
         quiet = calm + log(1 - share) if share < 1 else np.full_like(calm, -np.inf)
         either = np.logaddexp(off, quiet)
         enough = _more_than(np.exp(off - either), most_wild)
-        masses.append(weights + either.sum(axis=1) + np.log(np.maximum(enough, 1e-300)))
+        rows_say = independent(either, weigher.knowledge.wild)
+        masses.append(weights + rows_say + np.log(np.maximum(enough, 1e-300)))
         sds.append(np.sqrt(share) * scatters)
     mass, sd = np.concatenate(masses), np.concatenate(sds)
     total = float(log_sum(mass)) + weigher.stops

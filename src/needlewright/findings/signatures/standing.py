@@ -6,10 +6,11 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from needlewright.findings.signatures.knowledge import Members
 from needlewright.findings.signatures.noise import Noise, log_marginal
-from needlewright.findings.signatures.rows import Array
+from needlewright.findings.signatures.rows import Array, DialRows
 from needlewright.findings.signatures.steady import completed
 from needlewright.findings.signatures.weighed import (
     Size,
@@ -24,6 +25,13 @@ _ALONE: Final = 50.0
 """A block that a single row speaks for is so much less likely than the row being wild, and one
 that a needle is hardly seen to follow up to than its standing still."""
 _FOLLOWED_DEG: Final = 3.0
+_CAUGHT_CYCLES: Final = (1.0, 2.0)
+"""A caught rotor stands within one of these many cycles, as often as within the other."""
+_STRAY: Final = 0.02
+_BLOCKS: Final = 161
+_ALIKE: Final = 0.5
+"""The share of a reading's uncertainty that is the same for readings of one place: how the eye
+rounds, how the camera stands (common practice, no source)."""
 _STILL_DEG: Final = 0.05
 """What a needle that stands still may move all the same: a touched bench (common practice)."""
 
@@ -50,10 +58,15 @@ def stalled(weigher: Weigher) -> Weighed:
         ("stalled",),
         float(evidence[0]) + as_chance,
         mean,
-        {"stalled": Size(stands, float(weights.sum() ** -0.5))},
+        {"stalled": _read_alike(Size(stands, float(weights.sum() ** -0.5)), rows)},
         {"stalled": float(np.max(np.abs(mean)))},
         left_out,
     )
+
+
+def _read_alike(size: Size, rows: DialRows) -> Size:
+    """A needle that stands is read with the same error each time: more rows do not take it away."""
+    return Size(size.size, hypot(size.u_size, _ALIKE * float(np.median(rows.u_read_deg))))
 
 
 def blocked(weigher: Weigher, law: str = "", others: Members = ()) -> Weighed | None:
@@ -88,7 +101,7 @@ def blocked(weigher: Weigher, law: str = "", others: Members = ()) -> Weighed | 
         best, back, mean = lower, lower.best - low, np.maximum(told, lower.best) - told
     return completed(
         weigher, ("blocked", *others), evidence, mean, law,
-        sizes={"blocked": best.size()}, effects_deg={"blocked": back},
+        sizes={"blocked": _read_alike(best.size(), weigher.rows)}, effects_deg={"blocked": back},
     )  # fmt: skip
 
 
@@ -143,19 +156,39 @@ def blocked_and_slipping(weigher: Weigher) -> Weighed | None:
     mean = _slipping(weigher, np.array([best.best]))[0][0]
     lost, back = float(mean[-1]), float(rows.told_deg.max()) - best.best
     evidence = best.log_evidence - (log(_ALONE) if pressed[0].sum() < 2 else 0.0)
-    size = best.size()
+    size = _read_alike(_above_the_caught(rows, best.best, cycle) or best.size(), rows)
     return Weighed(
         ("blocked", "lost_steps"),
         evidence,
         mean,
-        # where in its cycle the rotor was caught is not known
-        {
-            "blocked": Size(size.size, hypot(size.u_size, cycle / 12**0.5)),
-            "lost_steps": Size(float(round(lost / cycle)), 0.5),
-        },
+        {"blocked": size, "lost_steps": Size(float(round(lost / cycle)), 0.5)},
         {"blocked": back, "lost_steps": min(abs(lost), back - 1e-6)},
         weigher.wild_row(mean, weigher.loosened(pressed[0])),
     )
+
+
+def _above_the_caught(rows: DialRows, near: float, cycle: float) -> Size | None:
+    """Where the block is, from the needles it caught: each up to two cycles below it.
+
+    A rotor that is driven on falls back by up to a cycle and a half and comes up again, so a row
+    may catch it anywhere there; which rows are of the block is told by a first look.
+    """
+    close = (
+        (np.abs(rows.seen_deg - near) < 2.5 * cycle) & rows.free & (rows.told_deg > near - cycle)
+    )
+    seen, u = rows.seen_deg[close], rows.u_read_deg[close]
+    if not len(seen):
+        return None
+    far = _CAUGHT_CYCLES[-1] * cycle
+    at = np.linspace(seen.max() - far, seen.max() + far + 3 * u.max(), _BLOCKS)[:, np.newaxis]
+    caught = sum(
+        (ndtr((at - seen) / u) - ndtr((at - cycles * cycle - seen) / u)) / (cycles * cycle)
+        for cycles in _CAUGHT_CYCLES
+    ) / len(_CAUGHT_CYCLES)
+    share = np.prod(caught + _STRAY / far, axis=1)
+    share /= share.sum()
+    mean = float(share @ at[:, 0])
+    return Size(mean, float(np.sqrt(share @ (at[:, 0] - mean) ** 2)))
 
 
 def _slipping(weigher: Weigher, at: Array) -> tuple[Array, NDArray[np.bool_]]:
