@@ -14,8 +14,8 @@ from needlewright.families.folder import load_family
 from needlewright.papers.face_pair import write_face_pair
 from needlewright.readings import face_laid
 from needlewright.readings.face_difference import compare_face, compare_units
-from needlewright.readings.face_laid import find_picture
-from needlewright.readings.picture import open_picture
+from needlewright.readings.face_laid import find_picture, grain
+from needlewright.readings.picture import open_picture, picture_from_array
 
 DATA = Path(__file__).parents[1] / "data"
 FAMILY = load_family(DATA / "families" / "fam-a")
@@ -81,10 +81,31 @@ def test_of_two_units_only_what_differs_between_them_is_told(tmp_path: Path) -> 
 
 
 def test_a_photo_from_too_far_aside_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    photo = open_picture(DATA / "photos" / "fam-a" / "photos" / "005.jpg")  # 32 degrees aside
-    monkeypatch.setattr(face_laid, "MOST_OBLIQUE_DEG", 30.0)
-    with pytest.raises(PictureError, match=r"005.jpg: taken 3\d degrees from straight on"):
-        find_picture(FAMILY, photo, "005.jpg")
+    photo = open_picture(DATA / "photos" / "fam-a" / "photos" / "003.jpg")  # truth: 27.8 degrees
+    monkeypatch.setattr(face_laid, "MOST_OBLIQUE_DEG", 25.0)
+    with pytest.raises(PictureError, match=r"003\.jpg: taken 2[789] degrees from straight on"):
+        find_picture(FAMILY, photo, "003.jpg")
+    close = open_picture(
+        DATA / "photos" / "fam-a" / "photos" / "005.jpg"
+    )  # a part, nearly straight
+    find_picture(FAMILY, close, "005.jpg")
+
+
+def test_grain_that_would_be_taken_for_print_is_refused() -> None:
+    face = np.asarray(Image.open(FAMILY.face_path).convert("RGB").resize((1200, 516)))
+    rng = np.random.default_rng(3)
+    for sigma, refused in ((3.0, False), (20.0, True)):
+        noisy = np.clip(face + rng.normal(0.0, sigma, face.shape), 0, 255).astype(np.uint8)
+        even = np.full(face.shape, 128, np.uint8)
+        grey = np.clip(even + rng.normal(0.0, sigma, face.shape), 0, 255).astype(np.uint8)
+        # what a blur of 3 px leaves of it is 1 / (4 pi 9) of its variance
+        assert grain(grey, np.ones(grey.shape[:2], bool)) == pytest.approx(sigma, rel=0.1)
+        found = find_picture(FAMILY, picture_from_array(noisy[..., ::-1].copy()), "grainy.png")
+        if refused:
+            with pytest.raises(PictureError, match=r"grainy\.png: too noisy to compare print"):
+                compare_units(FAMILY, found, found)
+        else:
+            assert compare_units(FAMILY, found, found).regions == ()
 
 
 def test_a_photo_of_the_same_design_shows_little() -> None:

@@ -26,6 +26,10 @@ MOST_PX: Final = 1600
 MOST_PX_PER_MM: Final = 8.0
 MOST_OBLIQUE_DEG: Final = 45.0
 """Beyond, needles hide too much and print is squeezed too far (common practice, no source)."""
+MOST_GRAIN: Final = 7.0
+"""Grey levels, standard deviation: three times as much is what changed print differs by."""
+GRAIN_PX: Final = 3.0
+"""Blur under which grain is gone and print is not."""
 NEEDLE_MARGIN_MM: Final = 1.5
 EDGE_MM: Final = 2.0
 FRAMED_MM: Final = 6.0
@@ -100,9 +104,10 @@ def find_picture(family: Family, picture: Picture, said: str) -> FoundPicture:
             f"{said}: the face of family '{family.name}' is not found in it ({reason}); it is "
             "another design, or take a sharper photo of the whole face from straight on"
         )
-    middle = np.array(family.face_size_mm) / 2
+    height, width = picture.pixels.shape[:2]
+    middle = found.projection.to_face(np.array([(width - 1) / 2, (height - 1) / 2]))
     view = viewpoint_of(found.projection, picture.focal_35mm, picture.pixels.shape)
-    oblique = float(np.degrees(np.arctan(view.slant(middle)[0])))
+    oblique = float(np.degrees(np.arctan(view.slant(middle)[0])))  # of what the camera looked at
     if oblique > MOST_OBLIQUE_DEG:
         raise PictureError(
             f"{said}: taken {oblique:.0f} degrees from straight on, and print is compared up to "
@@ -148,6 +153,11 @@ def laid_face(family: Family, found: FoundPicture, scale: float, *, needles: boo
     -------
     LaidFace
         At that scale.
+
+    Raises
+    ------
+    PictureError
+        If its grain would be taken for print.
     """
     width, height = (round(side * scale) for side in family.face_size_mm)
     projection = found.registration.projection
@@ -155,7 +165,37 @@ def laid_face(family: Family, found: FoundPicture, scale: float, *, needles: boo
     seen &= _inside((height, width), scale, FRAMED_MM if needles else EDGE_MM)
     if needles:
         seen &= ~_needles(family, found.picture, projection, (height, width), scale)
+    own = own_face(family, scale)  # a face may have a grain of its own
+    more = grain(pixels, seen) ** 2 - grain(own.pixels, seen) ** 2
+    if more > MOST_GRAIN**2:
+        raise PictureError(
+            f"{found.said}: too noisy to compare print, its grain is {more**0.5:.0f} grey levels; "
+            "take the photo again with more light"
+        )
     return LaidFace(pixels, seen, found.registration.softness_mm * scale)
+
+
+def grain(pixels: NDArray[np.uint8], seen: NDArray[np.bool_]) -> float:
+    """How far pixels scatter about their neighbourhood.
+
+    Parameters
+    ----------
+    pixels
+        Height x width x 3.
+    seen
+        Height x width: where it is looked at.
+
+    Returns
+    -------
+    float
+        Robust standard deviation of the green channel, grey levels; 0 where nothing is seen.
+        **Source:** 1.4826 times the median absolute deviation, from memory.
+    """
+    if not seen.any():
+        return 0.0
+    green = pixels[..., 1].astype(np.float32)
+    rest = np.abs(green - cv2.GaussianBlur(green, (0, 0), GRAIN_PX))
+    return 1.4826 * float(np.median(rest[seen]))
 
 
 def _laid_over(
