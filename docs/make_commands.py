@@ -59,8 +59,9 @@ CANNOT_BE_USED = {
     "in-vehicle": "the family, the log or a photo cannot be used, a photo states no time and none "
     "is given, or log and photos do not meet. A dial that is not comparable is an answer, and the "
     "code is 0",
-    "troubleshoot": "the family, the knowledge file or an answer cannot be used, or answers "
-    "contradict each other",
+    "troubleshoot": "the family, the knowledge file, an answer, a run or evidence cannot be used, "
+    "or one question is answered with yes and with no. Other things that do not go together are "
+    "said, and the code is 0",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",
     "needles": "the family or the run cannot be used",

@@ -286,3 +286,64 @@ def test_the_same_run_is_not_weighed_twice(
     words = ("--family", PLAIN, "--at", "bench", "--run", path, "--run", path)
     assert call("troubleshoot", *words) == 1
     assert "a run of dial 'speed' was weighed already" in capsys.readouterr().err
+
+
+EVIDENCE = {
+    "finding": "sweep_uneven",
+    "dial": "fuel",
+    "ratio": 400.0,
+    "words": "it stands while it is told to move",
+    "seen_in": "sweep.mp4",
+    "part": "driver",
+}
+
+
+def test_what_an_analysis_saw_is_taken_from_a_file_and_moves_what_is_believed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "seen.json"
+    path.write_text(json.dumps({"evidence": [EVIDENCE]}), encoding="utf-8")
+    words = ("troubleshoot", "--family", FAMILY, "--at", "bench", "--json")
+    complaint = ("--answer", "fuel: reads_wrong yes, dead yes")
+    assert call(*words, *complaint) == 0
+    before = parsed(capsys.readouterr().out, "troubleshoot")
+    assert call(*words, *complaint, "--evidence", path) == 0
+    after = parsed(capsys.readouterr().out, "troubleshoot")
+    assert after["dials"]["fuel"]["stalled"] > 1.5 * before["dials"]["fuel"]["stalled"]
+    assert after["parts"]["fuel"]["driver"] > 3 * before["parts"]["fuel"]["driver"]
+    assert after["evidence"][0]["counts"] is True
+    assert after["contradictions"] == []
+    denied = ("--answer", "fuel: sweep_uneven no")
+    assert call(*words, *complaint, *denied, "--evidence", path) == 0
+    told = parsed(capsys.readouterr().out, "troubleshoot")
+    assert told["evidence"][0]["counts"] is False
+    assert "is not what sweep.mp4 shows" in told["contradictions"][0]
+
+
+def test_a_contradiction_is_said_beside_the_answer(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "seen.json"
+    path.write_text(json.dumps([EVIDENCE]), encoding="utf-8")
+    answer = ("--answer", "fuel: reads_wrong yes, sweep_uneven no")
+    assert call("troubleshoot", "--family", FAMILY, *answer, "--evidence", path) == 0
+    said = capsys.readouterr()
+    assert "look: 'fuel: sweep_uneven no' is not what sweep.mp4 shows" in said.err
+    assert "responsible for the complaint" in said.out
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"dial": "oil"}, "evidence of sweep.mp4: there is no dial 'oil'"),
+        ({"finding": "smells"}, "evidence of sweep.mp4: there is no question or test 'smells'"),
+        ({"ratio": "much"}, "seen.json: evidence 0.ratio: "),
+    ],
+)
+def test_evidence_that_does_not_fit_is_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], change: dict[str, str], said: str
+) -> None:
+    path = tmp_path / "seen.json"
+    path.write_text(json.dumps([{**EVIDENCE, **change}]), encoding="utf-8")
+    assert call("troubleshoot", "--family", FAMILY, "--evidence", path) == 1
+    assert said in capsys.readouterr().err

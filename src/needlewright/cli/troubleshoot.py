@@ -11,13 +11,19 @@ from rich.table import Table
 from needlewright.cli import console
 from needlewright.cli.answers_text import answers_text
 from needlewright.cli.measured import say_rehearsed
-from needlewright.composing.explaining import explain_run
+from needlewright.composing.explaining import explain_with_rests
 from needlewright.composing.run_evidence import run_evidence
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
+from needlewright.findings.evidence_file import evidence_documents, read_evidence_file
+from needlewright.findings.key_cycle import key_cycle_evidence
+from needlewright.findings.knowledge_file import SHIPPED, read_tables
+from needlewright.findings.signatures.knowledge import Knowledge as RunKnowledge
+from needlewright.findings.signatures.knowledge import run_knowledge
 from needlewright.findings.troubleshooting.answers import answers_in
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
-from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.findings.troubleshooting.contradictions import Contradiction, contradictions
+from needlewright.findings.troubleshooting.knowledge_file import troubleshooting_knowledge
 from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.findings.troubleshooting.next_test import Option, next_options
 from needlewright.findings.troubleshooting.responsible import responsible
@@ -65,6 +71,12 @@ def troubleshoot(
         Path | None,
         typer.Option(metavar="FILE.toml", help="Knowledge file; the shipped one otherwise."),
     ] = None,
+    evidence: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="FILE.json", help="What an analysis saw, as its --json or a list of evidence."
+        ),
+    ] = None,
     runs: Annotated[
         list[Path] | None,
         typer.Option("--run", metavar="RUN.csv", help="A run at the bench that is weighed too."),
@@ -85,7 +97,8 @@ def troubleshoot(
 
     Every option is worth the minutes the whole search takes on average when it begins with it.
     """
-    cluster, known = load_family(family), load_knowledge(knowledge)
+    cluster, tables = load_family(family), read_tables(knowledge)
+    known = troubleshooting_knowledge(tables)
     if shop is not None:
         known = _taught(known, shop)
     dials = [dial.id for dial in cluster.dials]
@@ -95,13 +108,18 @@ def troubleshoot(
         for part in (text, "\n".join(answer or []))
         for one in answers_in(part, known, cluster.name, dials)
     ]
-    belief = belief_of(known, dials, told)
-    for path in runs or ():
-        belief = _with_run(belief, cluster, path, run_name)
-    options = next_options(belief, at.value)
+    seen = [one for path in evidence or () for one in read_evidence_file(path)]
+    belief = belief_of(known, dials, told, seen)
+    if runs:
+        of_runs = run_knowledge(tables, SHIPPED if knowledge is None else str(knowledge))
+        for path in runs:
+            belief = _with_run(belief, cluster, path, run_name, of_runs)
+    options, wrong = next_options(belief, at.value), contradictions(belief)
     if as_json:
-        console.emit_json(_document(cluster.name, at, belief, options))
+        console.emit_json(_document(cluster.name, at, belief, options, wrong))
         return
+    for one in wrong:
+        console.err.print(f"look: {one.words}", markup=False)
     _show(belief, options)
 
 
@@ -117,18 +135,27 @@ def _taught(known: Knowledge, shop: Path) -> Knowledge:
     return experience.teach(known)
 
 
-def _with_run(belief: Belief, cluster: Family, path: Path, name: str | None) -> Belief:
+def _with_run(
+    belief: Belief, cluster: Family, path: Path, name: str | None, of_runs: RunKnowledge
+) -> Belief:
     """What is believed after a run; its dials must not be answered for by hand as well."""
     run = complete_run(read_run(path, name), cluster)
     say_rehearsed(run, as_json=True)
-    explained = explain_run(cluster, run)
-    for one in run_evidence(belief.knowledge, explained, str(path)):
-        belief = belief.weighed(one)
+    explained, rests = explain_with_rests(cluster, run, of_runs)
+    for said in run_evidence(belief.knowledge, explained, str(path), of_runs):
+        belief = belief.weighed(said)
+    for found in rests.values():
+        for piece in key_cycle_evidence(found, str(path)):
+            belief = belief.seen(piece)
     return belief
 
 
 def _document(
-    family: str, at: Where, belief: Belief, options: tuple[Option, ...]
+    family: str,
+    at: Where,
+    belief: Belief,
+    options: tuple[Option, ...],
+    wrong: tuple[Contradiction, ...],
 ) -> dict[str, Any]:
     return {
         "family": family,
@@ -136,6 +163,11 @@ def _document(
         "answers": [
             {"finding": one.finding, "dial": one.dial, "yes": one.yes} for one in belief.answers
         ],
+        "evidence": [
+            {**piece, "counts": one not in belief.stood_in_for()}
+            for one, piece in zip(belief.evidence, evidence_documents(belief.evidence), strict=True)
+        ],
+        "contradictions": [one.words for one in wrong],
         "dials": {dial: _rounded(belief.dial(dial)) for dial in belief.dials},
         "parts": {dial: _rounded(belief.parts(dial)) for dial in belief.dials},
         "whole": _rounded(belief.of_whole()),

@@ -49,7 +49,9 @@ def explain_run(family: Family, run: Run, knowledge: Knowledge | None = None) ->
     return found
 
 
-def explain_with_rests(family: Family, run: Run) -> tuple[Explained, KeyCycles]:
+def explain_with_rests(
+    family: Family, run: Run, knowledge: Knowledge | None = None
+) -> tuple[Explained, KeyCycles]:
     """Explain a run by its commanded rows, and by its rests over key-ons.
 
     Parameters
@@ -58,6 +60,8 @@ def explain_with_rests(family: Family, run: Run) -> tuple[Explained, KeyCycles]:
         The cluster design.
     run
         Completed with it.
+    knowledge
+        What is taken to be known beforehand; None: what travels with the program.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def explain_with_rests(family: Family, run: Run) -> tuple[Explained, KeyCycles]:
         If no dial has a row that says anything.
     """
     rests = key_cycles(family, run)
-    found = _explained(family, run)
+    found = _explained(family, run, knowledge)
     looks = (look for dial in family.dials for look in rest_looks(run.of_dial(dial.id)))
     counts = sorted({look.key_ons for look in looks})
     if not found and not rests and len(counts) > 1:
