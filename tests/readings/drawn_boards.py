@@ -75,11 +75,12 @@ def after_shot(
     *,
     turn_deg: float = 8.0,
     blur_px: float = 0.8,
+    chips_off_px: tuple[float, float] = (0.0, 0.0),
 ) -> Shot:
     """Another camera place, size and light."""
     matrix = view(AFTER_PX, turn_deg, -0.12, 0.85)
     photo = photograph_board(
-        draw_board(side, damages, seed),
+        draw_board(side, damages, seed, chips_off_px=chips_off_px),
         matrix,
         AFTER_PX,
         gain=0.75,

@@ -44,7 +44,13 @@ class BoardDamage:
     """On the drawing, which is `WIDTH_PX` wide."""
 
 
-def draw_board(side: BoardSide, damages: Sequence[BoardDamage] = (), seed: int = 0) -> Pixels:
+def draw_board(
+    side: BoardSide,
+    damages: Sequence[BoardDamage] = (),
+    seed: int = 0,
+    *,
+    chips_off_px: tuple[float, float] = (0.0, 0.0),
+) -> Pixels:
     """Draw one side of an invented board from straight above.
 
     Parameters
@@ -55,6 +61,9 @@ def draw_board(side: BoardSide, damages: Sequence[BoardDamage] = (), seed: int =
         What is wrong with it.
     seed
         Another one is another board.
+    chips_off_px
+        How far the tops of chips are seen beside their places, as from a camera at another place:
+        they stand above the board. To the right, and down.
 
     Returns
     -------
@@ -70,7 +79,7 @@ def draw_board(side: BoardSide, damages: Sequence[BoardDamage] = (), seed: int =
     board = np.full((HEIGHT_PX, WIDTH_PX, 3), _MASK, np.uint8)
     _traces(board, draw, holes)
     _vias(board, holes)
-    _chips(board, draw)
+    _chips(board, draw, chips_off_px)
     for number, damage in enumerate(damages):
         _damage(board, damage, np.random.default_rng((seed, 3, number)))
     return board
@@ -143,13 +152,15 @@ def _vias(board: Pixels, holes: Array) -> None:
         cv2.circle(board, (x, y), 4 if large else 3, _HOLE, -1, cv2.LINE_AA)
 
 
-def _chips(board: Pixels, draw: np.random.Generator) -> None:
+def _chips(board: Pixels, draw: np.random.Generator, off_px: tuple[float, float]) -> None:
+    right, down = round(off_px[0]), round(off_px[1])
     for number in range(_CHIPS):
         wide, high = int(draw.integers(60, 150)), int(draw.integers(44, 90))
         left = int(draw.integers(30, WIDTH_PX - wide - 30))
         top = int(draw.integers(30, HEIGHT_PX - high - 30))
         for x in range(left + 8, left + wide - 6, 12):
             cv2.rectangle(board, (x, top - 9), (x + 5, top + high + 9), _TIN, -1)
+        left, top = left + right, top + down
         cv2.rectangle(board, (left, top), (left + wide, top + high), _CHIP, -1)
         cv2.circle(board, (left + 9, top + 9), 4, (70, 70, 74), -1, cv2.LINE_AA)
         words = f"U{number + 1}{int(draw.integers(10, 99))}"

@@ -29,13 +29,18 @@ LEAST_AGREEING: Final = 40
 """Features that must lie in one plane for two photos to count as of the same side."""
 LEAST_SHARE: Final = 0.12
 """Of the matches, that must agree."""
-POINTS: Final = 900
-APART_PX: Final = 9
+POINTS: Final = 1400
+APART_PX: Final = 11
+LEAST_TEXTURE: Final = 0.003
 FOLLOWED_PX: Final = 21
 """Side of what is followed about a point."""
 BACK_PX: Final = 0.3
 """Followed there and back, a point must come home this near."""
 FINE_PX: Final = 1.0
+TIGHTENED: Final = 5
+NEAREST_PX: Final = 0.2
+SCATTERS: Final = 2.5
+"""Points beyond so many of their scatter are no part of the board's plane."""
 LEAST_FOLLOWED: Final = 40
 RAYLEIGH_MEDIAN: Final = 1.1774
 """Median distance of a scatter of standard deviation 1 in each direction."""
@@ -216,19 +221,25 @@ def _followed(first: Grey, second: Grey, coarse: Array) -> tuple[Array, int, flo
     target = _through(coarse, moved)
     cv2.setRNGSeed(0)
     found, mask = cv2.findHomography(source, target, cv2.USAC_MAGSAC, FINE_PX, maxIters=5000)
-    good = np.asarray(mask).ravel() == 1
-    if found is None or int(good.sum()) < LEAST_FOLLOWED:
+    if found is None:
         return coarse, 0, COARSE_PX
-    # once more by least squares: what agrees has one and the same say
-    polished, _ = cv2.findHomography(source[good], target[good], 0)
-    fine = np.asarray(found if polished is None else polished, np.float64)
-    apart = np.linalg.norm(_through(_inverse(fine), target[good]) - source[good], axis=1)
-    return fine, int(good.sum()), float(np.median(apart)) / RAYLEIGH_MEDIAN
+    fine, good = np.asarray(found, np.float64), np.asarray(mask).ravel() == 1
+    reach = FINE_PX
+    for _ in range(TIGHTENED):  # by least squares, and nearer each time: chips are above the board
+        if int(good.sum()) < LEAST_FOLLOWED:
+            return coarse, 0, COARSE_PX
+        polished, _mask = cv2.findHomography(source[good], target[good], 0)
+        fine = fine if polished is None else np.asarray(polished, np.float64)
+        apart = np.linalg.norm(_through(_inverse(fine), target) - source, axis=1)
+        scatter = float(np.median(apart[good])) / RAYLEIGH_MEDIAN
+        reach = max(NEAREST_PX, min(0.7 * reach, SCATTERS * scatter))
+        good = apart < reach
+    return fine, int(good.sum()), scatter
 
 
 def _tracks(one: Grey, other: Grey) -> tuple[Array, Array]:
     """Points of texture of one picture and where they lie in the other, N x 2 each, px."""
-    corners = cv2.goodFeaturesToTrack(one, POINTS, 0.01, APART_PX)
+    corners = cv2.goodFeaturesToTrack(one, POINTS, LEAST_TEXTURE, APART_PX)
     if corners is None:
         return np.empty((0, 2)), np.empty((0, 2))
     begin = np.asarray(corners, np.float32)
