@@ -1,6 +1,7 @@
 """`needlewright explain` by command line."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -173,3 +174,20 @@ def test_a_chart_of_rests_alone_is_refused(capsys, job) -> None:
     assert code == 1
     assert "nothing was commanded, so there is nothing to draw" in err
     assert not Path("c.svg").exists()
+
+
+def test_the_currents_of_a_bench_run_are_held_against_the_family(capsys, job, tmp_path) -> None:
+    folder = tmp_path / "drawing"
+    shutil.copytree(FOLDER, folder)
+    document = json.loads((folder / "family.json").read_text("utf-8"))
+    document["supply"] = {"rest_a": [0.15, 0.35], "sweep_a": [0.2, 0.5]}
+    (folder / "family.json").write_text(json.dumps(document), encoding="utf-8")
+    outcome = {"rest_current": [{"key_ons": 1, "volts": 13.5, "amperes": 0.62}]}
+    Path("as-left.outcome.json").write_text(json.dumps(outcome))
+    with pytest.raises(SystemExit):
+        run(["explain", "--family", str(folder), "--json", "as-left.csv"])
+    document = json.loads(capsys.readouterr().out)
+    Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8"))).validate(document)
+    (current,) = document["runs"][0]["currents"]
+    assert (current["state"], current["side"], current["amperes"]) == ("rest", "above", 0.62)
+    assert "above the family's range of 0.15 to 0.35 A" in current["words"]

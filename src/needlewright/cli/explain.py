@@ -9,6 +9,7 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.written import refuse_missing_folder, write_file
+from needlewright.composing.drawn_currents import current_document, current_findings
 from needlewright.composing.explaining import (
     Explained,
     KeyCycles,
@@ -61,6 +62,7 @@ def explain(
     explained = [explain_with_rests(cluster, one) for one in taken]
     found = [(path, dials) for path, (dials, _) in zip(runs, explained, strict=True)]
     keyed = [rests for _, rests in explained]
+    drawn = [current_findings(cluster, path) for path in runs]
     say_rehearsed(*taken, as_json=as_json)
     if chart is not None:
         charts = [
@@ -77,14 +79,18 @@ def explain(
                 "run": str(path),
                 "dials": explained_document(dials),
                 "key_cycles": key_cycles_document(rests),
+                "currents": [current_document(one) for one in currents],
             }
-            for (path, dials), rests in zip(found, keyed, strict=True)
+            for (path, dials), rests, currents in zip(found, keyed, drawn, strict=True)
         ]
         console.emit_json({"runs": document})
         return
-    for (path, dials), rests in zip(found, keyed, strict=True):
+    for (path, dials), rests, currents in zip(found, keyed, drawn, strict=True):
         _show(path, dials)
         _show_key_cycles(rests)
+        for one in currents:
+            style = "red" if one.side in ("below", "above") else ""
+            console.out.print(Text(one.words, style=style))
     if chart is not None:
         console.out.print(f"chart in {chart}", markup=False)
 

@@ -302,10 +302,12 @@ def _judged(
     of_cause = [event for event in mine if event.fault == cause]
     where = placed(track, passes, of_cause)
     places = places_of(passes, where) if cause in _PLACED else None
-    shared = [any(abs(e.t_s - o.t_s) <= INSTANT_S for o in others) for e in mine]
+    # when a needle stalls is when its command begins, which needles share
+    apart = [event for event in others if event.fault != "stalled"]
+    shared = [any(abs(e.t_s - o.t_s) <= INSTANT_S for o in apart) for e in mine]
     together = sum(shared) > len(mine) / 2
     at_end = cause == "blocked" and _at_end(dial, where)
-    parts = _parts(cause, places, together=together, company=bool(others), at_end=at_end)
+    parts = _parts(cause, places, together=together, company=bool(apart), at_end=at_end)
     largest = max(of_cause, key=lambda event: abs(event.size_deg))
     seen = len({one.number for one in where if one.number >= 0})
     at_deg = None
