@@ -12,6 +12,7 @@ from findings.troubleshooting.small_knowledge import by_label, knowledge_in, net
 from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import MOST_RATIO, Evidence
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
+from needlewright.findings.troubleshooting.decided import causes_decided
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.findings.troubleshooting.model import Answer, Knowledge, Weighed
 from needlewright.findings.troubleshooting.next_test import next_options
@@ -308,3 +309,14 @@ def test_what_a_run_says_is_not_said_twice(known: Knowledge) -> None:
 def test_what_was_not_said_cannot_be_taken_back(known: Knowledge) -> None:
     with pytest.raises(KnowledgeError, match="was not said, so it cannot be taken back"):
         belief_of(known, DIALS).without(Answer("wrong", True, "fuel"))
+
+
+def test_causes_that_a_person_ruled_out_leave_probabilities() -> None:
+    """Combinations that cannot be have no share, and are not divided by."""
+    belief = belief_of(
+        load_knowledge(), DIALS, [Answer("reads_wrong", True, "fuel")], [saw("dead", "fuel", 9.0)]
+    )
+    found = dict(_causes(causes_decided(belief, ["ground"], ["bus", "battery"])))
+    assert found[("ground", None)] > 0.3
+    assert found.get(("bus", None), 0.0) < 1e-9
+    assert all(0 < p <= 1 for p in found.values())

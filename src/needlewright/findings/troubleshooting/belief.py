@@ -51,12 +51,16 @@ class Belief(Posterior):
         All that analyses saw, what an answer stands in for too.
     said
         Dials weighed as a whole.
+    spoken
+        Ratio of likelihoods of every finding that evidence speaks of, by state where it is of a
+        dial: all of its evidence together.
     """
 
     answers: tuple[Answer, ...] = ()
     innocent: Mapping[str, Array] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
     said: tuple[Weighed, ...] = ()
+    spoken: Mapping[Slot, Array] = field(default_factory=dict)
 
     def told(self, answer: Answer) -> "Belief":
         """What is believed after one more answer.
@@ -87,8 +91,8 @@ class Belief(Posterior):
         yes = self._yes(finding)
         likelihood = yes if answer.yes else 1.0 - yes
         slot = (answer.finding, answer.dial)
-        if any(slot_of(piece) == slot for piece in self.evidence):
-            likelihood = likelihood / likelihood_of(yes, self.ratios(*slot))
+        if slot in self.spoken:
+            likelihood = likelihood / likelihood_of(yes, self.spoken[slot])
         after = self._scaled_by(answer.dial, likelihood)
         return replace(after, answers=(*self.answers, answer))
 
@@ -121,13 +125,18 @@ class Belief(Posterior):
                 raise KnowledgeError(
                     _weighed_already(said, f"leave the evidence of {piece.seen_in} out")
                 )
-        after = replace(self, evidence=(*self.evidence, piece))
-        if self._is_answered(slot_of(piece)):
+        slot, pieces = slot_of(piece), (*self.evidence, piece)
+        about = [one for one in pieces if slot_of(one) == slot]
+        ratios = ratios_of(about, self.knowledge, finding)
+        spoken = {**self.spoken, slot: ratios}
+        after = replace(self, evidence=pieces, spoken=spoken)
+        if self._is_answered(slot):
             return after
         yes = self._yes(finding)
-        before = likelihood_of(yes, self.ratios(*slot_of(piece)))
-        now = likelihood_of(yes, after.ratios(*slot_of(piece)))
-        return after._scaled_by(piece.dial, now / before)
+        change = likelihood_of(yes, ratios)
+        if slot in self.spoken:
+            change = change / likelihood_of(yes, self.spoken[slot])
+        return after._scaled_by(piece.dial, change)
 
     def without(self, taken_back: Answer | Evidence | Weighed) -> "Belief":
         """What is believed with one thing taken back.
@@ -163,17 +172,13 @@ class Belief(Posterior):
 
     def ratio(self, finding: str, dial: str | None = None) -> float:
         """What the evidence on one finding says together, answered or not; 1 without any."""
-        return float(self.ratios(finding, dial).max())
-
-    def ratios(self, finding: str, dial: str | None = None) -> Array:
-        """The same by state of the dial: what points at one part says less of the others."""
-        pieces = [one for one in self.evidence if slot_of(one) == (finding, dial)]
-        return ratios_of(pieces, self.knowledge, self.knowledge.findings[finding])
+        ratios = self.spoken.get((finding, dial))
+        return 1.0 if ratios is None else float(ratios.max())
 
     def counting(self) -> dict[Slot, float]:
         """Findings that evidence speaks of and no person answered, with the ratio of all of it."""
-        slots = dict.fromkeys(slot_of(one) for one in self.evidence)
-        return {slot: self.ratio(*slot) for slot in slots if not self._is_answered(slot)}
+        answered = {(one.finding, one.dial) for one in self.answers}
+        return {slot: self.ratio(*slot) for slot in self.spoken if slot not in answered}
 
     def stood_in_for(self) -> tuple[Evidence, ...]:
         """Evidence that counts for nothing, as a person answered its finding."""
@@ -245,9 +250,9 @@ class Belief(Posterior):
             Given all answers and all evidence so far, that on the finding itself too.
         """
         yes = self._yes(self._finding(Answer(finding, True, dial)))
-        if (finding, dial) in self.counting():
-            ratio = self.ratios(finding, dial)
-            yes = yes * ratio / likelihood_of(yes, ratio)
+        ratios = self.spoken.get((finding, dial))
+        if ratios is not None and not self._is_answered((finding, dial)):
+            yes = yes * ratios / likelihood_of(yes, ratios)
         joint = self.combinations()
         if dial is None:
             return float(joint @ yes / joint.sum())

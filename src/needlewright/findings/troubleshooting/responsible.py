@@ -115,12 +115,14 @@ def responsible(belief: Belief) -> Responsible:
         innocent *= heard.innocent_whole(sign, there)
     of_dial = {}
     for dial, own in chances.items():
-        share = heard.summed(joint[:, None] * own) / kept[:, None]
+        share = heard.summed(joint[:, None] * own)
+        # a combination that a person ruled out is there with nothing
+        np.divide(share, kept[:, None], out=share, where=kept[:, None] > 0)
         state = np.ones(share.shape) * belief.innocent.get(dial, 1.0)
         for sign in heard.of_dial[dial]:
-            whole, own_state = heard.innocent_of_dial(sign, belief.states)
+            links, own_state, made = heard.of_dial_made(sign, belief.states)
             state *= own_state
-            innocent *= np.einsum("ks,ksw->kw", share, whole)
+            innocent *= 1.0 - links * np.einsum("ks,ks->k", share, made)[:, None]
         guilty = share * (1.0 - state)
         guilty[:, 0] = 0.0
         of_dial[dial] = guilty
@@ -134,13 +136,6 @@ class _Sign:
     finding: Finding
     ratio: Array | None = None
     """Of the evidence, by state where it is of a dial; None: it was answered."""
-
-    def made(self, yes: Array) -> Array:
-        """By what a link is divided to be the probability that it made the sign."""
-        if self.ratio is None:
-            return yes
-        with np.errstate(divide="ignore"):
-            return likelihood_of(yes, self.ratio) / np.maximum(self.ratio - 1.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +154,7 @@ class _Heard:
         findings = belief.knowledge.findings
         signs = [(_Sign(findings[one.finding]), one.dial) for one in belief.answers if one.yes]
         signs += [
-            (_Sign(findings[finding], belief.ratios(finding, dial)), dial)
+            (_Sign(findings[finding], belief.spoken[finding, dial]), dial)
             for (finding, dial), ratio in belief.counting().items()
             if ratio > 1
         ]
@@ -184,18 +179,17 @@ class _Heard:
     def innocent_whole(self, sign: _Sign, there: NDArray[np.bool_]) -> Array:
         """Probability that each cause did not make the sign, where it is there."""
         links, yes = self._links(sign.finding, there)
-        return np.asarray(1.0 - links / sign.made(yes)[:, None])
+        return np.asarray(1.0 - links / _divisor(yes, sign.ratio)[:, None])
 
-    def innocent_of_dial(self, sign: _Sign, states: tuple[str, ...]) -> tuple[Array, Array]:
-        """The same for causes of the whole, by combination and state; and for each state."""
-        if sign.ratio is None:
-            shown = sign.finding
-            return _answered(tuple(shown.shown_by.items()), shown.otherwise, self.whole, states)
-        links, own, yes = _yes_by_state(
-            sign.finding.shown_by, sign.finding.otherwise, self.whole, states
-        )
-        made = sign.made(yes)
-        return 1.0 - links[None, None, :] / made[:, :, None], 1.0 - own / made
+    def of_dial_made(self, sign: _Sign, states: tuple[str, ...]) -> tuple[Array, Array, Array]:
+        """Who made a sign of a dial.
+
+        Links of the causes of the whole; by combination and state, the probability that the state
+        did not make it, and what a link is multiplied by to be the probability that it made it.
+        """
+        shown = sign.finding
+        key = tuple(shown.shown_by.items()), shown.otherwise, self.whole, states
+        return _made(*key, None if sign.ratio is None else tuple(sign.ratio.tolist()))
 
     def _links(self, shown: Finding, there: NDArray[np.bool_]) -> tuple[Array, Array]:
         links = np.array([shown.shown_by.get(code, 0.0) for code in self.whole])
@@ -213,13 +207,23 @@ def _yes_by_state(
     return links, own, 1.0 - (1.0 - otherwise) * passes[:, None] * (1.0 - own)
 
 
-@lru_cache(256)
-def _answered(
+@lru_cache(64)
+def _made(
     shown_by: tuple[tuple[str, float], ...],
     otherwise: float,
     whole: tuple[str, ...],
     states: tuple[str, ...],
-) -> tuple[Array, Array]:
-    """Who did not make an answer yes; looking ahead asks for the same again and again."""
+    ratios: tuple[float, ...] | None,
+) -> tuple[Array, Array, Array]:
+    """Looking ahead asks for the same again and again."""
     links, own, yes = _yes_by_state(dict(shown_by), otherwise, whole, states)
-    return 1.0 - links[None, None, :] / yes[:, :, None], 1.0 - own / yes
+    made = 1.0 / _divisor(yes, None if ratios is None else np.array(ratios))
+    return links, 1.0 - own * made, made
+
+
+def _divisor(yes: Array, ratio: Array | None) -> Array:
+    """By what a link is divided to be the probability that it made the sign."""
+    if ratio is None:
+        return yes
+    with np.errstate(divide="ignore"):
+        return likelihood_of(yes, ratio) / np.maximum(ratio - 1.0, 0.0)
