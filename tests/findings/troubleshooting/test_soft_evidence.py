@@ -184,7 +184,7 @@ SAYINGS = [
     Answer("restarts", True),
     saw("dead", "fuel", 9.0),
     saw("dead", "fuel", 0.5, "cold"),
-    saw("dead", "fuel", 20.0, "sweep", "another run"),
+    replace(saw("dead", "fuel", 20.0, "sweep", "another run"), part="driver"),
     saw("restarts", None, 0.3),
     saw("wrong", "speed", 6.0),
     Weighed("speed", {"sound": 0.1, "stalled": 0.9, "erratic": 0.5}, "run.csv"),

@@ -12,16 +12,15 @@ import numpy as np
 
 from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import Evidence
-from needlewright.findings.troubleshooting.model import (
-    Answer,
-    Finding,
-    Knowledge,
-    Weighed,
-    code_of,
-    of_state,
-)
+from needlewright.findings.troubleshooting.model import Answer, Finding, Knowledge, Weighed
 from needlewright.findings.troubleshooting.posterior import Posterior
-from needlewright.findings.troubleshooting.soft import Slot, likelihood_of, ratios_of, slot_of
+from needlewright.findings.troubleshooting.soft import (
+    Slot,
+    likelihood_by_state,
+    likelihood_of,
+    ratios_of,
+    slot_of,
+)
 from needlewright.findings.troubleshooting.tables import (
     Array,
     combinations_of,
@@ -219,15 +218,7 @@ class Belief(Posterior):
                 raise KnowledgeError(
                     _weighed_already(said, f"leave the evidence of {piece.seen_in} out")
                 )
-        codes = {*self.states, *map(code_of, self.states)}
-        known = [value for code, value in said.likelihood.items() if code in codes]
-        if not known or min(known) < 0 or max(known) <= 0 or not np.all(np.isfinite(known)):
-            raise KnowledgeError(
-                f"{said.said_by}: its likelihoods for dial '{said.dial}' must be 0 or more, and "
-                "one above 0"
-            )
-        mean = sum(known) / len(known)
-        likelihood = np.array([of_state(said.likelihood, one, mean) for one in self.states])
+        likelihood = likelihood_by_state(said, self.states)
         with np.errstate(divide="ignore", invalid="ignore"):
             against = np.where(likelihood > likelihood[0], likelihood[0] / likelihood, 1.0)
         innocent = {**self.innocent, said.dial: against}

@@ -2,12 +2,20 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from math import log
+from math import isfinite, log
 
 import numpy as np
 
+from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import MOST_RATIO, Evidence
-from needlewright.findings.troubleshooting.model import Finding, Knowledge, of_state, part_of
+from needlewright.findings.troubleshooting.model import (
+    Finding,
+    Knowledge,
+    Weighed,
+    code_of,
+    of_state,
+    part_of,
+)
 from needlewright.findings.troubleshooting.tables import Array
 
 Slot = tuple[str, str | None]
@@ -74,3 +82,34 @@ def _said(piece: Evidence, known: Knowledge, finding: Finding, states: Sequence[
 def likelihood_of(yes: Array, ratio: Array) -> Array:
     """How likely the evidence is, were a no 1, by the probability of a yes."""
     return yes * ratio + (1.0 - yes)
+
+
+def likelihood_by_state(said: Weighed, states: Sequence[str]) -> Array:
+    """How likely what an analysis saw of a whole dial is in each of its states.
+
+    Parameters
+    ----------
+    said
+        The analysis.
+    states
+        Of a dial.
+
+    Returns
+    -------
+    ndarray
+        In the order of the states, in any common unit.
+
+    Raises
+    ------
+    KnowledgeError
+        If a likelihood is negative or not finite, or all are zero.
+    """
+    codes = {*states, *map(code_of, states)}
+    known = [value for code, value in said.likelihood.items() if code in codes]
+    if not known or not all(isfinite(one) and one >= 0 for one in known) or max(known) <= 0:
+        raise KnowledgeError(
+            f"{said.said_by}: its likelihoods for dial '{said.dial}' must be 0 or more, and one "
+            "above 0"
+        )
+    mean = sum(known) / len(known)
+    return np.array([of_state(said.likelihood, state, mean) for state in states])
