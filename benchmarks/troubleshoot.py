@@ -2,133 +2,44 @@
 
 Jobs are drawn forward from causes to answers: once from the file as it is, once from files whose
 every figure was changed at random, because the world is not the file. Everybody hears the same
-complaint and meets the same truth; a remedy that cures by chance cures for all of them.
+complaint and meets the same truth; a remedy that cures by chance cures for all of them. What is
+said of dials and of their parts is held against what they have: whether 0.9 means 0.9.
 """
 
 import argparse
 import sys
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Final
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import numpy as np
 
+from benchmarks.search_cases import CHANGE, DIALS, Job, changed, complained_of, drawn_job
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.findings.troubleshooting.model import Answer, Knowledge, Remedy, of_state
+from needlewright.findings.troubleshooting.model import (
+    SOUND,
+    Answer,
+    Knowledge,
+    Remedy,
+    code_of,
+    of_state,
+    part_of,
+)
 from needlewright.findings.troubleshooting.next_test import Stage, next_options
+from needlewright.findings.troubleshooting.past_opinions import (
+    Opinion,
+    TrackRecord,
+    track_record,
+)
 from needlewright.findings.troubleshooting.planning import course_of
 from needlewright.findings.troubleshooting.responsible import responsible
 
-DIALS: Final = ("speed", "engine", "fuel", "temperature")
-CHANGE: Final = 0.7
-"""Standard deviation of a figure of the world against the file's, in log odds."""
 MOST_TESTS: Final = 25
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """What is wrong with one cluster, in which part, what would be answered, what would help."""
-
-    of_dial: dict[str, str]
-    of_whole: frozenset[str]
-    answers: dict[tuple[str, str | None], bool]
-    to_blame: frozenset[tuple[str, str | None]]
-    """Causes that made a complaint."""
-    luck: dict[tuple[str, str, str | None], bool]
-    """Whether a remedy cures a cause of a dial in its part, or of the whole."""
-
-    def complaint(self, knowledge: Knowledge) -> list[Answer]:
-        """What the owner says without being asked: gauges that read wrong, and all of the whole."""
-        return [
-            Answer(finding, yes, dial)
-            for (finding, dial), yes in self.answers.items()
-            if knowledge.findings[finding].place == "asked"
-            and (dial is None or knowledge.findings[finding].opens)
-        ]
-
-
-def drawn_job(world: Knowledge, rng: np.random.Generator) -> Job:
-    """One job with a complaint that has a cause."""
-    while True:
-        job = _any_job(world, rng)
-        if job.to_blame:
-            return job
-
-
-def _any_job(world: Knowledge, rng: np.random.Generator) -> Job:
-    whole: set[str] = set()
-    for cause in world.of_scope("whole"):
-        absent = 1 - cause.prior
-        for other in whole:
-            absent *= 1 - world.causes[other].brings.get(cause.code, 0.0)
-        if rng.random() > absent:
-            whole.add(cause.code)
-    of_dial = {dial: _state(world, whole, rng) for dial in DIALS}
-    answers: dict[tuple[str, str | None], bool] = {}
-    to_blame: set[tuple[str, str | None]] = set()
-    for finding in world.findings.values():
-        dials: Sequence[str | None] = DIALS if finding.scope == "dial" else (None,)
-        for dial in dials:
-            present = {(code, None) for code in whole}
-            if dial is not None:
-                present.add((of_dial[dial], dial))
-            made = {
-                one
-                for one in sorted(present, key=str)
-                if rng.random() < of_state(finding.shown_by, one[0])
-            }
-            answers[finding.id, dial] = bool(made) or rng.random() < finding.otherwise
-            if finding.place == "asked" and (dial is None or finding.opens):
-                to_blame |= made
-    luck = {}
-    for remedy in world.remedies.values():
-        for cause in world.of_scope(remedy.scope):
-            for state in cause.states:
-                for dial in DIALS if remedy.scope == "dial" else (None,):
-                    luck[remedy.id, state, dial] = rng.random() < of_state(remedy.cures, state)
-    return Job(of_dial, frozenset(whole), answers, frozenset(to_blame), luck)
-
-
-def _state(world: Knowledge, whole: set[str], rng: np.random.Generator) -> str:
-    causes = world.of_scope("dial")
-    states, weights = ["sound"], [1 - sum(cause.prior for cause in causes)]
-    for cause in causes:
-        absent = 1 - cause.prior
-        for other in whole:
-            absent *= 1 - world.causes[other].brings.get(cause.code, 0.0)
-        weight = (1 - absent) / absent * (1 - cause.prior)
-        states += cause.states
-        weights += [weight * share for share in cause.parts.values()] or [weight]
-    return states[int(rng.choice(len(states), p=np.array(weights) / sum(weights)))]
-
-
-def changed(knowledge: Knowledge, rng: np.random.Generator) -> Knowledge:
-    """A world that is not the file: every probability moved in log odds."""
-
-    def moved(p: float, spread: float = CHANGE) -> float:
-        odds = p / (1 - p) * float(np.exp(rng.normal(0, spread)))
-        return odds / (1 + odds)
-
-    def shared(parts: Mapping[str, float]) -> dict[str, float]:
-        weights = {
-            part: share * float(np.exp(rng.normal(0, CHANGE))) for part, share in parts.items()
-        }
-        return {part: weight / sum(weights.values()) for part, weight in weights.items()}
-
-    causes = {
-        code: replace(one, prior=moved(one.prior), parts=shared(one.parts))
-        for code, one in knowledge.causes.items()
-    }
-    findings = {
-        name: replace(
-            one,
-            shown_by={code: moved(p) for code, p in one.shown_by.items()},
-            otherwise=moved(one.otherwise),
-        )
-        for name, one in knowledge.findings.items()
-    }
-    return replace(knowledge, causes=causes, findings=findings)
+NO_PART: Final = "none"
+"""Of a fault that lies in no part that is told apart, such as a sender."""
 
 
 class Search:
@@ -274,6 +185,48 @@ def measured(jobs: int, seed: int, is_changed: bool) -> dict[str, list[float]]:
     return minutes
 
 
+def calibration(jobs: int, seed: int, is_changed: bool) -> dict[str, TrackRecord]:
+    """What is said of every dial after half of all questions and tests, beside what it has.
+
+    A job is one that somebody complains of, whatever is behind it: choosing those with a cause
+    would know more than what is told.
+    """
+    knowledge = load_knowledge()
+    causes, parts = list[Opinion](), list[Opinion]()
+    for number in range(jobs):
+        rng = np.random.default_rng([seed, number, 2 + int(is_changed)])
+        world = changed(knowledge, rng) if is_changed else knowledge
+        job, told = complained_of(world, rng)
+        told |= {key for key in job.answers if rng.random() < 0.5}
+        answers = [
+            Answer(name, yes, of) for (name, of), yes in job.answers.items() if (name, of) in told
+        ]
+        belief = belief_of(knowledge, DIALS, answers)
+        for dial, state in job.of_dial.items():
+            code, said = code_of(state), belief.dial(dial)
+            causes.append(Opinion(() if code == SOUND else (code,), said, "", dial))
+            located = belief.parts(dial)
+            elsewhere = 1.0 - said[SOUND] - sum(located.values())
+            had = () if code == SOUND else (part_of(state) or NO_PART,)
+            shares = {SOUND: said[SOUND], NO_PART: max(elsewhere, 0.0), **located}
+            parts.append(Opinion(had, shares, "", dial))
+    return {
+        name: record
+        for name, opinions in (("cause of a dial", causes), ("part of a dial", parts))
+        if (record := track_record(opinions)) is not None
+    }
+
+
+def _print_calibration(title: str, records: dict[str, TrackRecord]) -> None:
+    for name, record in records.items():
+        print(f"\n{title}: {name}; calibration error {record.expected_error:.4f}")
+        print(f"{'said':>10s} {'held':>7s} {'95 %':>15s} {'statements':>11s}")
+        for one in record.bins:
+            interval = f"{one.share_low:.3f} to {one.share_high:.3f}"
+            share = one.held / one.count
+            print(f"{one.said:10.3f} {share:7.3f} {interval:>15s} {one.count:11d}")
+
+
 def _print(title: str, minutes: dict[str, list[float]]) -> None:
     first = np.array(next(iter(minutes.values())))
     print(f"\n{title}\n{'way':28s} {'minutes':>8s} {'s.e.':>6s} {'to the first':>13s}")
@@ -288,9 +241,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--jobs", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only-calibration", action="store_true")
     asked = parser.parse_args()
-    _print("the world is the file", measured(asked.jobs, asked.seed, False))
-    _print(f"every figure changed by {CHANGE} in log odds", measured(asked.jobs, asked.seed, True))
+    for title, is_changed in (
+        ("the world is the file", False),
+        (f"every figure changed by {CHANGE} in log odds", True),
+    ):
+        if not asked.only_calibration:
+            _print(title, measured(asked.jobs, asked.seed, is_changed))
+        _print_calibration(title, calibration(4 * asked.jobs, asked.seed, is_changed))
 
 
 if __name__ == "__main__":
