@@ -129,6 +129,8 @@ CANNOT_BE_USED = {
     "temperature cannot be reached that way",
     "temperature-series run": "as for `bench`, or a temperature cannot be reached, or the cluster "
     "is not cooled. What was taken until then is kept, and the same command goes on from there",
+    "temperature-series onset": "there is no series, a run cannot be read, no row says how warm the "
+    "cluster was, or no move can be judged",
     "temperature-series thermometer": "there is no series, it has no step at that temperature, or "
     "a reading cannot be; nothing is changed then",
     "rehearse drive": "the family or a signal of it cannot be used, the port has a number for none "

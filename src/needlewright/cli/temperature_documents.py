@@ -10,8 +10,10 @@ from needlewright.bench.series import KeptSeries
 from needlewright.bench.series_state import StepTemperature
 from needlewright.bench.soak import COVERAGE_K, Conditions, cautions, opened_after_s
 from needlewright.bench.stays import Cooling
+from needlewright.composing.cold_series import cold_document
 from needlewright.composing.series_summary import TemperatureSummary
 from needlewright.composing.sweeps import event_words
+from needlewright.findings.cold.judged import ColdFinding
 from needlewright.findings.event import Event
 
 TrueDegc = Callable[[StepTemperature], float | None]
@@ -73,9 +75,12 @@ def protocol_table(coolings: list[Cooling]) -> Table:
 
 
 def series_document(
-    kept: KeptSeries, summed: tuple[TemperatureSummary, ...], true_degc: TrueDegc
+    kept: KeptSeries,
+    summed: tuple[TemperatureSummary, ...],
+    cold: tuple[ColdFinding, ...],
+    true_degc: TrueDegc,
 ) -> dict[str, Any]:
-    """Every temperature with its steps."""
+    """Every temperature with its steps, and where the cold begins."""
     state = kept.state
     return {
         "folder": str(kept.folder),
@@ -86,6 +91,7 @@ def series_document(
         "time_constant_source": state.time_constant_source,
         "stays": [stay.model_dump() for stay in state.stays],
         "temperatures": [_temperature(one, true_degc) for one in summed],
+        "cold": [cold_document(one) for one in cold],
     }
 
 
@@ -140,6 +146,16 @@ def event_lines(summed: tuple[TemperatureSummary, ...]) -> list[str]:
         f"{event_words(Event(**asdict(event)))} (u {event.u_size_deg:.2f}, k = 1)"
         for one in summed
         for event in one.events
+    ]
+
+
+def cold_lines(cold: tuple[ColdFinding, ...]) -> list[str]:
+    """Where the cold begins for each dial, for people, with the warnings of winter."""
+    return [
+        line
+        for one in cold
+        for line in (one.words, None if one.winter_words is None else f"WARNING {one.winter_words}")
+        if line is not None
     ]
 
 

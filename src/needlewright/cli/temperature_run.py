@@ -52,6 +52,7 @@ from needlewright.cli.temperature_conditions import (
     temperatures_of,
 )
 from needlewright.cli.temperature_documents import (
+    cold_lines,
     conditions_document,
     event_lines,
     series_document,
@@ -59,6 +60,7 @@ from needlewright.cli.temperature_documents import (
 )
 from needlewright.composing.bench_devices import opened
 from needlewright.composing.bench_sweep import looked_through
+from needlewright.composing.cold_series import cold_findings
 from needlewright.composing.rehearsed_series import RehearsedAttendant
 from needlewright.composing.series_summary import summaries
 from needlewright.errors import RunError, UsageError
@@ -189,7 +191,9 @@ def run_series(
                 "words": ended.words,
                 "rehearsed": None if unit is None else _unit_document(unit),
                 "conditions": conditions_document(conditions),
-                **series_document(kept, summaries(kept, cluster), true_degc),
+                **series_document(
+                    kept, summaries(kept, cluster), cold_findings(kept, cluster), true_degc
+                ),
             }
         )
     else:
@@ -282,7 +286,7 @@ def _say(kept: KeptSeries, family: Family, unit: Unit | None) -> None:
     console.out.print("largest error of each needle; ± is U of the temperature, k = 2")
     summed = summaries(kept, family)
     console.out.print(series_table(summed))
-    for line in event_lines(summed):
+    for line in (*event_lines(summed), *cold_lines(cold_findings(kept, family))):
         console.out.print(line, markup=False)
     console.out.print(f"\nwritten to {kept.folder}", markup=False)
 

@@ -2,6 +2,7 @@
 
 import typer
 
+from needlewright.cli.temperature_onset import onset
 from needlewright.cli.temperature_plan import plan
 from needlewright.cli.temperature_run import run_series
 from needlewright.cli.temperature_typed import thermometer
@@ -14,3 +15,4 @@ app = typer.Typer(
 app.command()(plan)
 app.command("run")(run_series)
 app.command()(thermometer)
+app.command()(onset)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from math import sqrt
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from needlewright.bench.series import KeptSeries
 from needlewright.bench.series_state import AtTemperature, StepTemperature
@@ -14,10 +14,12 @@ from needlewright.findings.cold.judged import ColdFinding, judge_cold
 from needlewright.findings.cold.moves import RunInCold, SweepInCold
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
-from needlewright.readings.runs import Run
+from needlewright.readings.runs import Run, RunRow
 
 PLACE: Final = "thermometer"
 """What all temperatures of a series may be off by together."""
+STRETCH_C: Final = 5.0
+"""Rows of one run that are further apart were taken at another temperature."""
 
 
 def cold_findings(kept: KeptSeries, family: Family) -> tuple[ColdFinding, ...]:
@@ -80,8 +82,8 @@ def cold_findings_of_runs(
             f"{'run' if len(runs) == 1 else 'runs'} {names}: no row says how warm the cluster was; "
             "type it under 'temperature_c'"
         )
-    common = {PLACE: u_degc}
-    found = judged_dials([RunInCold(run, common=common) for run in runs], family)
+    stretches = [one for run in runs for one in _stretches(run)]
+    found = judged_dials([RunInCold(one, common={PLACE: u_degc}) for one in stretches], family)
     if not found:
         raise RunError(
             "no move of a dial can be judged: no row has a command, a reading and a temperature"
@@ -106,6 +108,20 @@ def judged_dials(runs: Sequence[RunInCold], family: Family) -> tuple[ColdFinding
     """
     found = (judge_cold(dial, runs, family.winter_degc) for dial in family.dials)
     return tuple(one for one in found if one is not None)
+
+
+def _stretches(run: Run) -> list[Run]:
+    """A run that was typed through several temperatures, as a run for each."""
+    stretches: list[list[RunRow]] = [[]]
+    began_c: float | None = None
+    for row in run.rows:
+        degc = row.temperature_c
+        if degc is not None and began_c is not None and abs(degc - began_c) > STRETCH_C:
+            stretches.append([])
+            began_c = None
+        began_c = degc if began_c is None else began_c
+        stretches[-1].append(row)
+    return [Run(f"{run.name}, {n}", tuple(rows)) for n, rows in enumerate(stretches, start=1)]
 
 
 def _parts(step: StepTemperature) -> dict[str, float]:
@@ -133,3 +149,38 @@ def _sweep_in_cold(at: AtTemperature, run: Run, run_csv: Path) -> SweepInCold | 
     step = at.steps[max(steps)]
     events = tuple((event.dial, event.fault) for event in sweep.found.events)
     return SweepInCold(step.temperature_c, _parts(step), sweep.dials, events)
+
+
+def cold_document(found: ColdFinding) -> dict[str, Any]:
+    """What a series says of one dial, as JSON."""
+    onset, winter = found.onset, found.winter
+    return {
+        "dial": found.dial,
+        "onset": onset.where,
+        "at_c": _two(onset.at_c),
+        "u_at_c": _two(onset.u_c),
+        "low_c": _two(onset.low_c),
+        "high_c": _two(onset.high_c),
+        "moves": onset.moves,
+        "failed": onset.failed,
+        "short": found.moves.short,
+        "untold": found.moves.untold,
+        "without_temperature": found.moves.without_temperature,
+        "coldest_c": _two(onset.coldest_c),
+        "warmest_c": _two(onset.warmest_c),
+        "cold_wrong_ratio": float(f"{found.ratio:.6g}"),
+        "winter": None
+        if winter is None
+        else {
+            "state": winter.winter,
+            "winter_degc": winter.winter_degc,
+            "margin_c": _two(winter.margin_c),
+            "probability": None if winter.probability is None else round(winter.probability, 4),
+        },
+        "words": found.words,
+        "warning": found.winter_words,
+    }
+
+
+def _two(degc: float | None) -> float | None:
+    return None if degc is None else round(degc, 2) + 0.0
