@@ -12,6 +12,7 @@ from typer.core import TyperGroup
 from typer.main import get_command
 
 from needlewright.cli.main import app
+from needlewright.plans.sums.catalogue import names
 
 DOCS = Path(__file__).parent
 PAGE = DOCS / "commands.md"
@@ -103,8 +104,10 @@ CANNOT_BE_USED = {
     "jobs stop-reading": "there is no such run, its reading is stopped, or every photo is read",
     "jobs read-on": "there is no such run, or its reading is not stopped",
     "jobs findings": "there is no job of that tag, or WHERE is no place",
-    "jobs answer": "an answer cannot be read, or is of a question or dial there is not; nothing of "
-    "that text is saved",
+    "jobs answer": "an answer cannot be read, or is of a question or dial there is not; nothing "
+    "of that text is saved",
+    "jobs evidence": "a file is no evidence, or speaks of a finding or dial there is not; nothing "
+    "of that file is taken in",
     "jobs overrule": "there is no such dial, system or cause, or no reason",
     "jobs reject-reading": "there is no such reading, or no reason",
     "jobs reject-photo": "there is no photo at the step, no reason, or the photo was read",
@@ -118,6 +121,12 @@ CANNOT_BE_USED = {
     "jobs return": "something is missing, above all an odometer whose outcome is not lawful; what "
     "was stated is saved all the same, and the job stays open",
     "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
+    "sums list": "",
+    **dict.fromkeys(
+        (f"sums {name}" for name in names()),
+        "an input is none, is out of what the sum is good for, or is of another unit, or inputs do "
+        "not go together",
+    ),
     "serve": "the port is taken, the shop cannot be opened, or the pass code cannot be used",
     "backup": "the file is there already or cannot be written, or an original is damaged",
     "restore": "the folder is not empty, or the file is no backup, cut short or damaged; nothing "
@@ -166,7 +175,7 @@ SHARED = {
         "reject-photo",
         "set-aside",
     ),
-    "jobs-findings": ("answer", "overrule"),
+    "jobs-findings": ("answer", "evidence", "overrule"),
     "job-paper": ("report", "certify", "notice"),
 }
 """Documents that several of the `jobs` commands print."""
@@ -175,6 +184,7 @@ SAME = {f"jobs {name}": shared for shared, names in SHARED.items() for name in n
     "jobs needles": "needles",
     "shop set": "shop-show",
     "restore": "backup",
+    **dict.fromkeys((f"sums {name}" for name in names()), "sums-answer"),
 }
 """The schema of a command that is not named as the command."""
 

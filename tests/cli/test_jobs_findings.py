@@ -105,6 +105,31 @@ def test_an_overruled_opinion_stays_on_record(call):
     assert json.loads(out)["opinions"] == [opinion]
 
 
+def test_what_an_analysis_saw_is_taken_in_by_its_document(call, tmp_path):
+    piece = {"finding": "lamp_check_dark", "dial": None, "ratio": 50.0, "words": "Two are dark.",
+             "seen_in": "night.jpg"}  # fmt: skip
+    file = tmp_path / "light.json"
+    file.write_text(json.dumps({"zones": [], "evidence": [piece]}), encoding="utf-8")
+    found = document(call, "jobs", "evidence", "T-77", file, *ANNA)
+    lamps = card(found, "lamps")
+    assert lamps["shares"][0]["cause"] == "lamp_out"
+    (seen,) = lamps["evidence"]
+    assert (seen["words"], seen["seen_in"], seen["strength"]) == (
+        *("Two are dark.", "night.jpg", "strongly"),
+    )
+    for wrong, says in (
+        ({"evidence": [{**piece, "finding": "hums"}]}, "light.json: evidence of night.jpg"),
+        ({"evidence": [{**piece, "ratio": 0}]}, "light.json: evidence"),
+        ({"zones": []}, "has no list under 'evidence'"),
+        ([], "holds no evidence"),
+    ):
+        file.write_text(json.dumps(wrong), encoding="utf-8")
+        code, out, err = call("jobs", "evidence", "T-77", file, *ANNA)
+        assert (code, out) == (1, "")
+        assert says in err
+    assert card(document(call, "jobs", "findings", "T-77"), "lamps") == lamps
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [

@@ -3,7 +3,8 @@
 import pytest
 
 from needlewright.composing import job_evidence
-from needlewright.composing.finding_model import Place, sureness_of
+from needlewright.composing.evidence_piece import Piece, Place
+from needlewright.composing.finding_model import sureness_of
 from needlewright.composing.job_answers import (
     Decision,
     answer_question,
@@ -11,7 +12,6 @@ from needlewright.composing.job_answers import (
     question_named,
     take_answers,
 )
-from needlewright.composing.job_evidence import Piece
 from needlewright.composing.job_findings import job_findings
 from needlewright.errors import KnowledgeError, RecordError
 from needlewright.findings.evidence import Evidence

@@ -6,7 +6,6 @@ from needlewright.composing.job_answers import Decision, overrule, take_answers
 from needlewright.composing.job_findings import job_findings
 from needlewright.composing.shop_priors import experience_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.findings.troubleshooting.learning import Case
 from needlewright.records.opinions import Decided, give_opinion
 from needlewright.records.tables import Job
 from needlewright.records.undo import undo_last
@@ -36,8 +35,26 @@ def test_a_returned_job_counts_as_a_person_said(opened):
     overrule(opened, "T-1", Decision("speed", ("stalled",), "dead"), ANNA)
     assert experience_of(opened, known).cases == ()  # nothing was returned yet
     give_back(opened, "T-0", "T-2")  # on T-2 nobody said anything
-    assert experience_of(opened, known).cases == (Case(4, ("blocked",), ("lamp_out",)),)
+    (case,) = experience_of(opened, known).cases
+    assert (case.dials, case.found_in_dials, case.found_in_whole) == (
+        *(4, ("blocked",), ("lamp_out",)),
+    )
     assert experience_of(opened, known, but="T-0").cases == ()
+
+
+def test_answers_beside_an_opinion_teach_how_often_a_cause_shows(opened):
+    """Beta distribution: (P x weight + yes) / (weight + answers); any textbook."""
+    take_answers(opened, "T-0", "fuel: sticks yes", ANNA)
+    overrule(opened, "T-0", Decision("fuel", ("blocked",), "saw it"), ANNA)
+    give_back(opened, "T-0")
+    known = load_knowledge(None)
+    taught = experience_of(opened, known).teach(known).findings["sticks"]
+    file, weight = known.findings["sticks"], known.prior_weight
+    alone = 1.0 - (1.0 - file.otherwise) * (1.0 - file.shown_by["blocked"])
+    yes = (alone * weight + 1) / (weight + 1)
+    link = 1.0 - (1.0 - yes) / (1.0 - file.otherwise)
+    assert taught.shown_by["blocked"] == pytest.approx(link)
+    assert link > file.shown_by["blocked"]
 
 
 def test_what_was_taken_back_teaches_nothing(opened):

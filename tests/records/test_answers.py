@@ -4,6 +4,7 @@ import pytest
 
 from needlewright.errors import JobError, RecordError
 from needlewright.records import stages
+from needlewright.records.analyses import keep_analysis
 from needlewright.records.answers import Given, answer
 from needlewright.records.opinions import Decided, finished_jobs, give_opinion
 from needlewright.records.sheet import job_sheet
@@ -113,12 +114,29 @@ def test_answers_and_opinions_are_taken_back_like_everything_else(opened):
     for save in (
         lambda: answer(opened, "T-77", [Given("reads_wrong", True, "fuel")], ANNA),
         lambda: give_opinion(opened, "T-77", Decided((), "w", SAID, "fuel"), ANNA),
+        lambda: keep_analysis(opened, "T-77", "light.json", [{"ratio": 2.0}], ANNA),
+        lambda: keep_analysis(opened, "T-77", "light.json", [{"ratio": 3.0}], ANNA),
     ):
         before = everything(opened, None)
         save()
         assert everything(opened, None) != before
         undo_last(opened, "T-77", BERT)
         assert comparable(everything(opened, None)) == comparable(before)
+
+
+def test_an_analysis_made_anew_takes_the_place_of_the_one_before(opened):
+    for ratio in (2.0, 3.0):
+        keep_analysis(opened, "T-77", " light.json ", [{"ratio": ratio}], ANNA)
+    keep_analysis(opened, "T-77", "port.json", [{"ratio": 5.0}], BERT)
+    kept = [(a.name, a.pieces, a.by) for a in job_sheet(opened, "T-77").analyses]
+    assert kept == [
+        ("light.json", ({"ratio": 3.0},), ANNA),
+        ("port.json", ({"ratio": 5.0},), BERT),
+    ]
+    with pytest.raises(RecordError, match=r"light\.json holds no evidence"):
+        keep_analysis(opened, "T-77", "light.json", [], ANNA)
+    with pytest.raises(JobError, match="analysis"):
+        keep_analysis(opened, "T-77", " ", [{}], ANNA)
 
 
 def test_jobs_that_were_returned_tell_what_was_decided(opened):

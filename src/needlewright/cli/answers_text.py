@@ -1,4 +1,4 @@
-"""The text of an owner's answers, from a file or from standard input."""
+"""The text of an owner's answers and other small files, named or from standard input."""
 
 import sys
 from pathlib import Path
@@ -27,11 +27,20 @@ def answers_text(path: Path) -> str:
     KnowledgeError
         If it cannot be read, is no text, or too long to be answers.
     """
+    content = read_small(path)
+    if len(content) > MOST_BYTES:
+        raise KnowledgeError(f"{path}: {len(content)} bytes are no answers of an owner")
     try:
-        content = sys.stdin.buffer.read() if str(path) == "-" else path.read_bytes()
-        if len(content) > MOST_BYTES:
-            raise KnowledgeError(f"{path}: {len(content)} bytes are no answers of an owner")
         return content.decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise KnowledgeError(f"{path}: cannot be read ({reason}); give a text file") from error
+    except UnicodeDecodeError as error:
+        raise KnowledgeError(f"{path}: cannot be read (it is no text); give a text file") from error
+
+
+def read_small(path: Path) -> bytes:
+    """Read a file, or standard input for `-`; raises KnowledgeError if it cannot be read."""
+    try:
+        return sys.stdin.buffer.read() if str(path) == "-" else path.read_bytes()
+    except OSError as error:
+        raise KnowledgeError(
+            f"{path}: cannot be read ({error.strerror}); give a text file"
+        ) from error

@@ -7,7 +7,7 @@ import typer
 from rich.table import Table
 
 from needlewright.cli import console
-from needlewright.cli.answers_text import answers_text
+from needlewright.cli.answers_text import answers_text, read_small
 from needlewright.cli.job_words import moment_words
 from needlewright.cli.shop_options import AsJson, By, ShopFolder, Tag, emit_view, say, shop_at
 from needlewright.composing.finding_model import Card, JobFindings, percent
@@ -19,6 +19,7 @@ from needlewright.composing.job_answers import (
     take_answers,
 )
 from needlewright.composing.job_findings import job_findings, place_named
+from needlewright.composing.kept_pieces import take_analysis
 from needlewright.records.answers import Given
 from needlewright.records.opening import Shop
 
@@ -73,7 +74,9 @@ def answer(
     ] = None,
     not_known: Annotated[
         list[str] | None,
-        typer.Option(metavar="'DIAL: QUESTION'", help="It is not known, and need not be asked again."),
+        typer.Option(
+            metavar="'DIAL: QUESTION'", help="It is not known, and need not be asked again."
+        ),
     ] = None,
     at_bench: Annotated[
         bool, typer.Option("--at-bench", help="The answers were found at the bench.")
@@ -95,6 +98,27 @@ def answer(
             take_answers(opened, tag, text, by, source="pasted")
         for finding, dial in taken_away:
             answer_question(opened, tag, Given(finding, None, dial), by)
+        _after(opened, tag, as_json)
+
+
+def evidence(
+    tag: Tag,
+    files: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FILE.json...", help="The --json of an analysis, or a list of evidence."
+        ),
+    ],
+    *,
+    by: By = None,
+    shop: ShopFolder = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take what an analysis of photos or logs saw into a job, in place of one of the same name."""
+    contents = [(path.name, read_small(path)) for path in files]
+    with shop_at(shop) as opened:
+        for name, content in contents:
+            take_analysis(opened, tag, name, content, by)
         _after(opened, tag, as_json)
 
 
@@ -123,6 +147,7 @@ def add_to(app: typer.Typer) -> None:
     """Put the commands into the group."""
     app.command("findings")(findings)
     app.command("answer")(answer)
+    app.command("evidence")(evidence)
     app.command("overrule")(overruled)
 
 

@@ -4,18 +4,18 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import Final
 
+from needlewright.composing.evidence_piece import Piece
 from needlewright.composing.finding_model import percent
 from needlewright.composing.gauge_names import GaugeNames, with_gauge
-from needlewright.composing.job_evidence import JobEvidence, Piece
+from needlewright.composing.job_evidence import JobEvidence
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.belief import Belief
+from needlewright.findings.troubleshooting.contradictions import contradictions
 from needlewright.findings.troubleshooting.model import Answer
 
 DISAGREES: Final = 3.0
 """Ratio of likelihoods from which two looks at the same finding contradict one another, or one
 contradicts a person's answer."""
-UNLIKELY: Final = 0.02
-"""An answer less likely than this, given everything else, is worth asking again."""
 
 
 def contradictions_of(belief: Belief, evidence: JobEvidence, names: GaugeNames) -> tuple[str, ...]:
@@ -38,7 +38,7 @@ def contradictions_of(belief: Belief, evidence: JobEvidence, names: GaugeNames) 
     return (
         *_looks_that_differ(evidence, names),
         *_answers_against_looks(belief, evidence, names),
-        *_unlikely_answers(belief, names),
+        *_hardly_explained(belief, names),
     )
 
 
@@ -72,17 +72,28 @@ def _answers_against_looks(
             )
 
 
-def _unlikely_answers(belief: Belief, names: GaugeNames) -> Iterator[str]:
-    for answer in belief.answers:
-        yes = belief.without(answer).probability(answer.finding, answer.dial)
-        expected = yes if answer.yes else 1.0 - yes
-        if expected < UNLIKELY and len(belief.answers) + len(belief.said) > 1:
+def _hardly_explained(belief: Belief, names: GaugeNames) -> Iterator[str]:
+    for one in contradictions(belief):
+        if one.answer is None or one.probability is None:
+            continue
+        said = _answered(belief, one.answer, names)
+        if one.kind == "against the rest":
+            beside = ""
+            if isinstance(one.other, Answer):
+                beside = f", above all beside {_answered(belief, one.other, names)}"
             yield (
-                f"{_of(answer.dial, names)}: after everything else, "
-                f"“{_words(belief, answer, names)}” {'yes' if answer.yes else 'no'} was to be "
-                f"expected in {percent(expected)} of "
-                "such cases; ask again, or look for a second fault."
+                f"{_of(one.answer.dial, names)}: {said} hardly goes with everything else{beside}; "
+                f"it was to be expected in {percent(one.probability)} of such cases. Ask again."
             )
+        elif one.kind == "unexplained":
+            yield (
+                f"{_of(one.answer.dial, names)}: nothing in the knowledge file explains {said} "
+                "beside everything else. Ask again, or look for what is not in the file."
+            )
+
+
+def _answered(belief: Belief, answer: Answer, names: GaugeNames) -> str:
+    return f"“{_words(belief, answer, names)}” {'yes' if answer.yes else 'no'}"
 
 
 def _words(belief: Belief, answer: Answer, names: GaugeNames) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import log10
 from typing import TypeAlias
 
+from needlewright.composing.evidence_piece import Piece
 from needlewright.composing.finding_model import (
     SYSTEMS,
     Card,
@@ -16,7 +17,7 @@ from needlewright.composing.finding_model import (
     sureness_of,
 )
 from needlewright.composing.gauge_names import GaugeNames, with_gauge
-from needlewright.composing.job_evidence import JobEvidence, Piece
+from needlewright.composing.job_evidence import JobEvidence
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.belief import Belief
 from needlewright.findings.troubleshooting.model import SOUND, Answer, Finding, Weighed

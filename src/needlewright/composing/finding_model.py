@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from needlewright.composing.job_evidence import Place
+from needlewright.composing.evidence_piece import Place
 from needlewright.findings.signatures.words import LIKELY, PROBABLE
 from needlewright.records.views import OpinionView
 

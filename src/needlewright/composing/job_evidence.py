@@ -4,75 +4,18 @@ Each kind of record has a collector. To let one more analysis speak, write a col
 into `COLLECTORS`.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Final, Literal, TypeAlias
+from typing import Final, TypeAlias
 
-from needlewright.composing.explained_runs import explained_run
-from needlewright.composing.run_evidence import run_evidence
+from needlewright.composing.board_pieces import board
+from needlewright.composing.evidence_piece import Material, Piece
+from needlewright.composing.kept_pieces import kept
+from needlewright.composing.run_pieces import cold, key_ons, runs_as_found
+from needlewright.composing.sweep_pieces import sweeps
 from needlewright.errors import NeedlewrightError
-from needlewright.families.model import Family
-from needlewright.findings.evidence import Evidence
-from needlewright.findings.signatures.words import reason_of
-from needlewright.findings.troubleshooting.model import Answer, Knowledge, Weighed
-from needlewright.records.families import load_version
-from needlewright.records.opening import Shop
-from needlewright.records.runs import run_sheet
-from needlewright.records.views import AnswerView, JobSheet
-
-PlaceKind = Literal["run", "sweep", "photo", "series", "board", "vehicle"]
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a piece of evidence can be looked at.
-
-    Parameters
-    ----------
-    kind
-        What it is.
-    id
-        Of the run, the sweep, the photo.
-    side
-        Of a run: `found` or `left`; else empty.
-    """
-
-    kind: PlaceKind
-    id: int
-    side: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One thing that an analysis of the job's records says.
-
-    Parameters
-    ----------
-    says
-        Evidence on one finding, or a whole dial weighed.
-    words
-        Sentences for people.
-    seen_in
-        Where, in words.
-    at
-        Where, to be looked at; None: nothing can be shown.
-    """
-
-    says: Evidence | Weighed
-    words: str
-    seen_in: str
-    at: Place | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Material:
-    """What collectors work on."""
-
-    shop: Shop
-    job: JobSheet
-    family: Family
-    knowledge: Knowledge
-
+from needlewright.findings.troubleshooting.model import Answer, Weighed
+from needlewright.records.views import AnswerView
 
 Collector: TypeAlias = Callable[[Material], Iterable[Piece]]
 
@@ -171,24 +114,12 @@ def _cannot_count(material: Material, view: AnswerView, pieces: list[Piece]) -> 
     return None
 
 
-def _runs(material: Material) -> Iterator[Piece]:
-    """The newest run as found, every dial weighed by what its rows show."""
-    lines = [one for one in material.job.runs if one.side == "found" and not one.set_aside_at]
-    if not lines:
-        return
-    run = run_sheet(material.shop, lines[-1].id)
-    if not run.told and not run.photos:
-        return
-    family = material.family
-    if run.family_version_id != material.job.family_version_id:
-        family = load_version(material.shop, run.family_version_id)
-    explained = explained_run(material.shop, run, family)
-    seen_in = f"run {run.name}"
-    aside = "" if run.rehearsed is None else f" ({run.rehearsed}: no real cluster was seen.)"
-    for one in run_evidence(material.knowledge, explained, seen_in):
-        words = reason_of(explained[one.dial]) + aside
-        yield Piece(one, words, seen_in, Place("run", run.id, "found"))
-
-
-COLLECTORS: Final[tuple[tuple[str, Collector], ...]] = (("the run as found", _runs),)
+COLLECTORS: Final[tuple[tuple[str, Collector], ...]] = (
+    ("the run as found", runs_as_found),
+    ("the rests over key-ons", key_ons),
+    ("the temperatures of its runs", cold),
+    ("its sweep videos", sweeps),
+    ("its board", board),
+    ("what analyses of other files saw", kept),
+)
 """Every kind of record that speaks, by its name in sentences."""

@@ -5,10 +5,11 @@ from typing import Final, get_args
 
 from needlewright.composing.contradictions import contradictions_of
 from needlewright.composing.customer_texts import outcome_of, texts_of
+from needlewright.composing.evidence_piece import Material
 from needlewright.composing.finding_cards import cards_of, systems_of
 from needlewright.composing.finding_model import JobFindings
 from needlewright.composing.gauge_names import gauge_names
-from needlewright.composing.job_evidence import JobEvidence, Material, collect
+from needlewright.composing.job_evidence import JobEvidence, collect
 from needlewright.composing.next_steps import questions_of, steps_of
 from needlewright.composing.shop_priors import experience_of
 from needlewright.errors import UsageError

@@ -1,4 +1,4 @@
-"""What a shop's own finished jobs say of how often each cause is met.
+"""What a shop's own finished jobs say: how often each cause is met, and how often it shows.
 
 A job counts once it was returned and a person said what at least one dial or system of it had; the
 others of it were not complained of, and count as sound. Opinions count as the person gave them,
@@ -10,8 +10,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
+from needlewright.findings.troubleshooting.learned_findings import learned_findings
 from needlewright.findings.troubleshooting.learning import Case, learned
-from needlewright.findings.troubleshooting.model import Knowledge
+from needlewright.findings.troubleshooting.model import SOUND, Answer, Knowledge
+from needlewright.findings.troubleshooting.past_opinions import Opinion
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.opinions import finished_jobs
@@ -34,8 +36,8 @@ class Experience:
     left_out: tuple[str, ...]
 
     def teach(self, knowledge: Knowledge) -> Knowledge:
-        """The knowledge with the priors these cases leave."""
-        return learned(knowledge, self.cases)
+        """The knowledge with the priors and the likelihoods these cases leave."""
+        return learned_findings(learned(knowledge, self.cases), self.cases)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +80,33 @@ def experience_of(shop: Shop, knowledge: Knowledge, but: str | None = None) -> E
                 f"'{', '.join(unknown)}' of that kind"
             )
             continue
-        cases.append(_case(job, _dials_of(_Version(shop.folder, job.family_version_id, shop))))
+        dials = _dials_of(_Version(shop.folder, job.family_version_id, shop))
+        cases.append(_case(knowledge, job, dials))
     return Experience(tuple(cases), tuple(left_out))
 
 
-def _case(job: FinishedJob, dials: int) -> Case:
-    of_dials = [code for one in job.opinions if one.dial is not None for code in one.decided]
-    of_whole = [code for one in job.opinions if one.dial is None for code in one.decided]
-    return Case(dials, tuple(of_dials), tuple(of_whole))
+def _case(knowledge: Knowledge, job: FinishedJob, dials: int) -> Case:
+    opinions = tuple(_opinion(knowledge, one) for one in job.opinions)
+    answers = tuple(
+        Answer(one.finding, one.yes, one.dial) for one in job.answers if one.yes is not None
+    )
+    return Case(dials, opinions=opinions, answers=answers)
+
+
+def _opinion(knowledge: Knowledge, view: OpinionView) -> Opinion:
+    said = view.said
+    if view.dial is None:  # that nothing of a system is there is no cause of its own
+        said = {code: p for code, p in said.items() if code != SOUND}
+    return Opinion(
+        tuple(_with_part(knowledge, code, view.part) for code in view.decided),
+        said,
+        view.why,
+        view.dial,
+    )
+
+
+def _with_part(knowledge: Knowledge, code: str, part: str | None) -> str:
+    return f"{code}/{part}" if part in knowledge.causes[code].parts else code
 
 
 def _unknown(knowledge: Knowledge, opinions: Iterable[OpinionView]) -> set[str]:

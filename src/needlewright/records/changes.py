@@ -18,6 +18,7 @@ from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.people import person_named
 from needlewright.records.tables import (
+    Analysis,
     Base,
     BenchRun,
     BoardPhoto,
@@ -56,6 +57,7 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         StageEvent,
         Sweep,
         FindingAnswer,
+        Analysis,
         Opinion,
         BoardPhoto,
         BoardPin,

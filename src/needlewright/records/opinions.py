@@ -14,7 +14,7 @@ from needlewright.errors import RecordError
 from needlewright.records.changes import change
 from needlewright.records.entries import Entry, MaybeText, Text, checked
 from needlewright.records.opening import Shop
-from needlewright.records.sheet import job_sheet, opinions_in
+from needlewright.records.sheet import answer_view, answers_in, job_sheet, opinions_in
 from needlewright.records.tables import Job, Opinion
 from needlewright.records.views import FinishedJob, JobSheet
 
@@ -146,4 +146,6 @@ def named_subject(dial: str | None, system: str | None = None) -> str:
 
 def _finished(session: Session, job: Job) -> FinishedJob:
     opinions = tuple(one for one in opinions_in(session, job.id) if one.counts)
-    return FinishedJob(job.tag, job.family_version.name, job.family_version_id, opinions)
+    answers = tuple(answer_view(row) for row in answers_in(session, job.id))
+    family = job.family_version
+    return FinishedJob(job.tag, family.name, family.id, opinions, answers)

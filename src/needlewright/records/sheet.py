@@ -13,6 +13,7 @@ from needlewright.records.run_views import run_lines
 from needlewright.records.shop import instrument_view
 from needlewright.records.stage_views import stage_views
 from needlewright.records.tables import (
+    Analysis,
     Decision,
     FindingAnswer,
     Instrument,
@@ -24,6 +25,7 @@ from needlewright.records.tables import (
     Returned,
 )
 from needlewright.records.views import (
+    AnalysisView,
     AnswerView,
     BoxItemView,
     DecisionView,
@@ -115,6 +117,7 @@ def sheet_of(session: Session, job: Job) -> JobSheet:
         decisions=_decisions(session, job.id),
         notes=_notes(session, job.id),
         answers=tuple(answer_view(row) for row in answers_in(session, job.id)),
+        analyses=tuple(_analysis_view(row) for row in analyses_in(session, job.id)),
         opinions=opinions_in(session, job.id),
         papers=papers_of(session, [job.id]).get(job.id, ()),
         visits=_visits(session, job),
@@ -211,6 +214,16 @@ def answers_in(session: Session, job_id: int) -> Sequence[FindingAnswer]:
     return session.scalars(
         query.order_by(FindingAnswer.id).options(joinedload(FindingAnswer.person))
     ).all()
+
+
+def analyses_in(session: Session, job_id: int) -> Sequence[Analysis]:
+    """What analyses saw and stands, in the order it was taken in."""
+    query = select(Analysis).where(Analysis.job_id == job_id, Analysis.withdrawn_at.is_(None))
+    return session.scalars(query.order_by(Analysis.id).options(joinedload(Analysis.person))).all()
+
+
+def _analysis_view(row: Analysis) -> AnalysisView:
+    return AnalysisView(row.id, row.name, tuple(row.pieces), row.person.name, row.at)
 
 
 def answer_view(row: FindingAnswer) -> AnswerView:

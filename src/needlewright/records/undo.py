@@ -12,6 +12,7 @@ from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.runs import ROWS
 from needlewright.records.tables import (
+    Analysis,
     Base,
     BenchRun,
     BoardPhoto,
@@ -144,7 +145,15 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
             case BenchRun():
                 row.set_aside_at, row.set_aside_by_id = one.at, one.person.id
                 row.set_aside_why = UNDONE
-            case JobPhoto() | Decision() | Note() | Sweep() | FindingAnswer() | Opinion():
+            case (
+                JobPhoto()
+                | Decision()
+                | Note()
+                | Sweep()
+                | FindingAnswer()
+                | Analysis()
+                | Opinion()
+            ):
                 row.withdrawn_at = one.at
             case BoardPhoto() | BoardPin():
                 row.withdrawn_at = one.at

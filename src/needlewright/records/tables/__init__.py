@@ -3,7 +3,7 @@
 from needlewright.records.tables.base import Base
 from needlewright.records.tables.board import BoardPhoto, BoardPin
 from needlewright.records.tables.edits import Edit, EditValue
-from needlewright.records.tables.findings import FindingAnswer, Opinion
+from needlewright.records.tables.findings import Analysis, FindingAnswer, Opinion
 from needlewright.records.tables.jobs import (
     Cluster,
     Decision,
@@ -27,6 +27,7 @@ from needlewright.records.tables.shop import (
 from needlewright.records.tables.sweeps import Sweep
 
 __all__ = [
+    "Analysis",
     "Base",
     "BenchRun",
     "BoardPhoto",

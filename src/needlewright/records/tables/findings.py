@@ -38,6 +38,26 @@ class FindingAnswer(Base):
     )
 
 
+class Analysis(Base):
+    """What an analysis of files outside the records saw: photos of lamps, a log of the vehicle."""
+
+    __tablename__ = "analysis"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
+    name: Mapped[str]
+    """Of its document, as the person called it."""
+    pieces: Mapped[list[Any]]
+    """Pieces of evidence, as their documents."""
+    at: Mapped[datetime]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    withdrawn_at: Mapped[datetime | None]
+    """It was made anew, or taken back."""
+    person: Mapped[Person] = relationship()
+
+    __table_args__ = (check("name <> ''", "name"),)
+
+
 class Opinion(Base):
     """What a person decided a dial or a system has, beside what the program said of it.
 

@@ -1,6 +1,6 @@
 """What the records give back: plain, frozen, and free of the database."""
 
-from needlewright.records.views.findings import AnswerView, FinishedJob, OpinionView
+from needlewright.records.views.findings import AnalysisView, AnswerView, FinishedJob, OpinionView
 from needlewright.records.views.job import (
     BoxItemView,
     DecisionView,
@@ -38,6 +38,7 @@ from needlewright.records.views.shop import (
 )
 
 __all__ = [
+    "AnalysisView",
     "AnswerView",
     "BackupSummary",
     "BoxItemView",

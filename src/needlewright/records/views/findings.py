@@ -21,6 +21,18 @@ class AnswerView:
 
 
 @dataclass(frozen=True, slots=True)
+class AnalysisView:
+    """What an analysis of files outside the records saw."""
+
+    id: int
+    name: str
+    pieces: tuple[Mapping[str, str | float | None], ...]
+    """Pieces of evidence, as docs/json/evidence.schema.json has them."""
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class OpinionView:
     """What a person decided a dial or a system has, beside what was said of it."""
 
@@ -41,9 +53,10 @@ class OpinionView:
 
 @dataclass(frozen=True, slots=True)
 class FinishedJob:
-    """A job that was returned, with the opinions on it that count."""
+    """A job that was returned, with its answers and the opinions on it that count."""
 
     tag: str
     family: str
     family_version_id: int
     opinions: tuple[OpinionView, ...]
+    answers: tuple[AnswerView, ...]

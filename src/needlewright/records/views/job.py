@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from needlewright.records.views.findings import AnswerView, OpinionView
+from needlewright.records.views.findings import AnalysisView, AnswerView, OpinionView
 from needlewright.records.views.runs import RunLine
 from needlewright.records.views.shop import InstrumentView
 from needlewright.records.words import (
@@ -242,6 +242,7 @@ class JobSheet:
     decisions: tuple[DecisionView, ...]
     notes: tuple[NoteView, ...]
     answers: tuple[AnswerView, ...]
+    analyses: tuple[AnalysisView, ...]
     opinions: tuple[OpinionView, ...]
     """Oldest first; those that were replaced stay, and say so."""
     papers: tuple[PaperView, ...]

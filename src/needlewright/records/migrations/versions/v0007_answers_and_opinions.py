@@ -1,4 +1,4 @@
-"""Answers to questions and tests, and what a person decided beside what the program said."""
+"""Answers, what analyses saw, and what a person decided beside what the program said."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -26,6 +26,14 @@ def upgrade() -> None:
             "dial": "dial IS NULL OR dial <> ''",
             "source": "source IN ('typed', 'pasted', 'bench')",
         },
+    )
+    _make(
+        "analysis",
+        [
+            sa.Column("name", sa.String(), nullable=False),
+            sa.Column("pieces", sa.JSON(), nullable=False),
+        ],
+        {"name": "name <> ''"},
     )
     _make(
         "opinion",

@@ -1,0 +1,83 @@
+"""What analyses of files outside the records saw, taken in by their documents."""
+
+import json
+from collections.abc import Iterator
+
+from needlewright.composing.evidence_piece import Material, Piece
+from needlewright.errors import KnowledgeError
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.evidence_file import evidence_documents, parse_evidence
+from needlewright.findings.troubleshooting.belief import belief_of
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.records.analyses import keep_analysis
+from needlewright.records.families import load_version
+from needlewright.records.opening import Shop
+from needlewright.records.sheet import job_sheet
+from needlewright.records.views import AnalysisView, JobSheet
+
+
+def kept(material: Material) -> Iterator[Piece]:
+    """What was taken in.
+
+    Parameters
+    ----------
+    material
+        The job.
+
+    Yields
+    ------
+    Piece
+        In the order it was taken in.
+
+    Raises
+    ------
+    KnowledgeError
+        If a document that is kept cannot be understood by this version of the program.
+    """
+    for view in material.job.analyses:
+        for one in _pieces(view):
+            yield Piece(one, one.words, one.seen_in)
+
+
+def take_analysis(
+    shop: Shop, tag: str, name: str, content: bytes, by: str | None = None
+) -> JobSheet:
+    """Take in what an analysis saw, by its document.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    name
+        What the document is called; one of that name that was taken in before counts no more.
+    content
+        JSON: a list of evidence, or the document of a command with that list under `evidence`.
+    by
+        Who takes it in.
+
+    Returns
+    -------
+    JobSheet
+        As it now is.
+
+    Raises
+    ------
+    KnowledgeError
+        If it is no evidence, or speaks of a finding or dial there is not.
+    RecordError
+        If it holds no piece, or there is no such job or person.
+    """
+    found = parse_evidence(name, content)
+    family = load_version(shop, job_sheet(shop, tag).family_version_id)
+    dials = [dial.id for dial in family.dials]
+    try:
+        belief_of(load_knowledge(None), dials, evidence=found)
+    except KnowledgeError as error:
+        raise KnowledgeError(f"{name}: {error}") from error
+    return keep_analysis(shop, tag, name, evidence_documents(found), by)
+
+
+def _pieces(view: AnalysisView) -> tuple[Evidence, ...]:
+    return parse_evidence(view.name, json.dumps(list(view.pieces)).encode())

@@ -1,0 +1,114 @@
+"""What the runs of a job say: its needles as found, their rests over key-ons, and the cold."""
+
+from collections.abc import Iterator
+
+from needlewright.composing.cold_series import judged_dials
+from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
+from needlewright.composing.explained_runs import explained_run, run_rows
+from needlewright.composing.explaining import key_cycles
+from needlewright.composing.run_evidence import run_evidence
+from needlewright.families.model import Family
+from needlewright.findings.cold.judged import cold_evidence
+from needlewright.findings.cold.moves import RunInCold
+from needlewright.findings.key_cycle import key_cycle_evidence
+from needlewright.findings.signatures.words import reason_of
+from needlewright.records.families import load_version
+from needlewright.records.runs import run_sheet
+from needlewright.records.views import RunSheet
+
+U_DEGC = 1.0
+"""Standard uncertainty of a temperature a run states without one (common practice, no source)."""
+
+
+def runs_as_found(material: Material) -> Iterator[Piece]:
+    """The newest run as found, every dial weighed by what its rows show.
+
+    Parameters
+    ----------
+    material
+        The job.
+
+    Yields
+    ------
+    Piece
+        For each dial with rows that say something.
+
+    Raises
+    ------
+    RunError
+        If no row says anything.
+    """
+    run = _newest_found(material)
+    if run is None or (not run.photos and not run.told):
+        return
+    explained = explained_run(material.shop, run, _family(material, run))
+    seen_in = f"run {run.name}"
+    for one in run_evidence(material.knowledge, explained, seen_in):
+        words = reason_of(explained[one.dial]) + said_of_rehearsal(run.rehearsed)
+        yield Piece(one, words, seen_in, Place("run", run.id, "found"))
+
+
+def key_ons(material: Material) -> Iterator[Piece]:
+    """Where the needles of the newest run as found rest after one key-on and more.
+
+    Parameters
+    ----------
+    material
+        The job.
+
+    Yields
+    ------
+    Piece
+        For each dial that was looked at, at rest, at three counts of key-ons.
+    """
+    run = _newest_found(material)
+    if run is None:
+        return
+    family = _family(material, run)
+    seen_in = f"rests of run {run.name}"
+    for found in key_cycles(family, run_rows(material.shop, run, family)).values():
+        for piece in key_cycle_evidence(found, seen_in):
+            words = piece.words + said_of_rehearsal(run.rehearsed)
+            yield Piece(piece, words, seen_in, Place("run", run.id, "found"))
+
+
+def cold(material: Material) -> Iterator[Piece]:
+    """Runs whose rows say how warm the cluster was, as a temperature series.
+
+    Parameters
+    ----------
+    material
+        The job.
+
+    Yields
+    ------
+    Piece
+        For each dial whose moves say something either way.
+    """
+    runs, names = list[RunInCold](), list[str]()
+    for line in material.job.runs:
+        if line.set_aside_at is not None or line.side == "left":
+            continue
+        run = run_sheet(material.shop, line.id)
+        if any(one.temperature_c is not None for one in run.told):
+            rows = run_rows(material.shop, run, _family(material, run))
+            runs.append(RunInCold(rows, common={"thermometer": U_DEGC}))
+            names.append(run.name)
+    if not runs:
+        return
+    seen_in = f"temperatures of {', '.join(dict.fromkeys(names))}"
+    for found in judged_dials(runs, material.family):
+        for piece in cold_evidence(found, seen_in):
+            words = " ".join(one for one in (found.words, found.winter_words) if one)
+            yield Piece(piece, words, seen_in)
+
+
+def _newest_found(material: Material) -> RunSheet | None:
+    lines = [one for one in material.job.runs if one.side == "found" and not one.set_aside_at]
+    return run_sheet(material.shop, lines[-1].id) if lines else None
+
+
+def _family(material: Material, run: RunSheet) -> Family:
+    if run.family_version_id == material.job.family_version_id:
+        return material.family
+    return load_version(material.shop, run.family_version_id)
