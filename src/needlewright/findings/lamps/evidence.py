@@ -61,14 +61,17 @@ def zone_evidence(face: FaceState, seen_in: str, place: Place = "bench") -> tupl
     seen = [zone for zone in face.zones if zone.probabilities is not None]
     if len(seen) < 2:
         return ()
-    return tuple(_any(seen, state, seen_in, place) for state in ("dark", "dim"))
+    by_print = face.face.reference == "print"
+    return tuple(_any(seen, state, seen_in, place, by_print) for state in ("dark", "dim"))
 
 
-def _any(seen: list[ZoneState], state: State, seen_in: str, place: Place) -> Evidence:
+def _any(
+    seen: list[ZoneState], state: State, seen_in: str, place: Place, by_print: bool
+) -> Evidence:
     shares = [(zone.probabilities or {}).get(state, 0.0) for zone in seen]
     none = prod(1 - share for share in shares)
     before = 1 - (1 - PRIOR[state]) ** len(seen)
-    ratio = held(state, odds_ratio(1 - none, before))
+    ratio = held(f"{state}, print" if by_print else state, odds_ratio(1 - none, before))
     worst = seen[max(range(len(seen)), key=lambda i: shares[i])]
     if max(shares) <= 0.5:
         least = min(seen, key=lambda zone: zone.seen.light or 0.0)

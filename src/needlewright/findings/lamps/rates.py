@@ -12,10 +12,12 @@ from typing import Final
 from needlewright.findings.evidence import ratio_within
 
 MOST: Final = {
-    "dark": (60.0, 60.0),
-    "dim": (40.0, 20.0),
-    "sign": (60.0, 60.0),
-    "segment": (60.0, 60.0),
+    "dark": (11.0, 5.0),
+    "dark, print": (11.0, 5.0),
+    "dim": (5.0, 1.5),
+    "dim, print": (4.0, 1.3),
+    "sign": (11.0, 5.0),
+    "segment": (6.0, 2.0),
     "fading": (20.0, 20.0),
 }
 """By what is judged: the largest ratio for a yes, and the largest for a no."""

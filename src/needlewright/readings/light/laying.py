@@ -37,8 +37,10 @@ LEAST_FACE_PX: Final = 300
 """Width in the photo below which strokes of print are thinner than a pixel."""
 LARGEST_PX: Final = 6000
 """Longer side above which a photo is averaged down first, to spare memory."""
-NOTHING_LIT: Final = 12
-"""Brightest hundredth of a thousand of the pixels, a code: below it nothing gives light."""
+LIT: Final = 12
+"""Code from which a pixel is lit at all."""
+FEWEST_LIT: Final = 25
+"""Pixels, lit, that one sign far away has; fewer are faults of the sensor."""
 ALL_WHITE: Final = 0.5
 """Share of a photo that is blown out beyond which nothing in it can be measured."""
 FLATTENED_PX: Final = 2000
@@ -189,7 +191,7 @@ def refuse_unusable(grey: NDArray[np.uint8], said: str) -> None:
     PictureError
         One sentence.
     """
-    if float(np.percentile(grey, 99.9)) < NOTHING_LIT:
+    if int(np.count_nonzero(grey >= LIT)) < FEWEST_LIT:
         raise PictureError(
             f"{said}: nothing in it gives light (too dark); switch the lamps on, or expose longer"
         )
