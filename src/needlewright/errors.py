@@ -11,6 +11,8 @@ NeedlewrightError
     ├── ScaleError        a value or angle beyond a dial's scale
     ├── SignalError       a stimulus that must not, or cannot, be commanded or understood
     │   └── BeyondDialError   a value past the dial's end marks that is not said to be meant
+    ├── SumError          an input of a workbench sum that is out of what it is good for
+    ├── PlanError         a catalogue, what is planned for, or rows of returns
     ├── KnowledgeError    what is known of causes, tests and remedies, or an answer to them
     ├── TransportError    an adapter, supply or bus that fails, or must not be used
     ├── CameraError       a camera that is absent, used elsewhere, or has gone
@@ -73,6 +75,14 @@ class SignalError(UnusableInput):
 
 class BeyondDialError(SignalError):
     """A value past a dial's end marks, and nobody said that it is meant to be."""
+
+
+class SumError(UnusableInput):
+    """An input of a workbench sum that it is not good for, or inputs that do not go together."""
+
+
+class PlanError(UnusableInput):
+    """A catalogue that cannot be used, or something no plan can be made for."""
 
 
 class KnowledgeError(UnusableInput):

@@ -29,6 +29,7 @@ from needlewright.web import (
     shelf,
     shop,
     static,
+    sums,
     sweeps,
 )
 from needlewright.web.api import make_router
@@ -59,6 +60,7 @@ PLACES: Final = (
     bench_socket,
     sweeps,
     board,
+    sums,
 )
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,

@@ -1,0 +1,1 @@
+"""The drawing of each sum: its result handed to what draws it."""

@@ -1,0 +1,38 @@
+"""The sums there are, in the order they are listed."""
+
+from typing import Any, Final
+
+from needlewright.errors import SumError
+from needlewright.plans.sums.described.lamp_life import LAMP_LIFE
+from needlewright.plans.sums.model import Sum
+
+SUMS: Final[tuple[Sum[Any], ...]] = (LAMP_LIFE,)
+
+
+def sum_named(name: str) -> Sum[Any]:
+    """A sum by its name.
+
+    Parameters
+    ----------
+    name
+        Such as `lamp-life`.
+
+    Returns
+    -------
+    Sum
+        Of that name.
+
+    Raises
+    ------
+    SumError
+        If there is none.
+    """
+    found = next((one for one in SUMS if one.name == name), None)
+    if found is None:
+        raise SumError(f"there is no sum '{name[:60]}'; use one of: {', '.join(names())}")
+    return found
+
+
+def names() -> tuple[str, ...]:
+    """Of all sums."""
+    return tuple(one.name for one in SUMS)

@@ -1,0 +1,164 @@
+"""Reading what was typed into a sum; what cannot be used is said in one sentence each."""
+
+import re
+from collections.abc import Mapping
+from math import isfinite
+from typing import Any, Final
+
+from needlewright.errors import SumError
+from needlewright.plans.sums.bench_units import converted, for_people
+from needlewright.plans.sums.model import Amount, Answered, Choice, Given, Input, Pasted, Sum
+
+NUMBER: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.S)
+LONGEST: Final = 60
+"""Characters of a number with its unit."""
+
+
+def read_input(one: Input, typed: str) -> float | str | None:
+    """What was typed for one input.
+
+    Parameters
+    ----------
+    one
+        The input.
+    typed
+        As typed; empty takes the default.
+
+    Returns
+    -------
+    float or str or None
+        A number in the input's own unit; a choice or a text; None for what may be left empty.
+
+    Raises
+    ------
+    SumError
+        If it cannot be used.
+    """
+    if isinstance(one, Amount):
+        return _amount(one, typed.strip().replace("\u2212", "-"))
+    if isinstance(one, Choice):
+        return _choice(one, typed.strip())
+    return _pasted(one, typed)
+
+
+def read_inputs(which: Sum[Any], typed: Mapping[str, str]) -> Given:
+    """Everything that was typed into a sum.
+
+    Parameters
+    ----------
+    which
+        The sum.
+    typed
+        By the names of its inputs; what is not there takes its default.
+
+    Returns
+    -------
+    Given
+        For the sum's function.
+
+    Raises
+    ------
+    SumError
+        If an input cannot be used, or there is none of that name.
+    """
+    names = [one.name for one in which.inputs]
+    for name in typed:
+        if name not in names:
+            raise SumError(f"{which.name} asks for no '{name}'; it asks for: {', '.join(names)}")
+    read = {one.name: read_input(one, typed.get(one.name, "")) for one in which.inputs}
+    return Given(
+        {name: value for name, value in read.items() if isinstance(value, float)},
+        {name: value for name, value in read.items() if isinstance(value, str)},
+    )
+
+
+def wrong_inputs(which: Sum[Any], typed: Mapping[str, str]) -> dict[str, SumError]:
+    """What is wrong with each input, by name; empty where all can be used."""
+    wrong = {}
+    for one in which.inputs:
+        try:
+            read_input(one, typed.get(one.name, ""))
+        except SumError as error:
+            wrong[one.name] = error
+    return wrong
+
+
+def work_out(which: Sum[Any], typed: Mapping[str, str]) -> Answered[Any]:
+    """Work a sum out of what was typed.
+
+    Parameters
+    ----------
+    which
+        The sum.
+    typed
+        By the names of its inputs.
+
+    Returns
+    -------
+    Answered
+        With its result and what is said of it.
+
+    Raises
+    ------
+    SumError
+        If an input cannot be used, or they do not go together.
+    """
+    given = read_inputs(which, typed)
+    result = which.work(given)
+    return Answered(which, given, result, which.told(result))
+
+
+def _amount(one: Amount, typed: str) -> float | None:
+    if not typed:
+        return one.default
+    found = NUMBER.fullmatch(typed) if len(typed) <= LONGEST else None
+    if found is None:
+        raise SumError(f"{one.words}: expected {_expected(one)}, found '{typed[:LONGEST]}'")
+    value, unit = float(found[1]), found[2].strip()
+    if unit:
+        value = _in_unit(one, value, unit, typed)
+    if not isfinite(value) or not _within(one, value):
+        raise SumError(
+            f"{one.words}: {typed} is out of what this sum is good for; give {_expected(one)}"
+        )
+    return value
+
+
+def _within(one: Amount, value: float) -> bool:
+    """Whether it lies between the limits; a conversion may miss them by a rounding."""
+    slack = 1e-12 * max(abs(one.least), abs(one.most))
+    return one.least - slack <= value <= one.most + slack
+
+
+def _in_unit(one: Amount, value: float, unit: str, typed: str) -> float:
+    if not one.unit:
+        raise SumError(f"{one.words}: it has no unit, found '{typed}'; give {_expected(one)}")
+    try:
+        return converted(value, unit, one.unit)
+    except SumError as error:
+        raise SumError(f"{one.words}: {error}") from None
+
+
+def _expected(one: Amount) -> str:
+    unit = f" {for_people(one.unit)}".rstrip()
+    return f"a number from {one.least:,.10g} to {one.most:,.10g}{unit}"
+
+
+def _choice(one: Choice, typed: str) -> str:
+    if not typed:
+        return one.default
+    known = [name for name, _ in one.choices]
+    if typed not in known:
+        raise SumError(
+            f"{one.words}: there is no '{typed[:LONGEST]}'; use one of: {', '.join(known)}"
+        )
+    return typed
+
+
+def _pasted(one: Pasted, typed: str) -> str:
+    if len(typed) > one.longest:
+        raise SumError(
+            f"{one.words}: {len(typed):,} characters are more than the {one.longest:,} that are "
+            "taken; leave out what is not needed"
+        )
+    return typed if typed.strip() else one.example

@@ -1,0 +1,165 @@
+"""What is typed into a sum: units, limits, and one clear sentence for what cannot be used."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from needlewright.errors import SumError
+from needlewright.plans.sums.bench_units import BENCH_UNITS, converted, same_quantity
+from needlewright.plans.sums.catalogue import SUMS, names, sum_named
+from needlewright.plans.sums.model import Amount, Choice, Figure, Pasted
+from needlewright.plans.sums.typed import read_input, read_inputs, work_out, wrong_inputs
+from needlewright.plans.sums.wording import figure_words, number, range_words
+
+CURRENT = Amount("current", "Current", "A", 0.001, 10.0, 0.02)
+MAYBE = Amount("life", "Rated life", "h", 1.0, 1e5, None)
+PLAIN = Amount("count", "In a row", "", 1.0, 10.0, 1.0)
+SERIES = Choice("series", "Series", (("E24", "5 %"), ("E96", "1 %")), "E24")
+TABLE = Pasted("table", "Table", "a,b\n1,2\n", longest=20)
+
+
+@pytest.mark.parametrize(
+    ("typed", "amps"),
+    [
+        ("", 0.02),
+        ("0.5", 0.5),
+        (" 20 mA ", 0.02),
+        ("20mA", 0.02),
+        ("1e-3", 0.001),
+        (".5 A", 0.5),
+        ("1 mA", 0.001),
+    ],
+)
+def test_a_number_is_taken_in_any_unit_of_its_quantity(typed: str, amps: float) -> None:
+    assert read_input(CURRENT, typed) == pytest.approx(amps, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("one", "typed", "sentence"),
+    [
+        (CURRENT, "many", "Current: expected a number from 0.001 to 10 A, found 'many'"),
+        (CURRENT, "1,5", "Current: ',5' is not a unit of current; use one of: A, mA"),
+        (CURRENT, "3 V", "Current: 'V' is not a unit of current; use one of: A, mA"),
+        (CURRENT, "nan", "Current: expected a number from 0.001 to 10 A, found 'nan'"),
+        (
+            CURRENT,
+            "11",
+            "Current: 11 is out of what this sum is good for; give a number from 0.001 to 10 A",
+        ),
+        (
+            CURRENT,
+            "1e999",
+            "Current: 1e999 is out of what this sum is good for; give a number from 0.001 to 10 A",
+        ),
+        (CURRENT, "9" * 99, f"Current: expected a number from 0.001 to 10 A, found '{'9' * 60}'"),
+        (PLAIN, "2 A", "In a row: it has no unit, found '2 A'; give a number from 1 to 10"),
+        (SERIES, "E12", "Series: there is no 'E12'; use one of: E24, E96"),
+        (
+            TABLE,
+            "x" * 21,
+            "Table: 21 characters are more than the 20 that are taken; "
+            "leave out what is not needed",
+        ),
+    ],
+)
+def test_what_cannot_be_used_is_said_in_a_sentence(one, typed: str, sentence: str) -> None:
+    with pytest.raises(SumError) as raised:
+        read_input(one, typed)
+    assert str(raised.value) == sentence
+
+
+def test_what_may_be_left_empty_is_none_and_a_minus_may_be_a_true_one() -> None:
+    assert read_input(MAYBE, " ") is None
+    assert read_input(Amount("t", "T", "degC", -60.0, 60.0, 20.0), "−40 °F") == pytest.approx(-40)
+    assert read_input(TABLE, " ") == "a,b\n1,2\n"
+
+
+def test_an_input_that_is_not_asked_for_is_refused() -> None:
+    with pytest.raises(SumError, match="lamp-life asks for no 'colour'; it asks for: voltage,"):
+        read_inputs(sum_named("lamp-life"), {"colour": "red"})
+    with pytest.raises(SumError, match="there is no sum 'dinner'; use one of: lamp-life"):
+        sum_named("dinner")
+
+
+def test_every_wrong_input_is_named() -> None:
+    wrong = wrong_inputs(sum_named("lamp-life"), {"voltage": "x", "rated-life": "0"})
+    assert set(wrong) == {"voltage", "rated-life"}
+
+
+@given(st.sampled_from(sorted(BENCH_UNITS)), st.data(), st.floats(-1e6, 1e6))
+def test_a_number_comes_back_from_every_unit_of_its_quantity(symbol, data, value) -> None:
+    other = data.draw(st.sampled_from(same_quantity(symbol)))
+    there = converted(value, symbol, other)
+    unit, target = BENCH_UNITS[symbol], BENCH_UNITS[other]
+    slack = 1e-9 * (abs(value) + abs(unit.shift) + abs(target.shift / unit.factor))
+    assert converted(there, other, symbol) == pytest.approx(value, rel=1e-9, abs=slack)
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "words"),
+    [
+        (0.88, 3, "0.880"),
+        (0.9996, 3, "1.00"),
+        (26712.3, 3, "26,712"),
+        (-3.2, 2, "−3.2"),
+        (4.1e9, 2, "4.1 × 10^9"),
+        (0.0, 3, "0"),
+        (2e-7, 1, "2 × 10^−7"),
+    ],
+)
+def test_numbers_as_people_read_them(value: float, digits: int, words: str) -> None:
+    assert number(value, digits) == words
+
+
+def test_a_figure_says_its_range() -> None:
+    assert figure_words(Figure("r", "R", 475.0, "ohm")) == "475 Ω"
+    assert figure_words(Figure("r", "R", 1.0, said="size 24")) == "size 24"
+    assert range_words(Figure("r", "R", 475.0, "ohm", 451.0, 499.0)) == "451 to 499 Ω"
+    assert range_words(Figure("r", "R", 1.0, "V", high=2.0)) == "at most 2.00 V"
+    assert range_words(Figure("r", "R", 1.0)) == ""
+
+
+@pytest.mark.parametrize("name", names())
+def test_every_sum_is_worked_out_with_what_it_has_at_first(name: str) -> None:
+    which = sum_named(name)
+    told = work_out(which, {}).told
+    assert told.figures[0].value is not None or told.figures[0].said
+    for one in told.figures:
+        for value in (one.value, one.low, one.high):
+            assert value is None or math.isfinite(value)
+        if one.value is not None and one.low is not None and one.high is not None:
+            assert one.low <= one.value <= one.high, one.name
+    assert told.steps
+    assert len({one.name for one in told.figures}) == len(told.figures)
+
+
+@pytest.mark.parametrize("which", SUMS, ids=names())
+def test_a_sum_says_where_it_is_from_and_how_far_it_is_good(which) -> None:
+    assert all((which.source, which.limits, which.what_for, which.drawing))
+    taken = [one.name for one in which.inputs]
+    assert len(set(taken)) == len(taken)
+    assert not {"out", "json", "help"} & set(taken)
+    for one in which.inputs:
+        if isinstance(one, Amount):
+            assert one.default is None or one.least <= one.default <= one.most
+            assert one.unit in BENCH_UNITS or one.unit == ""
+
+
+@pytest.mark.parametrize("which", SUMS, ids=names())
+@given(data=st.data())
+def test_any_numbers_within_the_limits_give_an_answer_or_a_sentence(which, data) -> None:
+    typed = {}
+    for one in which.inputs:
+        if isinstance(one, Amount):
+            typed[one.name] = repr(data.draw(st.floats(one.least, one.most)))
+        elif isinstance(one, Choice):
+            typed[one.name] = data.draw(st.sampled_from([code for code, _ in one.choices]))
+    try:
+        answered = work_out(which, typed)
+    except SumError:
+        return
+    for one in answered.told.figures:
+        for value in (one.value, one.low, one.high):
+            assert value is None or math.isfinite(value), one.name

@@ -1,0 +1,77 @@
+"""The sums of the workbench on the page."""
+
+import re
+from collections.abc import Iterator
+
+import pytest
+
+from needlewright.plans.sums.catalogue import SUMS, names
+from needlewright.web.sums import powers
+from web.bench_page import Browser, page
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    with page(tmp_path_factory.mktemp("sums") / "shop") as one:
+        yield one
+
+
+def large(text: str) -> str:
+    found = re.search(r'<p class="large">.*?<strong>(.*?)</strong>', text, re.S)
+    assert found
+    return found[1]
+
+
+def test_the_list_leads_to_every_sum(browser: Browser) -> None:
+    text = browser.get("/sums").text
+    assert re.findall(r'<a href="/sums/([\w-]+)">', text) == list(names())
+    assert '<a href="/sums" data-key="3" aria-current="page">Sums</a>' in text
+
+
+@pytest.mark.parametrize("which", SUMS, ids=names())
+def test_a_sum_shows_its_drawing_source_caution_and_working(browser: Browser, which) -> None:
+    answer = browser.get(f"/sums/{which.name}")
+    assert answer.status_code == 200
+    text = answer.text
+    assert text.count('role="img"') >= 1
+    for words in ("Source", "Good for", "Why: formula and numbers", f"<h1>{which.title}</h1>"):
+        assert words in text
+    assert text.count("<strong>Caution:</strong>") == len(which.cautions)
+    assert "style=" not in text, "the page allows no style written into it"
+
+
+def test_a_form_without_scripts_is_worked_out(browser: Browser) -> None:
+    assert large(browser.get("/sums/lamp-life").text) == "0.882"
+    text = browser.get("/sums/lamp-life?voltage=14000+mV&rated-voltage=14&rated-life=").text
+    assert large(text) == "1.00"
+    assert 'value="14000 mV"' in text
+
+
+def test_what_is_wrong_stands_beside_its_input_and_what_was_typed_stays(browser: Browser) -> None:
+    answer = browser.get("/sums/lamp-life?voltage=<b>&rated-life=-1")
+    assert answer.status_code == 422
+    beside = dict(
+        re.findall(r'data-wrong-of="([\w-]+)">\s*<div class="wrong"(.*?)</div>', answer.text, re.S)
+    )
+    assert set(beside) == {"voltage", "rated-life"}
+    assert "expected a number from 0.5 to 60 V, found &#39;&lt;b&gt;&#39;" in beside["voltage"]
+    assert 'value="&lt;b&gt;"' in answer.text
+    assert "Not worked out" in answer.text
+
+
+def test_inputs_that_do_not_go_together_are_said_above_them(browser: Browser) -> None:
+    answer = browser.get("/sums/lamp-life?voltage=40")
+    assert answer.status_code == 422
+    assert "40 V on a lamp of 14 V is 286% of its rating" in answer.text
+    assert "Give a voltage from 11.2 to 16.8 V." in answer.text
+
+
+def test_a_sum_there_is_not(browser: Browser) -> None:
+    answer = browser.get("/sums/dinner")
+    assert answer.status_code == 404
+    assert "there is no sum" in answer.text
+
+
+def test_what_follows_a_power_sign_is_raised_and_escaped() -> None:
+    assert powers("v^−12 < 1") == "v<sup>−12</sup> &lt; 1"
+    assert powers("92^((36 − n) / 39)") == "92<sup>(36 − n) / 39</sup>"
