@@ -38,6 +38,21 @@ def test_every_cause_is_shown_by_something_and_cured_by_something() -> None:
             assert max(of_state(one.cures, state) for one in remedies) >= 0.8, state
 
 
+def test_what_lies_in_a_dial_lies_in_one_of_its_parts() -> None:
+    knowledge = load_knowledge()
+    for cause in knowledge.of_scope("dial"):
+        assert bool(cause.parts) == cause.inside, cause.code
+        assert set(cause.parts) <= set(knowledge.parts)
+    used = {part for cause in knowledge.of_scope("dial") for part in cause.parts}
+    assert used == set(knowledge.parts)
+
+
+def test_a_new_movement_cures_no_dead_driver() -> None:
+    cures = load_knowledge().remedies["replace_movement"].cures
+    assert of_state(cures, "stalled/movement") == 0.97
+    assert of_state(cures, "stalled/driver") == 0.0
+
+
 def test_a_cause_of_the_whole_comes_after_those_that_bring_it(tmp_path: Path) -> None:
     whole = [one.code for one in knowledge_in(tmp_path).of_scope("whole")]
     assert whole.index("corrosion") < whole.index("supply_joint")
