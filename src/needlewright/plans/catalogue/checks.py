@@ -1,0 +1,146 @@
+"""What a catalogue must not say, whatever its tables look like: one sentence each."""
+
+from collections.abc import Iterable, Mapping
+from typing import Final
+
+from needlewright.errors import PlanError, UnitError
+from needlewright.findings.troubleshooting.model import Knowledge, code_of, part_of
+from needlewright.plans.catalogue.file_tables import CatalogueTables, LevelTable, OperationTable
+from needlewright.plans.money import currency_named
+
+MOST_LEVELS: Final = 8
+"""Ways of the whole whose every combination is looked at."""
+MOST_ALIKE: Final = 12
+"""Operations of one dial, or of the whole, whose every combination is looked at."""
+
+
+def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> None:
+    """Refuse what does not fit together.
+
+    Parameters
+    ----------
+    name
+        What the catalogue is called in a sentence.
+    tables
+        Its tables.
+    knowledge
+        Whose fault codes and parts it speaks in.
+
+    Raises
+    ------
+    PlanError
+        If the currency, a fault code, part, level, weak point or caution is not known, levels lead
+        to one another in a circle, or an operation does nothing.
+    """
+    try:
+        currency_named(tables.currency)
+    except UnitError as error:
+        raise PlanError(f"{name}: currency: {error}") from error
+    _refuse_levels(name, tables)
+    for code, point in tables.weak_point.items():
+        place = f"{name}: weak_point.{code}"
+        _refuse_fault(f"{place}.leads_to", point.leads_to, point.scope, knowledge)
+    for code, operation in tables.operation.items():
+        _refuse_operation(f"{name}: operation.{code}", operation, tables, knowledge)
+    for scope in ("dial", "whole"):
+        count = sum(one.scope == scope for one in tables.operation.values())
+        if count > MOST_ALIKE:
+            raise PlanError(
+                f"{name}: has {count} operations of scope '{scope}'; every combination of them is "
+                f"looked at, so at most {MOST_ALIKE} can be there"
+            )
+
+
+def _refuse_operation(
+    place: str, operation: OperationTable, tables: CatalogueTables, knowledge: Knowledge
+) -> None:
+    if not operation.fixes and not operation.prevents:
+        raise PlanError(
+            f"{place}: fixes nothing and prevents nothing; say what it is for, or drop it"
+        )
+    for fault in operation.fixes:
+        _refuse_fault(f"{place}.fixes", fault, operation.scope, knowledge)
+    _refuse_unknown(f"{place}.prevents", "weak point", operation.prevents, tables.weak_point)
+    for code in operation.prevents:
+        if tables.weak_point[code].scope != operation.scope:
+            raise PlanError(
+                f"{place}.prevents: '{code}' is of scope '{tables.weak_point[code].scope}' and the "
+                f"operation of '{operation.scope}'; they must be of one"
+            )
+    _refuse_unknown(f"{place}.open", "level", operation.open, tables.level)
+    if operation.scope == "whole":
+        for level in operation.open:
+            if tables.level[level].scope == "dial":
+                raise PlanError(
+                    f"{place}.open: '{level}' is of one dial and the operation of the whole; name "
+                    "a level of the whole"
+                )
+    named = [one.part for one in operation.parts]
+    _refuse_unknown(f"{place}.parts", "part", named, tables.part)
+    _refuse_unknown(f"{place}.cautions", "caution", operation.cautions, tables.caution)
+
+
+def _refuse_levels(name: str, tables: CatalogueTables) -> None:
+    for code, level in tables.level.items():
+        place = f"{name}: level.{code}"
+        _refuse_unknown(f"{place}.needs", "level", level.needs, tables.level)
+        for way in (level.way_in, level.way_out):
+            _refuse_unknown(f"{place}.cautions", "caution", way.cautions, tables.caution)
+    circle = _circle(tables.level)
+    if circle:
+        raise PlanError(
+            f"{name}: levels need one another in a circle ({' -> '.join(circle)}); take one "
+            "'needs' out"
+        )
+    whole = sum(level.scope == "whole" for level in tables.level.values())
+    if whole > MOST_LEVELS:
+        raise PlanError(
+            f"{name}: has {whole} levels of the whole; every combination of them is looked at, so "
+            f"at most {MOST_LEVELS} can be there"
+        )
+
+
+def _refuse_unknown(
+    place: str, what: str, named: Iterable[str], known: Mapping[str, object]
+) -> None:
+    for one in named:
+        if one not in known:
+            raise PlanError(
+                f"{place}: there is no {what} '{one}'; known: {', '.join(sorted(known)) or 'none'}"
+            )
+
+
+def _refuse_fault(place: str, fault: str, scope: str, knowledge: Knowledge) -> None:
+    """A fault must be of the vocabulary, in a part it can lie in, and inside the cluster."""
+    code, part = code_of(fault), part_of(fault)
+    cause = knowledge.causes.get(code)
+    inside = sorted(one.code for one in knowledge.causes.values() if one.inside)
+    if cause is None:
+        raise PlanError(f"{place}: there is no fault '{code}'; known: {', '.join(inside)}")
+    if not cause.inside:
+        raise PlanError(f"{place}: '{code}' is in the vehicle and not in the cluster; take it out")
+    if cause.scope != scope:
+        raise PlanError(
+            f"{place}: '{code}' is a fault of scope '{cause.scope}' and stands in one of '{scope}'"
+        )
+    if part is not None and part not in cause.parts:
+        known = ", ".join(cause.parts) or "none"
+        raise PlanError(f"{place}: '{code}' has no part '{part}'; its parts: {known}")
+
+
+def _circle(levels: Mapping[str, LevelTable]) -> list[str]:
+    """A way through the levels that comes back to where it began; empty: there is none."""
+    done: set[str] = set()
+
+    def walk(code: str, way: list[str]) -> list[str]:
+        if code in way:
+            return [*way[way.index(code) :], code]
+        if code not in done:
+            done.add(code)
+            for needed in levels[code].needs:
+                found = walk(needed, [*way, code])
+                if found:
+                    return found
+        return []
+
+    return next((found for code in levels if (found := walk(code, []))), [])
