@@ -4,6 +4,7 @@ import errno
 import json
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
@@ -73,6 +74,8 @@ def test_centres_marks_and_values_of_a_straight_picture(straight):
     assert straight.draft.tilt_deg < 1.0
     assert speed.u_centre_mm < 0.05
     assert speed.rest_angle_deg == speed.majors[0].angle_deg
+    assert speed.rest_source == "assumed"
+    assert "where the needle rests is not known of speed, fuel" in straight.draft.remarks[1]
     first = speed.majors[0]
     assert [first.inner_mm, first.outer_mm] == pytest.approx([0.86 * 26.0, 26.0], abs=0.1)
     past = np.array([mark.past_mm for mark in speed.marks])
@@ -145,6 +148,33 @@ def test_more_photos_show_the_face_under_the_needles_and_the_needles():
     # no needle is left on the face: the red channel stands out nowhere
     red = drafted.face[..., 2].astype(int) - drafted.face[..., 0]
     assert np.mean(red > 60) < 0.001
+
+
+def test_two_photos_show_the_face_under_the_needles_and_where_they_rest(straight):
+    """What one photo hides the other shows: the mark, and the print all along the needle."""
+    resting, other = {"speed": -126.0, "fuel": -4.0}, {"speed": -68.0, "fuel": 30.0}
+    shown = [
+        named(drawn(needles_deg=angles), f"{i}.png") for i, angles in enumerate((other, resting))
+    ]
+    drafted = draft_family(replace(clicks(), at_rest=("1.png",)), shown[0], shown[1:])
+    speed, fuel = (drafted.draft.dial(dial.id) for dial in (SPEED, FUEL))
+    assert [mark.source for mark in (*speed.marks, *fuel.marks)] == ["found"] * 28
+    red = drafted.face[..., 2].astype(int) - drafted.face[..., 0]
+    assert np.mean(red > 60) < 0.001
+    same = cv2.resize(straight.face, drafted.face.shape[1::-1]).astype(int)
+    hubs = np.zeros(same.shape[:2], np.uint8)
+    for dial, share in ((speed, 0.17), (fuel, 0.17)):
+        at = np.rint(np.multiply(dial.centre_mm, drafted.draft.px_per_mm)).astype(int)
+        reach = round(share * dial.marks[0].outer_mm * drafted.draft.px_per_mm)
+        cv2.circle(hubs, tuple(at.tolist()), reach, 1, -1)
+    off = np.abs(drafted.face.astype(int) - same).max(axis=2)[hubs == 0]
+    assert np.mean(off > 40) < 0.004, "edges of print a fraction of a pixel beside, no more"
+    turned = float(np.degrees(np.arctan2(24.3, 270.9)))
+    assert speed.rest_angle_deg == pytest.approx(-126.0 - turned, abs=0.3)
+    assert fuel.rest_angle_deg == pytest.approx(-4.0 - turned, abs=0.3)
+    assert (speed.rest_source, speed.rest_pin) == ("measured", False)
+    assert "the needle rests 6.0 degrees below the mark 0, so a stop holds it" in speed.remarks[-1]
+    assert len(drafted.draft.remarks) == 1, "no rest is unknown"
 
 
 def test_one_photo_with_needles_says_which_mark_is_hidden():
@@ -303,6 +333,11 @@ def at(dial: TypedDial, **changed) -> DraftInputs:
             "the click on its hub at 900, 20 lies outside the picture of 640 x 400 px",
         ),
         (lambda d: at(d, unit="knots"), UnitError, "unit 'knots' is not known"),
+        (
+            lambda d: replace(at(d), at_rest=("3.jpg",)),
+            FamilyError,
+            "needles are said to rest in the photo '3.jpg', which is not among drawn.png",
+        ),
         (
             lambda d: DraftInputs("x", (d,)),
             FamilyError,

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from needlewright.readings.drafting.lit import sample_light
 from needlewright.readings.drafting.ticks import Tick
-from needlewright.readings.light.linear import LUMINANCE
 from needlewright.readings.projection import Array
 
 ALONG_PX: Final = 0.5
@@ -22,13 +21,13 @@ FAINT: Final = 0.75
 UNEVEN: Final = 0.2
 """Difference of the ground on both sides, in the mark's contrast, above which a row is left out."""
 AWAY_PX: Final = 2.0
-LUMA: Final = np.array(LUMINANCE)
-ENOUGH_LIGHT: Final = 10.0
-"""Contrast in luminance, of 255, from which a mark is measured by it alone: JPEG keeps colours at
-half the resolution."""
+ENOUGH_LIGHT: Final = 15.0
+"""Contrast of the luma, of 255, from which a mark is measured by it alone."""
 PASSES: Final = 3
 FEWEST_ROWS: Final = 4
 ABOUT_END_PX: Final = 2.0
+UNEVEN_END: Final = 0.35
+"""The same about an end: a band or the end of a track is more, the edge of a shadow less."""
 BEYOND_PX: Final = 5.0
 """How far past its end a mark's ground is looked for."""
 
@@ -83,16 +82,17 @@ def _moved(tick: Tick, picture: NDArray[np.uint8], half: float) -> Tick | None:
     direction = (outer - inner) / length
     side = np.array([-direction[1], direction[0]])
     margin = min(END_PX, 0.2 * length)
-    along = np.arange(margin, length - margin + 1e-9, ALONG_PX)
-    strip = _strip(picture, inner + along[:, None] * direction, side, half)
-    if strip is None or len(along) < FEWEST_ROWS:
+    along = np.arange(-AWAY_PX, length + AWAY_PX + 1e-9, ALONG_PX)
+    strip = _strip(picture, inner + along[:, None] * direction, side, half, coded=True)
+    if strip is None:
         return None
+    own = (along >= margin) & (along <= length - margin)
     near = np.abs(strip.across) <= half + 1.5
     inked = np.clip(strip.ink[:, near], 0.0, None)
     total = inked.sum(axis=1)
-    usual = float(np.percentile(strip.contrast, 60))
-    good = (strip.contrast > FAINT * usual) & (total > 0)
-    good &= ~_near(strip.uneven > UNEVEN * usual)
+    usual = float(np.percentile(strip.contrast[own], 60))
+    good = own & (strip.contrast > FAINT * usual) & (total > 0)
+    good &= ~_near(strip.uneven > UNEVEN * usual)  # a band beyond the end too
     if good.sum() < FEWEST_ROWS:
         return None
     line = _line(along[good], (inked @ strip.across[near])[good] / total[good])
@@ -105,7 +105,7 @@ def _moved(tick: Tick, picture: NDArray[np.uint8], half: float) -> Tick | None:
         width=width,
         scatter=scatter,
         ink=usual,
-        seen=float(good.mean()),
+        seen=float(good.sum() / own.sum()),
         colour=strip.colour,
     )
     return _between(measured, inner + start * side, outer + (start + slope * length) * side)
@@ -144,7 +144,7 @@ def _ends(
     direction = (outer - inner) / length
     side = np.array([-direction[1], direction[0]])
     along = np.arange(-BEYOND_PX, length + BEYOND_PX + 1e-9, ACROSS_PX)
-    strip = _strip(picture, inner + along[:, None] * direction, side, half)
+    strip = _strip(picture, inner + along[:, None] * direction, side, half, coded=False)
     if strip is None:
         return None
     middle = (along > 0.2 * length) & (along < 0.8 * length)
@@ -152,7 +152,7 @@ def _ends(
     level = strip.contrast / usual
     reach = 0.45 * length
     start, end = _half_crossing(-along, level, reach), _half_crossing(along - length, level, reach)
-    uneven = strip.uneven > UNEVEN * usual
+    uneven = strip.uneven > UNEVEN_END * usual
     at_start = uneven[np.abs(along + start) < ABOUT_END_PX]
     at_end = uneven[np.abs(along - length - end) < ABOUT_END_PX]
     clean = (not at_start.any(), not at_end.any())
@@ -172,11 +172,13 @@ def _half_crossing(past: Array, level: Array, reach: float) -> float:
     return float(past[i] + (level[i] - 0.5) / (level[i] - level[i + 1]) * (past[i + 1] - past[i]))
 
 
-def _strip(picture: NDArray[np.uint8], places: Array, side: Array, half: float) -> _Strip | None:
-    """Ink across a mark, in the colour in which it stands out."""
+def _strip(
+    picture: NDArray[np.uint8], places: Array, side: Array, half: float, *, coded: bool
+) -> _Strip | None:
+    """Ink across a mark, in the colour in which it stands out, as light or in codes."""
     reach = half + 1.5 + BESIDE_PX
     across = np.arange(-reach, reach + 1e-9, ACROSS_PX)
-    seen = sample_light(picture, places[:, None, :] + across[None, :, None] * side)
+    seen = sample_light(picture, places[:, None, :] + across[None, :, None] * side, coded=coded)
     if np.isnan(seen).any():
         return None
     left, right = across < -half - 1.5, across > half + 1.5
@@ -185,11 +187,15 @@ def _strip(picture: NDArray[np.uint8], places: Array, side: Array, half: float) 
     ground_right = np.median(seen[:, right], axis=1)
     top = seen[:, core].mean(axis=1)
     colour = np.median(top - (ground_left + ground_right) / 2, axis=0)
+    colour, luma = colour[:3], float(colour[3])
     size = float(np.linalg.norm(colour))
     if size < 1.0:
         return None
     raw = (float(colour[0]), float(colour[1]), float(colour[2]))
-    colour = LUMA * np.sign(colour @ LUMA) if abs(colour @ LUMA) > ENOUGH_LIGHT else colour / size
+    if abs(luma) > ENOUGH_LIGHT:
+        colour = np.array([0.0, 0.0, 0.0, np.sign(luma)])
+    else:
+        colour = np.array([*(colour / size), 0.0])
     share = ((across + reach) / (2 * reach))[None, :]
     ground = (ground_left @ colour)[:, None] * (1 - share) + (ground_right @ colour)[
         :, None

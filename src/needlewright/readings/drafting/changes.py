@@ -97,7 +97,11 @@ def _apply(dial: DraftDial, change: Change) -> DraftDial:
             changed = _with_needle(dial, change)
         case TypeRest():
             changed = replace(
-                dial, rest_angle_deg=change.angle_deg, rest_pin=change.pin, rest_typed=True
+                dial,
+                rest_angle_deg=change.angle_deg,
+                rest_pin=change.pin,
+                rest_typed=True,
+                rest_source="typed",
             )
         case Rename():
             unit_of(change.unit)

@@ -79,6 +79,7 @@ def dial_of(
         rest_angle_deg=rest,
         rest_pin=typed.rest_pin,
         rest_typed=typed.rest_angle_deg is not None,
+        rest_source="assumed" if typed.rest_angle_deg is None else "typed",
         line_rms_mm=1.4826 * float(np.median(np.abs(past))),
         remarks=(*counted.remarks, *_hidden_words(marks)),
     )

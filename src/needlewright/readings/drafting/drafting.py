@@ -30,6 +30,7 @@ from needlewright.readings.drafting.model import Draft, DraftDial, PictureUse
 from needlewright.readings.drafting.needle_views import Shown, with_needles
 from needlewright.readings.drafting.plane import FittedPlane
 from needlewright.readings.drafting.progress import Progress, tell_nobody
+from needlewright.readings.drafting.resting import check_at_rest, with_rests
 from needlewright.readings.drafting.view import View, first_view
 from needlewright.readings.face_art import prepare_art
 from needlewright.readings.picture import Picture
@@ -96,8 +97,9 @@ def draft_family(
         Values, a unit or a length that cannot be.
     """
     check_inputs(inputs)
+    check_at_rest(inputs.at_rest, [clicked.name, *(other.name for other in others)])
     scan = inputs.dpi is not None
-    laid = _laid_flat(inputs, clicked.picture, on_progress)
+    laid = _laid_flat(inputs, clicked.picture, on_progress, bare=bare)
     found, frame, px_per_mm = laid.found, laid.frame, laid.px_per_mm
     rings = [_ring_mm(dial, frame, found.plane.view.projection) for dial in found.dials]
     on_progress("face", 1, 1)
@@ -110,6 +112,7 @@ def draft_family(
     whole, uses = with_needles(
         dials, inputs, [*own, *shown], face, px_per_mm, on_progress=on_progress
     )
+    whole, unknown = with_rests(whole, uses, inputs.at_rest)
     seen = {one.name for one in shown}
     unseen = [PictureUse(other.name, False) for other in others if other.name not in seen]
     plane = laid.found.plane
@@ -125,7 +128,7 @@ def draft_family(
         u_tilt_deg=None if scan else plane.tilt_doubt_deg,
         u_scale=laid.u_scale,
         pictures=(*uses, *unseen),
-        remarks=(f"12 o'clock is taken from {laid.level.words}",),
+        remarks=(f"12 o'clock is taken from {laid.level.words}", *unknown),
     )
     return Drafted(draft, face)
 
@@ -144,7 +147,9 @@ class _Laid:
     u_scale: float | None
 
 
-def _laid_flat(inputs: DraftInputs, picture: Picture, on_progress: Progress) -> _Laid:
+def _laid_flat(
+    inputs: DraftInputs, picture: Picture, on_progress: Progress, *, bare: bool
+) -> _Laid:
     pixels, focal = picture.pixels, picture.focal_35mm
     size_px = (pixels.shape[1], pixels.shape[0])
     found = find_dials(
@@ -153,6 +158,7 @@ def _laid_flat(inputs: DraftInputs, picture: Picture, on_progress: Progress) -> 
         first_view(size_px, focal),
         focal_stated=focal is not None,
         flat=inputs.dpi is not None,
+        bare=bare,
         on_progress=on_progress,
     )
     plane = found.plane.view.projection

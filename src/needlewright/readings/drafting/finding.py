@@ -34,6 +34,7 @@ from needlewright.readings.drafting.ink import (
 from needlewright.readings.drafting.inputs import TypedDial
 from needlewright.readings.drafting.plane import AXIS_PX, DialLines, FittedPlane, fit_plane
 from needlewright.readings.drafting.progress import Progress, tell_nobody
+from needlewright.readings.drafting.rounds import Round, agrees, find_round
 from needlewright.readings.drafting.ticks import Tick, find_ticks
 from needlewright.readings.drafting.track import track_points
 from needlewright.readings.drafting.view import View
@@ -86,6 +87,7 @@ class _Seen:
     slack: float = SLACK
     chain: Chain | None = None
     track_px: Array | None = None
+    round: Round | None = None
 
 
 def find_dials(
@@ -95,6 +97,7 @@ def find_dials(
     *,
     focal_stated: bool,
     flat: bool = False,
+    bare: bool = False,
     on_progress: Progress = tell_nobody,
 ) -> FoundFace:
     """Find the marks of every dial.
@@ -111,6 +114,8 @@ def find_dials(
         Whether the focal length came with the picture.
     flat
         A scan, or a rectified face: nothing is tilted.
+    bare
+        Every needle is pulled, hubs too: what is printed round a hub can be seen.
     on_progress
         Told after each look at a dial.
 
@@ -149,6 +154,8 @@ def find_dials(
             for s, centre in zip(seen, plane.centres, strict=True)
         ]
         seen = [looks(each, projection, finely=True) for each in seen]
+        if bare and final:
+            seen = _with_rounds(seen, pixels, plane)
         view = plane.view
         plane = _fit(seen, view, focal_stated=focal_stated, flat=flat, final=final)
     dials = [
@@ -312,6 +319,21 @@ def _in_plane(seen: _Seen, centre: Array, before: Projection, now: Projection) -
     return replace(seen, centre=centre, ring=ring, slack=TIGHT)
 
 
+def _with_rounds(
+    seen: Sequence[_Seen], pixels: NDArray[np.uint8], plane: FittedPlane
+) -> list[_Seen]:
+    """Dials with what is printed round their hubs, where it is about the same point."""
+    projection, result = plane.view.projection, []
+    for each, covariance in zip(seen, plane.covariances, strict=True):
+        found = None
+        if each.ring is not None:
+            found = find_round(pixels, projection, each.centre, each.ring)
+        if found is not None and not agrees(found, projection, each.centre, covariance):
+            found = None
+        result.append(replace(each, round=found))
+    return result
+
+
 def _fit(
     seen: Sequence[_Seen], view: View, *, focal_stated: bool, flat: bool, final: bool
 ) -> FittedPlane:
@@ -333,6 +355,7 @@ def _fit(
                 np.array([tick.clean for tick in ticks]),
                 even_steps(angles, radius) if final else None,
                 each.track_px,
+                each.round,
             )
         )
     centres = np.array([each.centre for each in seen])

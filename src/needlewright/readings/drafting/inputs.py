@@ -102,6 +102,9 @@ class DraftInputs:
         Two opposite corners of the face; None: the dials with a margin.
     level_px
         Two points that lie level on the face; None: from how the dials stand to each other.
+    at_rest
+        Names of the photos in which every needle lies unpowered at its rest; where it is seen
+        there is where it rests, unless that was typed.
     """
 
     name: str
@@ -110,6 +113,7 @@ class DraftInputs:
     known: KnownLength | None = None
     face_px: tuple[Point, Point] | None = None
     level_px: tuple[Point, Point] | None = None
+    at_rest: tuple[str, ...] = ()
 
 
 class _Strict(BaseModel):
@@ -154,6 +158,7 @@ class _InputsFile(_Strict):
     known: _KnownFile | None = None
     face_px: tuple[tuple[Number, Number], tuple[Number, Number]] | None = None
     level_px: tuple[tuple[Number, Number], tuple[Number, Number]] | None = None
+    at_rest: tuple[Text, ...] = ()
 
 
 def read_inputs(path: Path) -> DraftInputs:
@@ -187,6 +192,7 @@ def read_inputs(path: Path) -> DraftInputs:
         None if file.known is None else KnownLength(file.known.length_mm, file.known.ends),
         file.face_px,
         file.level_px,
+        file.at_rest,
     )
     check_inputs(inputs)
     return inputs
@@ -235,7 +241,7 @@ def inputs_document(inputs: DraftInputs, photos: tuple[str, ...] = ()) -> dict[s
         for dial in document["dials"]
     ]
     named = {"name": document.pop("name"), "photos": list(photos)}
-    kept = {key: value for key, value in document.items() if value is not None}
+    kept = {key: value for key, value in document.items() if value is not None and value != ()}
     return {**named, **json.loads(json.dumps(kept))}
 
 

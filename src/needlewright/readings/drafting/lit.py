@@ -16,11 +16,13 @@ from needlewright.readings.light.linear import linear_light
 from needlewright.readings.projection import Array
 from needlewright.readings.sampling import REACH, sample_finely
 
+LUMA: Final = np.array([0.114, 0.587, 0.299])
+"""Weights of blue, green and red codes (ITU-R BT.601, which JPEG uses)."""
 WHITE: Final = 255.0
 """Light of the highest code, so that light and codes have one order of size."""
 
 
-def sample_light(picture: NDArray[np.uint8], at_px: Array) -> Array:
+def sample_light(picture: NDArray[np.uint8], at_px: Array, *, coded: bool = False) -> Array:
     """Light of a picture at points, by eight pixels each way.
 
     Parameters
@@ -29,15 +31,23 @@ def sample_light(picture: NDArray[np.uint8], at_px: Array) -> Array:
         Height x width x 3, sRGB codes.
     at_px
         (rows, columns, 2), pixel coordinates; the centre of the top-left pixel is (0, 0).
+    coded
+        Whether codes are wanted instead of light: a bright plain's noise is half as large in them,
+        and what is alike on both sides is in its place in them too.
 
     Returns
     -------
     NDArray
-        (rows, columns, 3), 0 to `WHITE`; NaN outside the picture.
+        (rows, columns, 4), 0 to `WHITE`: blue, green, red, and all of them together; NaN outside
+        the picture. The last is the light of the luma, which JPEG keeps at full resolution where it
+        keeps colours at half.
     """
     height, width = picture.shape[:2]
     low = np.clip(np.floor(at_px.min(axis=(0, 1))) - REACH, 0, (width - 1, height - 1))
     high = np.clip(np.ceil(at_px.max(axis=(0, 1))) + REACH + 1, 1, (width, height))
     left, top, right, bottom = (int(edge) for edge in (*low, *high))
-    part = linear_light(picture[top:bottom, left:right]) * np.float32(WHITE)
-    return sample_finely(part, at_px - np.array([left, top], dtype=float))
+    part = picture[top:bottom, left:right]
+    luma = np.rint(part @ LUMA).astype(np.uint8)
+    both = np.dstack([part, luma])
+    light = both if coded else linear_light(both) * np.float32(WHITE)
+    return sample_finely(light, at_px - np.array([left, top], dtype=float))

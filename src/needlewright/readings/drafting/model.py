@@ -16,6 +16,8 @@ MarkSource = Literal["found", "between", "hand"]
 ValueSource = Literal["typed", "counted", "none"]
 """Typed by a person; counted from typed ones, equal steps; a minor mark has none."""
 NeedleSource = Literal["measured", "typed", "assumed"]
+RestSource = Literal["typed", "measured", "assumed"]
+"""Typed by a person; seen in a photo in which needles are said to rest; the first mark."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +60,11 @@ class DraftDial:
     rest_angle_deg: float
     rest_pin: bool
     rest_typed: bool
+    """Whether the rest stays where it is when marks are moved: it was typed or measured."""
     line_rms_mm: float
     """Root mean square distance of the marks' lines from the centre."""
     remarks: tuple[str, ...] = ()
+    rest_source: RestSource = "assumed"
 
     @property
     def majors(self) -> tuple[DraftMark, ...]:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from needlewright.readings.drafting.convergence import line_doubt
 from needlewright.readings.drafting.descent import descend
+from needlewright.readings.drafting.rounds import Round
 from needlewright.readings.drafting.view import View
 from needlewright.readings.projection import Array
 from needlewright.readings.viewpoint import FOCAL_SPREAD
@@ -36,6 +37,8 @@ PLACE_PX: Final = 0.06
 """Standard deviation of a mark's place along its circle."""
 TRACK_PX: Final = 0.15
 """Standard deviation of a point of the line that marks stand on."""
+TRACK_LEAST_PX: Final = 0.1
+"""However well its points agree: they err together, along one stretch of blur and light."""
 OUTLIER: Final = 4.0
 """Standard deviations, of all ends or lines, beyond which one is left out."""
 SHARED: Final = 4
@@ -65,6 +68,8 @@ class DialLines:
     """(n,), which step of an evenly divided scale each mark stands at; None: not even."""
     track_px: Array | None = None
     """(m, 2), points of the line the marks stand on; None: there is none."""
+    round: Round | None = None
+    """What is printed all round the hub; None: nothing, or nobody looked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +167,8 @@ class _Problem:
     track: NDArray[np.intp]
     """(m,), whose line."""
     use_track: NDArray[np.bool_]
+    rounds: tuple[tuple[int, Round], ...]
+    """What is printed round a hub, and round whose."""
     ends: "_Ends"
     axis_px: float = AXIS_PX
     end_px: float = END_PX
@@ -209,6 +216,7 @@ class _Problem:
             track,
             np.concatenate([np.zeros(0, int), *(np.full(len(at), n) for n, at in points)]),
             np.ones(len(track), dtype=bool),
+            tuple((n, one.round) for n, one in enumerate(dials) if one.round is not None),
             _Ends(np.concatenate([inner, outer, track])),
         )
 
@@ -244,7 +252,16 @@ class _Problem:
             (x[2] - np.log(self.view.focal_px)) / spread,
             x[3] / RADIAL_SPREAD,
         ]
-        return np.concatenate([*used, self._off_track(x)[self.use_track], *self._uneven(x), priors])
+        track = self._off_track(x)[self.use_track]
+        return np.concatenate([*used, track, *self._uneven(x), *self._off_round(x), priors])
+
+    def _off_round(self, x: Array) -> list[Array]:
+        """Centres beside those of what is printed round them, in standard deviations."""
+        if not self.rounds:
+            return []
+        own = x[SHARED : SHARED + 2 * self.count].reshape(-1, 2)
+        projection = self.view_of(x).projection
+        return [(own[n] - one.centre(projection)) / one.doubt for n, one in self.rounds]
 
     def _uneven(self, x: Array) -> list[Array]:
         """Marks beside the places of an even division, in standard deviations."""
@@ -315,7 +332,7 @@ class _Problem:
             axis_px=self.axis_px * max(_rms(lines[used[0]]), 0.2),
             end_px=self.end_px * max(_rms(ends), 0.2),
             use_track=on_track,
-            spread_px=self.spread_px * max(_rms(off[on_track]), 0.2),
+            spread_px=max(self.spread_px * _rms(off[on_track]), TRACK_LEAST_PX),
             place_px=self.place_px * max(_rms(uneven), 0.2) if len(uneven) else PLACE_PX,
         )
 

@@ -45,7 +45,7 @@ class Tick:
     seen: float = 1.0
     """Share of its length that says where its axis lies: beside a band or track it does not."""
     colour: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    """Of its ink over the ground: blue, green and red, in light of 255."""
+    """Of its ink over the ground: blue, green and red, grey levels."""
     clean: tuple[bool, bool] = (True, True)
     """Whether its inner and outer end stand free of what lies beside one side of them only."""
 

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from needlewright.readings.drafting.grouping import Chain
 from needlewright.readings.drafting.ink import Shade, on_circle
 from needlewright.readings.drafting.lit import sample_light
-from needlewright.readings.light.linear import LUMINANCE
 from needlewright.readings.projection import Array, Projection
 from needlewright.readings.sampling import sample
 
@@ -130,7 +129,7 @@ def _middles(
     pixels: NDArray[np.uint8], shade: Shade, at_px: Array, steps: Array
 ) -> tuple[Array, NDArray[np.bool_]]:
     """How far along steps across it the middle of the line's light lies, and where it says so."""
-    light = sample_light(pixels, at_px) @ np.array(LUMINANCE) * (1.0 if shade == "light" else -1.0)
+    light = sample_light(pixels, at_px)[..., 3] * (1.0 if shade == "light" else -1.0)
     inside = light[:, steps < -GROUND_PX[0]].mean(axis=1)
     outside = light[:, steps > GROUND_PX[0]].mean(axis=1)
     near = np.abs(steps) <= GROUND_PX[0]
