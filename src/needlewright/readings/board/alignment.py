@@ -36,7 +36,11 @@ FOLLOWED_PX: Final = 21
 """Side of what is followed about a point."""
 BACK_PX: Final = 0.3
 """Followed there and back, a point must come home this near."""
-FINE_PX: Final = 1.0
+FINE_PX: Final = (1.0, 0.5, 0.25)
+"""Scatters a plane is looked for with; that which most points bear out in the end is taken."""
+SURE: Final = 0.9999
+ROUNDS: Final = 2
+"""Laid nearer, more points are followed."""
 TIGHTENED: Final = 5
 NEAREST_PX: Final = 0.2
 SCATTERS: Final = 2.5
@@ -130,7 +134,14 @@ def align_board(
             f"({agreeing} places agree, {LEAST_AGREEING} are needed); choose the photo of the same "
             "side, or take it again from straight above, as near as the other"
         )
-    fine, count, scatter = _followed(first, second, coarse)
+    fine, count, scatter = coarse, 0, COARSE_PX
+    for _ in range(ROUNDS):
+        fine, count, scatter = _followed(first, second, fine)
+    if count < LEAST_FOLLOWED:
+        raise PictureError(
+            f"{after_name}: shows the side of {before_name}, but does not lie over it well enough "
+            "to be compared; take it again from straight above, as near as the other"
+        )
     matrix = _scale(1 / by_second) @ fine @ _scale(by_first)
     sizes = [(one.pixels.shape[1], one.pixels.shape[0]) for one in (before, after)]
     return BoardAlignment(
@@ -219,15 +230,24 @@ def _followed(first: Grey, second: Grey, coarse: Array) -> tuple[Array, int, flo
     if len(source) < LEAST_FOLLOWED:
         return coarse, len(source), COARSE_PX
     target = _through(coarse, moved)
+    tried = [_plane(source, target, reach) for reach in FINE_PX]
+    planes = [one for one in tried if one is not None]
+    return max(planes, key=lambda one: one[1]) if planes else (coarse, 0, COARSE_PX)
+
+
+def _plane(source: Array, target: Array, reach: float) -> tuple[Array, int, float] | None:
+    """The homography most points bear out, how many, and their scatter; None: too few do."""
     cv2.setRNGSeed(0)
-    found, mask = cv2.findHomography(source, target, cv2.USAC_MAGSAC, FINE_PX, maxIters=5000)
+    found, mask = cv2.findHomography(
+        source, target, cv2.USAC_ACCURATE, reach, maxIters=5000, confidence=SURE
+    )
     if found is None:
-        return coarse, 0, COARSE_PX
+        return None
     fine, good = np.asarray(found, np.float64), np.asarray(mask).ravel() == 1
-    reach = FINE_PX
+    scatter = reach
     for _ in range(TIGHTENED):  # by least squares, and nearer each time: chips are above the board
         if int(good.sum()) < LEAST_FOLLOWED:
-            return coarse, 0, COARSE_PX
+            return None
         polished, _mask = cv2.findHomography(source[good], target[good], 0)
         fine = fine if polished is None else np.asarray(polished, np.float64)
         apart = np.linalg.norm(_through(_inverse(fine), target) - source, axis=1)
