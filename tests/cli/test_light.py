@@ -28,7 +28,7 @@ DRAWN = {
     "black.png": lambda: np.zeros((200, 300, 3), np.uint8),
     "white.png": lambda: np.full((200, 300, 3), 255, np.uint8),
     "small.png": lambda: cv2.resize(photo(SOUND), (330, 220), interpolation=cv2.INTER_AREA),
-    "larger.png": lambda: cv2.resize(photo(SOUND), (1080, 720), interpolation=cv2.INTER_CUBIC),
+    "larger.png": lambda: cv2.resize(photo(SOUND), (900, 600), interpolation=cv2.INTER_CUBIC),
 }
 
 

@@ -1,6 +1,7 @@
 """One photo of a lit face after the other, measured: its zones, its signs, its hubs."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Final
 
@@ -99,7 +100,6 @@ class LightMeasuring:
 
     def __init__(self, family: Family, healthy: Path | None, wish: Wish) -> None:
         self.family, self.healthy, self.wish = family, healthy, wish
-        self.art: FaceArt = art_of(family)
         self.zoning = zoning_of(family)
         self.displays = displays_of(family)
         self.seen = Gathered()
@@ -112,6 +112,7 @@ class LightMeasuring:
         if healthy is not None:
             picture = open_picture(healthy)
             said = f"healthy picture {healthy}"
+            refuse_unusable(_brightest(picture), said)
             self._healthy = picture, find_lit_face(picture, self.art, said, family.name)
         if wish.every_segment and not self.displays:
             raise UsageError(
@@ -119,14 +120,18 @@ class LightMeasuring:
                 "size_mm of each"
             )
 
+    @cached_property
+    def art(self) -> FaceArt:
+        """What the face is found by; made when a photo turns out to be worth looking at."""
+        return art_of(self.family)
+
     def find(self, one: TakenShot) -> None:
         """Find the face in a photo; a photo where it shows too little is left for later."""
         if one.picture is None:
             return
         said = str(one.shot.path)
         try:
-            grey = np.asarray(one.picture.pixels.max(axis=2), np.uint8)
-            refuse_unusable(grey, said)
+            refuse_unusable(_brightest(one.picture), said)
             one.found = find_lit_face(one.picture, self.art, said, self.family.name)
         except PictureError as error:
             if "is not found" in str(error):
@@ -316,3 +321,8 @@ class LightMeasuring:
             known = {p.spot.id: p.light for p in shown if p.light is not None and p.light > 0.01}
         lights = piece_lights(photo, display, pieces)
         return judge_signs(lights, "segment", healthy=known, of=display.id)
+
+
+def _brightest(picture: Picture) -> NDArray[np.uint8]:
+    """Of each pixel the brightest colour: a red sign alone is hardly grey."""
+    return np.asarray(picture.pixels.max(axis=2), np.uint8)

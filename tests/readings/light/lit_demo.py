@@ -29,7 +29,7 @@ FAMILY = load_family(Path(needlewright.__file__).parent / "demo_data" / "family"
 LAMPS = [lamp.id for lamp in FAMILY.lamps]
 SOUND = dict.fromkeys(LAMPS, 1.0)
 SIGNS = [lamp.id for lamp in FAMILY.tell_tales]
-SIZE_PX = (720, 480)
+SIZE_PX = (640, 427)
 ROOM_LIT = Light(room=0.35, lamp=0.0)
 Photo = NDArray[np.uint8]
 
