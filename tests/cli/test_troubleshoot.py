@@ -326,10 +326,14 @@ def test_a_contradiction_is_said_beside_the_answer(
     path = tmp_path / "seen.json"
     path.write_text(json.dumps([EVIDENCE]), encoding="utf-8")
     answer = ("--answer", "fuel: reads_wrong yes, sweep_uneven no")
-    assert call("troubleshoot", "--family", FAMILY, *answer, "--evidence", path) == 0
+    words = ("--evidence", path)
+    assert call("troubleshoot", "--family", FAMILY, *answer, *words) == 0
     said = capsys.readouterr()
     assert "look: 'fuel: sweep_uneven no' is not what sweep.mp4 shows" in said.err
     assert "responsible for the complaint" in said.out
+    assert "a person answered instead" in " ".join(said.out.split())
+    assert call("troubleshoot", "--family", FAMILY, *answer[:1], "fuel: dead yes", *words) == 0
+    assert "400 : 1 for sweep_uneven" in " ".join(capsys.readouterr().out.split())
 
 
 @pytest.mark.parametrize(
@@ -347,3 +351,20 @@ def test_evidence_that_does_not_fit_is_one_sentence(
     path.write_text(json.dumps([{**EVIDENCE, **change}]), encoding="utf-8")
     assert call("troubleshoot", "--family", FAMILY, "--evidence", path) == 1
     assert said in capsys.readouterr().err
+
+
+def test_a_knowledge_file_that_says_nothing_of_runs_cannot_weigh_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (ROOT / "src/needlewright/findings/knowledge.toml").read_text(encoding="utf-8")
+    path = tmp_path / "k.toml"
+    path.write_text(text[: text.index("\n[run.dials]")], encoding="utf-8")
+    run_csv = typed_run(tmp_path / "run.csv", 0.0)
+    words = ("troubleshoot", "--family", FAMILY, "--at", "bench", "--knowledge", path)
+    assert call(*words, "--answer", "fuel: reads_wrong yes", "--json") == 0
+    parsed(capsys.readouterr().out, "troubleshoot")
+    assert call(*words, "--run", run_csv) == 1
+    assert capsys.readouterr().err == (
+        f"needlewright: {path}: has no [run], so a run cannot be weighed; add it, or leave the run "
+        "out\n"
+    )

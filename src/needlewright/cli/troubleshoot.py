@@ -218,7 +218,25 @@ def _show(belief: Belief, options: tuple[Option, ...]) -> None:
             part = _part(found.parts(belief.states), code, dial, p)
             table.add_row(cause.words, of, where, part, f"{100 * p:.1f} %", "█" * round(BAR * p))
     console.out.print(table)
+    if belief.evidence:
+        _show_evidence(belief)
     _show_options(belief.knowledge, options)
+
+
+def _show_evidence(belief: Belief) -> None:
+    aside = belief.stood_in_for()
+    table = Table(title="what was measured")
+    for heading in ("of", "what", "seen in", "speaks"):
+        table.add_column(heading, overflow="fold")
+    for one in belief.evidence:
+        if one in aside:
+            speaks = "a person answered instead"
+        elif one.ratio >= 1:
+            speaks = f"{one.ratio:.3g} : 1 for {one.finding}"
+        else:
+            speaks = f"{1 / one.ratio:.3g} : 1 against {one.finding}"
+        table.add_row(one.dial or "the whole", one.words, one.seen_in, speaks)
+    console.out.print(table)
 
 
 def _part(

@@ -1,6 +1,7 @@
 """Evidence that is neither yes nor no: against a general-purpose library, and what must hold."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pyagrum
@@ -78,12 +79,8 @@ def pointing(part: str | None, ratio: float = 40.0) -> Evidence:
     return replace(saw("dead", "fuel", ratio), part=part)
 
 
-def test_evidence_that_points_at_a_part_shifts_parts_as_a_general_library_says(
-    known: Knowledge,
-) -> None:
-    """Source: pyAgrum; an alarm under finding and dial, 40 times as likely with a yes of the driver
-    and 10 times with any other yes, as the file lets pointing count for 4."""
-    belief = belief_of(known, DIALS, [Answer("wrong", True, "fuel")], [pointing("driver")])
+def with_alarm(known: Knowledge) -> Any:
+    """The network with evidence that points at the driver, as a variable of its own."""
     net = network_of(known, DIALS)
     net.add(pyagrum.LabelizedVariable("alarm", "", ["no", "yes"]))
     net.addArc("dead:fuel", "alarm")
@@ -91,13 +88,49 @@ def test_evidence_that_points_at_a_part_shifts_parts_as_a_general_library_says(
     for state in net.variable("fuel").labels():
         for yes, likely in ((0, 0.02), (1, 0.8 if state == "stalled/driver" else 0.2)):
             net.cpt("alarm")[{"dead:fuel": yes, "fuel": state}] = [1 - likely, likely]
-    inference = pyagrum.LazyPropagation(net)
+    return net
+
+
+def test_evidence_that_points_at_a_part_shifts_parts_as_a_general_library_says(
+    known: Knowledge,
+) -> None:
+    """Source: pyAgrum; an alarm under finding and dial, 40 times as likely with a yes of the driver
+    and 10 times with any other yes, as the file lets pointing count for 4."""
+    belief = belief_of(known, DIALS, [Answer("wrong", True, "fuel")], [pointing("driver")])
+    inference = pyagrum.LazyPropagation(with_alarm(known))
     inference.setEvidence({"wrong:fuel": 1, "alarm": 1})
     assert_same(belief, inference, ["dead:fuel", "dead:speed", "restarts"])
     assert belief.parts("fuel") == pytest.approx(
         {part: by_label(inference, "fuel")[f"stalled/{part}"] for part in ("movement", "driver")},
         abs=1e-12,
     )
+
+
+@pytest.mark.parametrize("answer", [True, False])
+def test_what_points_at_a_part_still_does_once_a_person_answered_yes(
+    known: Knowledge, answer: bool
+) -> None:
+    """Source: pyAgrum, the alarm and the answer both given. After a no it says nothing."""
+    told = [Answer("wrong", True, "fuel"), Answer("dead", answer, "fuel")]
+    belief = belief_of(known, DIALS, told, [pointing("driver")])
+    inference = pyagrum.LazyPropagation(with_alarm(known))
+    inference.setEvidence({"wrong:fuel": 1, "dead:fuel": int(answer), "alarm": 1})
+    assert_same(belief, inference, ["dead:speed", "restarts"])
+    before = belief_of(known, DIALS, told[:1], [pointing("driver")])
+    assert before.told(told[1]).dial("fuel") == pytest.approx(belief.dial("fuel"), abs=1e-12)
+    if not answer:
+        plain = belief_of(known, DIALS, told)
+        assert belief.parts("fuel") == pytest.approx(plain.parts("fuel"), abs=1e-12)
+
+
+def test_a_test_that_was_measured_already_is_hardly_worth_doing_again() -> None:
+    """A sweep that all but proves a yes leaves nothing to ask."""
+    knowledge = load_knowledge()
+    seen = replace(saw("sweep_uneven", "fuel", 400.0), part="driver")
+    answers = [Answer("reads_wrong", True, "fuel"), Answer("dead", True, "fuel")]
+    belief = belief_of(knowledge, DIALS, answers, [seen])
+    options = next_options(belief, "bench")
+    assert ("sweep_uneven", "fuel") not in {(one.id, one.dial) for one in options}
 
 
 def test_how_far_a_part_is_pointed_at_goes_by_the_ratio(known: Knowledge) -> None:

@@ -68,7 +68,8 @@ class Belief(Posterior):
         ----------
         answer
             Of a finding that was not answered before. Where analyses spoke of the same finding, a
-            person's answer stands in for them; taken back, they count again (`without`).
+            person's answer stands in for them, but that a yes lies in the part they point at; taken
+            back, they count again (`without`).
 
         Returns
         -------
@@ -91,7 +92,9 @@ class Belief(Posterior):
         likelihood = yes if answer.yes else 1.0 - yes
         slot = (answer.finding, answer.dial)
         if slot in self.spoken:
-            likelihood = likelihood / likelihood_of(yes, self.spoken[slot])
+            ratios = self.spoken[slot]
+            known = likelihood * _given(answer, ratios)
+            likelihood = known / likelihood_of(yes, ratios)
         after = self._scaled_by(answer.dial, likelihood)
         return replace(after, answers=(*self.answers, answer))
 
@@ -101,8 +104,8 @@ class Belief(Posterior):
         Parameters
         ----------
         piece
-            Speaks for or against a finding. It is kept, and counts for nothing, where a person
-            answered that finding.
+            Speaks for or against a finding. Where a person answered that finding it is kept, and
+            counts only for the part it points at, after a yes.
 
         Returns
         -------
@@ -129,12 +132,13 @@ class Belief(Posterior):
         ratios = ratios_of(about, self.knowledge, finding)
         spoken = {**self.spoken, slot: ratios}
         after = replace(self, evidence=pieces, spoken=spoken)
-        if self._is_answered(slot):
-            return after
-        yes = self._yes(finding)
-        change = likelihood_of(yes, ratios)
-        if slot in self.spoken:
-            change = change / likelihood_of(yes, self.spoken[slot])
+        before = self.spoken.get(slot, np.ones_like(ratios))
+        answer = self._answered(slot)
+        if answer is None:
+            yes = self._yes(finding)
+            change = likelihood_of(yes, ratios) / likelihood_of(yes, before)
+        else:
+            change = _given(answer, ratios) / _given(answer, before)
         return after._scaled_by(piece.dial, change)
 
     def without(self, taken_back: Answer | Evidence | Weighed) -> "Belief":
@@ -180,8 +184,8 @@ class Belief(Posterior):
         return {slot: self.ratio(*slot) for slot in self.spoken if slot not in answered}
 
     def stood_in_for(self) -> tuple[Evidence, ...]:
-        """Evidence that counts for nothing, as a person answered its finding."""
-        return tuple(one for one in self.evidence if self._is_answered(slot_of(one)))
+        """Evidence whose finding a person answered; only the part it points at still counts."""
+        return tuple(one for one in self.evidence if self._answered(slot_of(one)) is not None)
 
     def weighed(self, said: Weighed) -> "Belief":
         """What is believed after an analysis of one dial.
@@ -208,7 +212,7 @@ class Belief(Posterior):
                 f"{said.said_by}: a run of dial '{said.dial}' was weighed already, and two of one "
                 "dial do not speak for themselves; take the one that counts"
             )
-        if self._is_answered((str(said.instead_of), said.dial)):
+        if self._answered((str(said.instead_of), said.dial)) is not None:
             raise KnowledgeError(
                 f"{said.said_by}: '{said.instead_of}' of dial '{said.dial}' is answered already; "
                 "leave the answer out, the run says more"
@@ -242,7 +246,7 @@ class Belief(Posterior):
         """
         yes = self._yes(self._finding(Answer(finding, True, dial)))
         ratios = self.spoken.get((finding, dial))
-        if ratios is not None and not self._is_answered((finding, dial)):
+        if ratios is not None and self._answered((finding, dial)) is None:
             yes = yes * ratios / likelihood_of(yes, ratios)
         joint = self.combinations()
         if dial is None:
@@ -253,8 +257,8 @@ class Belief(Posterior):
     def _yes(self, finding: Finding) -> Array:
         return yes_of(finding, self.whole, self.states)
 
-    def _is_answered(self, slot: Slot) -> bool:
-        return any((one.finding, one.dial) == slot for one in self.answers)
+    def _answered(self, slot: Slot) -> Answer | None:
+        return next((one for one in self.answers if (one.finding, one.dial) == slot), None)
 
     def _scaled_by(self, dial: str | None, likelihood: Array) -> "Belief":
         if dial is None:
@@ -338,6 +342,11 @@ def belief_of(
 def _scaled(weights: Array) -> Array:
     """Only proportions matter; many answers must not make them vanish."""
     return np.asarray(weights / weights.max())
+
+
+def _given(answer: Answer, ratios: Array) -> Array:
+    """What evidence still says once its finding is known: which part a yes lies in."""
+    return ratios if answer.yes else np.ones_like(ratios)
 
 
 def _twice(answer: Answer, before: Answer) -> str:
