@@ -93,7 +93,8 @@ def onset_rows(count: int, seed: int) -> list[Row]:
     return rows
 
 
-RATES_DEG_S = (400.0, 430.0, 460.0, 500.0, 540.0, 600.0, 660.0, 740.0)
+RATES_DEG_S = (400.0, 440.0, 480.0, 530.0, 600.0, 680.0, 780.0, 900.0, 1050.0)
+LONG_DEG, LONG_TICKS = 300.0, 2500
 ROOM_C, U_ROOM_C = 21.0, 1.0
 
 
@@ -107,10 +108,14 @@ def rate_row(count: int, seed: int) -> Row:
         true_room = ROOM_C + float(rng.normal(0.0, U_ROOM_C))
         tried = []
         for rate in RATES_DEG_S:
-            driver = replace(DRIVER, rate_deg_s=rate)
+            # so that the rate is reached within the scale
+            brake = DRIVER.acceleration_deg_s2 * rate / DRIVER.rate_deg_s
+            driver = replace(DRIVER, rate_deg_s=rate, acceleration_deg_s2=brake)
             stepper = Stepper(STEPPER, driver, faults, temperature_degc=true_room)
-            stepper.follow(np.full(2500, 240.0))
-            tried.append(RateTrial(rate, abs(stepper.needle_deg - 240.0) < 1.0))
+            stepper.follow(np.full(LONG_TICKS, LONG_DEG))
+            tried.append(RateTrial(rate, abs(stepper.needle_deg - LONG_DEG) < 1.0))
+            if not tried[-1].held:
+                break
         grease = (STEPPER.grease_k * float(np.exp(rng.normal(0, 0.05))), 0.05 * STEPPER.grease_k)
         found = cold_limit(tried, DRIVER.rate_deg_s, (ROOM_C, U_ROOM_C), grease)
         if found.high_c is None:
@@ -125,7 +130,8 @@ def rate_row(count: int, seed: int) -> Row:
         "drawn": count,
         "enough": enough,
         "inside": round(inside / enough, 3),
-        "width_c": round(float(np.median(wide)), 1),
+        "two_ends": len(wide),
+        "width_c": round(float(np.median(wide)), 1) if wide else None,
         "warm_end_off_c": round(float(np.median(off)), 1),
     }
 

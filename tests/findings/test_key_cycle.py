@@ -65,6 +65,11 @@ def test_two_looks_do_not_tell_creeping_from_homing():
     assert top((12.0, 6.0, 2.0), key_ons=(1, 3, 5)).faults[0][0] == "lost_steps"
 
 
+def test_a_movement_that_is_no_stepper_is_not_driven_home():
+    dial = dial_of("air_core")
+    assert judge_key_cycle(dial, rests(dial, (12.0, 10.0, 6.0, 2.0))) is None
+
+
 def test_a_coarse_reading_is_less_sure():
     fine, coarse = (top((2.0, 2.0, 0.0, 0.0), u=u) for u in (0.1, 1.5))
     assert fine.creeps
@@ -82,4 +87,5 @@ def test_a_rehearsed_movement_without_torque_creeps_and_is_found(torque):
     found = judge_key_cycle(dial, rests(dial, read - dial.rest_angle_deg))
     assert found.creeps
     sound = key_cycles(movement_of(dial, at_angle_deg=-80.0), 5)[list(KEY_ONS)]
-    assert judge_key_cycle(dial, rests(dial, sound - dial.rest_angle_deg)).ratio < 0.1
+    home = judge_key_cycle(dial, rests(dial, sound - dial.rest_angle_deg))
+    assert (home.faults[0][0], home.ratio < 0.1) == ("sound", True)

@@ -141,20 +141,25 @@ def judge_key_cycle(dial: Dial, rows: Sequence[RunRow]) -> KeyCycleFinding | Non
     Returns
     -------
     KeyCycleFinding or None
-        None where it was not looked at, at rest, at three counts of key-ons or more.
+        None where it was not looked at, at rest, at three counts of key-ons or more, and of
+        movements that are no steppers: nothing drives those home.
     """
     looks = rest_looks(rows)
-    if len(looks) < LEAST_LOOKS:
+    if len(looks) < LEAST_LOOKS or dial.movement.kind != "stepper":
         return None
-    rise = dial.scale.sense * np.array([look.angle_deg - dial.rest_target_deg for look in looks])
+    # a sound needle comes to lie between its stop and its rest, as its firmware leaves it
+    half_deg = abs(dial.rest_target_deg - dial.stop_angle_deg) / 2
+    home_deg = (dial.rest_target_deg + dial.stop_angle_deg) / 2
+    seat_deg = float(np.hypot(_SEAT_DEG, half_deg / 3**0.5))
+    rise = dial.scale.sense * np.array([look.angle_deg - home_deg for look in looks])
     read_u = np.maximum([look.u_deg for look in looks], 0.02)
     u = np.hypot(read_u, dial.movement.repeatability_deg)
     unkeyed = looks[0].key_ons == 0
     level: dict[KeyFault, float] = {
-        "sound": _stays(rise, u, _SEAT_DEG, unkeyed=unkeyed),
+        "sound": _stays(rise, u, seat_deg, unkeyed=unkeyed),
         "needle_offset": _stays(rise, u, _OFFSET_DEG, unkeyed=unkeyed),
-        "lost_steps": _creeps(rise, u, dial.movement.cycle_deg, unkeyed=unkeyed),
-        "stalled": _dead(rise, read_u, 2.0 * dial.scale.reach_deg),
+        "lost_steps": _creeps(rise, u, dial.movement.cycle_deg, seat_deg, unkeyed=unkeyed),
+        "stalled": _dead(rise, read_u, 2.0 * dial.scale.reach_deg, seat_deg),
         "erratic": _scatters(rise, u),
     }
     top = max(level.values())
@@ -254,11 +259,11 @@ def _stays(rise: Array, u: Array, width_deg: float, *, unkeyed: bool) -> float:
     return float(np.logaddexp(log(1 - _BEFORE) + same, log(_BEFORE) + home))
 
 
-def _dead(rise: Array, u: Array, span_deg: float) -> float:
+def _dead(rise: Array, u: Array, span_deg: float, seat_deg: float) -> float:
     at_deg = np.linspace(-10.0, span_deg + 10.0, 2000)
     level = _normal(rise[:, None] - at_deg, u[:, None]).sum(axis=0)
     anywhere = float(np.logaddexp.reduce(level) - log(len(at_deg)))
-    return float(np.logaddexp(log(0.6) + anywhere, log(0.4) + _same(rise, u, _SEAT_DEG)))
+    return float(np.logaddexp(log(0.6) + anywhere, log(0.4) + _same(rise, u, seat_deg)))
 
 
 def _scatters(rise: Array, u: Array) -> float:
@@ -267,8 +272,8 @@ def _scatters(rise: Array, u: Array) -> float:
     return float(np.logaddexp.reduce(level) - log(len(widths)))
 
 
-def _creeps(rise: Array, u: Array, cycle_deg: float, *, unkeyed: bool) -> float:
-    seat = np.exp(_normal(_SEATS, np.full(len(_SEATS), _SEAT_DEG)))
+def _creeps(rise: Array, u: Array, cycle_deg: float, seat_deg: float, *, unkeyed: bool) -> float:
+    seat = np.exp(_normal(_SEATS, np.full(len(_SEATS), seat_deg)))
     seat += 0.25 * np.exp(_normal(_SEATS, np.full(len(_SEATS), _OFFSET_DEG)))
     log_seat = np.log(seat / seat.sum())
     whole, partly = (

@@ -27,7 +27,7 @@ def test_the_warm_end_is_where_the_grease_is_as_much_thicker():
     ratio = exp(4000.0 * (1 / (found.high_c + KELVIN) - 1 / (21.0 + KELVIN)))
     assert ratio == pytest.approx(1.5, rel=1e-6)
     assert found.low_c < found.high_c - 5
-    assert found.ratio_high == pytest.approx(1.75**2)
+    assert found.ratio_high == pytest.approx(1.75**3)
 
 
 def test_what_is_not_known_widens_the_range():
@@ -62,19 +62,20 @@ def test_not_enough_data_is_said_plainly(given, asked, grease, said):
 
 
 def holds(faults: MovementFaults, rate_deg_s: float) -> bool:
-    """Whether the rehearsed movement goes 240 degrees at a rate without losing a cycle."""
-    driver = replace(DRIVER, rate_deg_s=rate_deg_s)
+    """Whether the rehearsed movement goes 300 degrees at a rate without losing a cycle."""
+    brake = DRIVER.acceleration_deg_s2 * rate_deg_s / DRIVER.rate_deg_s  # so that it is reached
+    driver = replace(DRIVER, rate_deg_s=rate_deg_s, acceleration_deg_s2=brake)
     stepper = Stepper(STEPPER, driver, faults, temperature_degc=21.0)
-    stepper.follow(np.full(2500, 240.0))
-    return abs(stepper.needle_deg - 240.0) < 1.0
+    stepper.follow(np.full(2500, 300.0))
+    return abs(stepper.needle_deg - 300.0) < 1.0
 
 
 @pytest.mark.parametrize("stalls_degc", [-20.0, -8.0, 4.0])
 def test_the_physics_stalls_inside_the_range(stalls_degc):
     """Rates found in the rehearsed movement at 21 degC; where it stalls at 400 was put in."""
     faults = fault_of("cold_stall", stalls_degc)
-    rates = [400.0, 440.0, 480.0, 520.0, 560.0, 600.0, 680.0, 760.0]
+    rates = [400.0, 440.0, 480.0, 530.0, 600.0, 680.0, 780.0, 900.0, 1050.0]
     tried = [RateTrial(rate, holds(faults, rate)) for rate in rates]
     found = cold_limit(tried, DRIVER.rate_deg_s, ROOM, (STEPPER.grease_k, 200.0))
-    low = -99.0 if found.low_c is None else found.low_c
-    assert low <= stalls_degc <= found.high_c
+    assert found.low_c is None or found.low_c <= stalls_degc
+    assert stalls_degc <= found.high_c

@@ -176,7 +176,8 @@ def winter_words(dial: str, onset: Onset, winter: WinterMargin) -> str | None:
             f"{dial}: not shown to work at {figure}: it was tried down to "
             f"{onset.coldest_c:.0f} degC, and what is shown is {onset.high_c:.1f} (95 %)"
         )
-    share = f"{100 * winter.probability:.0f} %"
+    sure = winter.probability > 0.99
+    share = "more than 99 %" if sure else f"{100 * winter.probability:.0f} %"
     if winter.winter == "less":
         return (
             f"{dial}: passes warm, but not at {figure}: with {share} probability one move in ten "

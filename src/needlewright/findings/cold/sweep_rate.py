@@ -7,14 +7,15 @@ A motor turns against its grease as long as its torque is the larger:
 At room temperature it holds up to some rate; at the rate the cluster asks of it, the grease may be
 thicker by the same ratio before it slips. The viscosity of the family's grease goes with absolute
 temperature as exp(k / T), so that ratio is a temperature. The torque is not the same at both: it
-falls toward high rates, as far as in proportion to the rate itself where the coils' inductance
-limits the current; and it grows in the cold, copper losing 0.393 % of its resistance and a ferrite
-magnet gaining 0.2 % a kelvin. Neither is known of a movement on the bench, so both ends are taken,
-and the answer is a range.
+falls toward high rates, where the coils' inductance keeps the current out and the turning magnet's
+own voltage takes of what is left, each about in proportion to the rate; and it grows in the cold,
+copper losing 0.393 % of its resistance and a ferrite magnet gaining 0.2 % a kelvin. Neither is
+known of a movement on the bench, so both ends are taken, torque that is flat and torque that falls
+with the square of the rate, and the answer is a range.
 
 Source: viscosity of liquids over temperature, E. N. da C. Andrade's law, any textbook; resistance
-of copper: any handbook of electrical engineering; the magnet and the limit by inductance: from
-memory; derivation in docs/decisions/0052-where-the-cold-begins.md.
+of copper: any handbook of electrical engineering; the magnet and how torque falls: from memory,
+and held against the rehearsed physics; docs/decisions/0052-where-the-cold-begins.md.
 """
 
 from collections.abc import Sequence
@@ -25,6 +26,8 @@ from typing import Final
 KELVIN: Final = 273.15
 TORQUE_PER_K: Final = 0.006
 """What torque grows by for each kelvin colder, at the most."""
+FALLS: Final = 2.0
+"""The highest power of the rate by which torque falls."""
 COVERAGE_K: Final = 2.0
 COLDEST_C: Final = -60.0
 """No colder limit is stated: no grease follows its law so far."""
@@ -101,7 +104,7 @@ def cold_limit(
     if slipped is not None:
         # the coldest limit: torque that falls with the rate, so that there is more of it at less
         most = slipped / asked_deg_s
-        most = most**2 if most > 1.0 else most
+        most = most ** (1.0 + FALLS) if most > 1.0 else most
         low = min(_reached(most, one, cool, TORQUE_PER_K) for one in ks)
         low = None if low < COLDEST_C else low
     words = (
