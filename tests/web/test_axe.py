@@ -76,6 +76,7 @@ PAGES = {
     "photos not read": f"jobs/{UNREAD}",
     "needles": f"jobs/{WHOLE}",
     "odometer differs": f"jobs/{GONE}",
+    "findings": f"jobs/{WHOLE}/findings",
     "steps": f"jobs/{WHOLE}/runs/left/steps",
     "typed steps": f"jobs/{WHOLE}/runs/left/steps?no_camera=1",
     "report": f"jobs/{WHOLE}/papers/report",

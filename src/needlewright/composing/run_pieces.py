@@ -11,10 +11,13 @@ from needlewright.families.model import Family
 from needlewright.findings.cold.judged import cold_evidence
 from needlewright.findings.cold.moves import RunInCold
 from needlewright.findings.key_cycle import key_cycle_evidence
+from needlewright.findings.signatures.explain import Explanation
 from needlewright.findings.signatures.words import reason_of
 from needlewright.records.families import load_version
+from needlewright.records.opening import Shop
 from needlewright.records.runs import run_sheet
-from needlewright.records.views import RunSheet
+from needlewright.records.sheet import job_sheet
+from needlewright.records.views import JobSheet, RunSheet
 
 U_DEGC = 1.0
 """Standard uncertainty of a temperature a run states without one (common practice, no source)."""
@@ -103,9 +106,41 @@ def cold(material: Material) -> Iterator[Piece]:
             yield Piece(piece, words, seen_in)
 
 
+def explained_dial(shop: Shop, tag: str, dial: str) -> Explanation | None:
+    """What the newest run as found says of one dial.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    dial
+        Its id.
+
+    Returns
+    -------
+    Explanation or None
+        None where there is no such run, or no row of the dial in it.
+
+    Raises
+    ------
+    RunError
+        If no row of the run says anything.
+    """
+    run = _found(shop, job_sheet(shop, tag))
+    if run is None:
+        return None
+    return explained_run(shop, run, load_version(shop, run.family_version_id)).get(dial)
+
+
 def _newest_found(material: Material) -> RunSheet | None:
-    lines = [one for one in material.job.runs if one.side == "found" and not one.set_aside_at]
-    return run_sheet(material.shop, lines[-1].id) if lines else None
+    return _found(material.shop, material.job)
+
+
+def _found(shop: Shop, job: JobSheet) -> RunSheet | None:
+    lines = [one for one in job.runs if one.side == "found" and not one.set_aside_at]
+    return run_sheet(shop, lines[-1].id) if lines else None
 
 
 def _family(material: Material, run: RunSheet) -> Family:

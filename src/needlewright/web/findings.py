@@ -1,14 +1,19 @@
 """The findings of a job: what is probably wrong, what shows it, and what to test next."""
 
 from collections.abc import Callable
+from http import HTTPStatus
 from typing import Final
 
-from fastapi import APIRouter
+from fastapi import APIRouter, HTTPException
 from starlette.responses import HTMLResponse, Response
 
+from needlewright.composing.explaining import signature_chart
 from needlewright.composing.job_answers import Decision, answer_question, overrule, take_answers
 from needlewright.composing.job_findings import job_findings
+from needlewright.composing.kept_pieces import take_analysis
+from needlewright.composing.run_pieces import explained_dial
 from needlewright.errors import NeedlewrightError, UnusableInput
+from needlewright.papers import ink
 from needlewright.records.answers import Given
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import undo_last
@@ -31,6 +36,20 @@ router = APIRouter(include_in_schema=False)
 def show(asked: Asked, tag: Tag) -> Response:
     """The findings of a job."""
     return _page(asked, tag)
+
+
+@router.get("/jobs/{tag}/findings/charts/{dial}.svg", response_class=Response)
+def chart(asked: Asked, tag: Tag, dial: str) -> Response:
+    """A dial's readings as found, with what explains them best and what comes next."""
+    explained = explained_dial(asked.shop, tag, dial)
+    if explained is None:
+        raise HTTPException(HTTPStatus.NOT_FOUND)
+    from needlewright.papers.signature_chart import (  # noqa: PLC0415 - slow to import
+        signature_charts_svg,
+    )
+
+    svg = signature_charts_svg([signature_chart(dial, explained)], type_stack=ink.SANS_STACK)
+    return Response(svg, media_type="image/svg+xml", headers={"Cache-Control": "no-cache"})
 
 
 @router.post("/jobs/{tag}/findings/answer")
@@ -59,6 +78,19 @@ def pasted(asked: Asked, sent: Sent, tag: Tag) -> Response:
         "pasted",
         lambda: take_answers(asked.shop, tag, sent.text("text"), asked.by, source="pasted"),
     )
+
+
+@router.post("/jobs/{tag}/findings/analysis")
+def analysis(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Take in what an analysis of files outside the records saw."""
+
+    def keep() -> JobSheet:
+        files = sent.files("file")
+        if not files:
+            raise UnusableInput(asked.texts("findings.analysis.none"))
+        return take_analysis(asked.shop, tag, files[0].name, files[0].content(), asked.by)
+
+    return _saving(asked, sent, tag, "analysis", keep)
 
 
 @router.post("/jobs/{tag}/findings/decide")

@@ -4,7 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from needlewright.composing.finding_model import Card, JobFindings, Question, Seen, Share, percent
+from needlewright.composing.finding_model import (
+    Card,
+    JobFindings,
+    PartShare,
+    Question,
+    Seen,
+    Share,
+    percent,
+)
 from needlewright.web.texts import Texts
 
 SHOWN: Final = 3
@@ -52,6 +60,13 @@ class FindingsView:
     def rest(self, card: Card) -> tuple[Share, ...]:
         """Those that fold away."""
         return card.shares[len(self.top(card)) :]
+
+    @staticmethod
+    def parts(card: Card) -> tuple[PartShare, ...]:
+        """Where in a dial its fault may lie; nothing of a sound one."""
+        if card.top.cause == "sound":
+            return ()
+        return tuple(one for one in card.parts if one.probability >= LEAST_SHOWN)
 
     @staticmethod
     def causes(card: Card) -> tuple[Share, ...]:
