@@ -175,6 +175,7 @@ class Board {
   renderEditor() {
     const pin = this.pin(this.picked);
     const shown = pin ?? this.brush;
+    part("board-pin").hidden = !this.stages.some((one) => one.photo);
     part("board-pin").toggleAttribute("data-idle", !pin && !this.pending);
     const asks = pin ? `${text("board.picked", { number: pin.number })}: ${pin.words}` : text(this.pending ? "board.choose_both" : "board.tap");
     if (part("board-ask").textContent !== asks) part("board-ask").textContent = asks;
@@ -189,7 +190,6 @@ class Board {
     part("board-remove").hidden = !pin;
     const hasAnswer = pin && this.state.pins.some((one) => one.of === pin.number);
     part("board-became").hidden = !(pin && pin.of === null && pin.state !== "ok" && pin.x !== null && !hasAnswer && this.stageOf("after"));
-    part("board-middle").hidden = !this.stages.some((one) => one.photo);
   }
 
   // A large button: of the pin that is picked, else of the next one.
@@ -297,7 +297,8 @@ class Board {
     const first = photos.find((one) => one.closest(".board-pane").dataset.moment === "before");
     if (first && (!where || where === side)) {
       this.act("pins", { photo: Number(first.dataset.photo), pin: { what, state: "ok" } });
-    } else location.assign(`${here}?side=${where || side}`);
+    } else if (where && where !== side) location.assign(`${here}?side=${where}`);
+    else this.say(text("board.photo_first"));
   }
 }
 
