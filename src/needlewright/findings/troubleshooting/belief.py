@@ -266,25 +266,6 @@ class Belief(Posterior):
         of_dial = {**self.of_dial, dial: _scaled(self.of_dial[dial] * likelihood)}
         return replace(self, of_dial=of_dial)
 
-    def _finding(self, answer: Answer) -> Finding:
-        finding = self.knowledge.findings.get(answer.finding)
-        if finding is None:
-            raise KnowledgeError(
-                f"there is no question or test '{answer.finding}'; known: "
-                f"{', '.join(sorted(self.knowledge.findings))}"
-            )
-        if finding.scope == "whole" and answer.dial is not None:
-            raise KnowledgeError(
-                f"'{answer.finding}' is of the whole cluster; leave dial '{answer.dial}' out"
-            )
-        if finding.scope == "dial":
-            if answer.dial is None:
-                raise KnowledgeError(
-                    f"'{answer.finding}' is of one dial; name it: {', '.join(self.dials)}"
-                )
-            self._require_dial(answer.dial)
-        return finding
-
 
 def belief_of(
     knowledge: Knowledge,

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from needlewright.errors import KnowledgeError
-from needlewright.findings.troubleshooting.model import Knowledge, code_of, part_of
+from needlewright.findings.troubleshooting.model import Answer, Finding, Knowledge, code_of, part_of
 from needlewright.findings.troubleshooting.tables import Array
 
 
@@ -129,3 +129,22 @@ class Posterior:
     def _require_dial(self, dial: str) -> None:
         if dial not in self.of_dial:
             raise KnowledgeError(f"there is no dial '{dial}'; known: {', '.join(self.dials)}")
+
+    def _finding(self, answer: Answer) -> Finding:
+        finding = self.knowledge.findings.get(answer.finding)
+        if finding is None:
+            raise KnowledgeError(
+                f"there is no question or test '{answer.finding}'; known: "
+                f"{', '.join(sorted(self.knowledge.findings))}"
+            )
+        if finding.scope == "whole" and answer.dial is not None:
+            raise KnowledgeError(
+                f"'{answer.finding}' is of the whole cluster; leave dial '{answer.dial}' out"
+            )
+        if finding.scope == "dial":
+            if answer.dial is None:
+                raise KnowledgeError(
+                    f"'{answer.finding}' is of one dial; name it: {', '.join(self.dials)}"
+                )
+            self._require_dial(answer.dial)
+        return finding
