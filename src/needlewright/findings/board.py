@@ -210,7 +210,7 @@ def _of_corrosion(pins: list[Pin], looks: tuple[Look, ...]) -> Evidence | None:
     seen = [pin for pin in pins if pin.state == "corroded"]
     if seen:
         ratio = ratio_within(SEES, MISTAKES)
-        return _said("board_corroded", ratio, _listed("corroded", seen), seen)
+        return _said("board_corroded", ratio, _listed("corrosion is pinned", seen), seen)
     share = _share(looks, ("via", "joint", "connector"))
     return _nothing("board_corroded", share, "no via, joint or connector is pinned as corroded")
 
@@ -220,10 +220,12 @@ def _of_supply(pins: list[Pin], looks: tuple[Look, ...]) -> Evidence | None:
     named = [pin for pin in cracks if pin.part == "supply" or pin.what == "connector"]
     if named:
         ratio = ratio_within(SEES, MISTAKES)
-        return _said("board_cracked", ratio, _listed("open at the supply", named), named)
+        return _said(
+            "board_cracked", ratio, _listed("an open joint of the supply is pinned", named), named
+        )
     unnamed = [pin for pin in cracks if pin.part is None]
     if unnamed:
-        words = _listed("open, without what it belongs to", unnamed)
+        words = _listed("an open joint is pinned, and not said of what", unnamed)
         return _said("board_cracked", ratio_within(SEES, MISTAKES + ELSEWHERE), words, unnamed)
     share = _share(looks, ("joint", "connector"))
     return _nothing("board_cracked", share, "no joint of connector or regulator is pinned as open")
@@ -234,13 +236,13 @@ def _of_part(pins: list[Pin], finding: str, part: str, dial: str | None) -> Evid
     of_it = [pin for pin in pins if pin.part == part and pin.dial == dial]
     cracks = [pin for pin in of_it if pin.state in CRACKS]
     if cracks:
-        ratio, words = ratio_within(SEES, MISTAKES), _listed("open", cracks)
+        ratio, words = ratio_within(SEES, MISTAKES), _listed("an open joint is pinned", cracks)
         return _said(finding, ratio, words, cracks, dial)
     sound = [pin for pin in of_it if pin.state == "ok" and pin.what == "joint"]
     if not sound:
         return None
     ratio = ratio_within(1 - SEES, 1 - MISTAKES)
-    return _said(finding, ratio, _listed("seen sound", sound), sound, dial)
+    return _said(finding, ratio, _listed("its joints were seen sound", sound), sound, dial)
 
 
 def _nothing(finding: str, share: float, words: str) -> Evidence | None:
