@@ -72,3 +72,15 @@ def test_a_file_that_is_not_there_or_far_too_long_is_said(tmp_path: Path) -> Non
     (tmp_path / "long.json").write_bytes(b" " * 2_000_001)
     with pytest.raises(KnowledgeError, match="more than 2000000 bytes are no evidence"):
         read_evidence_file(tmp_path / "long.json")
+
+
+@pytest.mark.parametrize("command", ["explain", "in-vehicle", "light", "sweep"])
+def test_what_commands_write_can_be_read(command: str) -> None:
+    """Their schemas hold their output to this in their own tests."""
+    folder = ROOT / "docs/json"
+    read = json.loads((folder / "evidence.schema.json").read_text(encoding="utf-8"))["items"]
+    document = json.loads((folder / f"{command}.schema.json").read_text(encoding="utf-8"))
+    written = document["properties"]["evidence"]["items"]
+    assert set(written["properties"]) <= set(read["properties"])
+    assert set(read["required"]) <= set(written["required"])
+    assert written["additionalProperties"] is False
