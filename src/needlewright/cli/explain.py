@@ -9,7 +9,7 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.written import refuse_missing_folder, write_file
-from needlewright.composing.drawn_currents import current_document, current_findings
+from needlewright.composing.drawn_currents import current_document, current_findings, seen_beside
 from needlewright.composing.explaining import (
     Explained,
     KeyCycles,
@@ -20,6 +20,7 @@ from needlewright.composing.explaining import (
 )
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
+from needlewright.findings.evidence_file import evidence_documents
 from needlewright.findings.signatures.words import HELD, NAMES, WORTH_NAMING, reason_of
 from needlewright.papers.signature_chart import signature_charts_svg
 from needlewright.readings.complete import complete_run
@@ -83,7 +84,12 @@ def explain(
             }
             for (path, dials), rests, currents in zip(found, keyed, drawn, strict=True)
         ]
-        console.emit_json({"runs": document})
+        pieces = [
+            piece
+            for path, rests, currents in zip(runs, keyed, drawn, strict=True)
+            for piece in seen_beside(rests, currents, path.name)
+        ]
+        console.emit_json({"runs": document, "evidence": evidence_documents(pieces)})
         return
     for (path, dials), rests, currents in zip(found, keyed, drawn, strict=True):
         _show(path, dials)

@@ -18,8 +18,9 @@ from needlewright.composing.cold_series import (
 from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial, Family
-from needlewright.findings.cold.judged import ColdFinding
+from needlewright.findings.cold.judged import ColdFinding, cold_evidence
 from needlewright.findings.cold.sweep_rate import ColdLimit, RateTrial, cold_limit
+from needlewright.findings.evidence_file import evidence_documents
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run, read_runs
 from needlewright.readings.runs import Run
@@ -83,6 +84,9 @@ def onset(
             {
                 "cold": [cold_document(one) for one in found],
                 "limits": [_limit_document(dial, one) for dial, one in limits.items()],
+                "evidence": evidence_documents(
+                    piece for one in found for piece in cold_evidence(one, _seen_in(paths or []))
+                ),
             }
         )
         return
@@ -90,6 +94,10 @@ def onset(
         console.out.print(line, markup=False)
     for dial, one in limits.items():
         console.out.print(f"{dial}: {_limit_words(one)}", markup=False)
+
+
+def _seen_in(paths: list[Path]) -> str:
+    return f"temperatures of {', '.join(path.name for path in paths)}"
 
 
 def _found(

@@ -1,12 +1,20 @@
-"""What a bench run's currents say, from what lies beside its rows."""
+"""What a bench run says beside its commanded rows: its currents, and its rests as evidence."""
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from needlewright.bench.outcome import Outcome
 from needlewright.composing.series_summary import outcome_of
 from needlewright.families.model import Family
-from needlewright.findings.supply import CurrentFinding, Drawn, judge_current
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.key_cycle import KeyCycleFinding, key_cycle_evidence
+from needlewright.findings.supply import (
+    CurrentFinding,
+    Drawn,
+    current_evidence,
+    judge_current,
+)
 
 
 def rest_currents(outcome: Outcome) -> tuple[Drawn, ...]:
@@ -61,3 +69,26 @@ def current_document(one: CurrentFinding) -> dict[str, Any]:
         "current_off_ratio": float(f"{one.ratio:.6g}"),
         "words": one.words,
     }
+
+
+def seen_beside(
+    rests: Mapping[str, KeyCycleFinding], currents: Sequence[CurrentFinding], name: str
+) -> tuple[Evidence, ...]:
+    """What a run shows beside its commanded rows, as evidence.
+
+    Parameters
+    ----------
+    rests
+        Over the key-ons, by dial.
+    currents
+        At rest and in the sweep.
+    name
+        Of the run's file.
+
+    Returns
+    -------
+    tuple of Evidence
+        Of every dial's rests, and of the current.
+    """
+    of_rests = (piece for one in rests.values() for piece in key_cycle_evidence(one, name))
+    return (*of_rests, *current_evidence(currents, name))

@@ -1,6 +1,6 @@
 """A sweep put together for a person: what happened, the document of it, and its charts."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -11,14 +11,18 @@ import numpy as np
 from needlewright.composing.told_sweeps import Placed, place_told
 from needlewright.families.model import Family
 from needlewright.findings.event import Event, EventFault
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.evidence_file import evidence_documents
 from needlewright.findings.summary import Summary, summarise
+from needlewright.findings.supply import fails_together, together_evidence
 from needlewright.findings.sweep_events import Command, find_events
-from needlewright.findings.sweep_parts import SweepFinding, judge_sweep
+from needlewright.findings.sweep_parts import SweepFinding, judge_sweep, sweep_evidence
 from needlewright.papers.sweep_chart_data import ChartMark, SweepChart
 from needlewright.readings.sweep import follow_video
 from needlewright.readings.told_sweep import ToldSweep
 from needlewright.readings.track import DialTrack, Track, track_of_angles
 
+SEEN_IN: Final = "the sweep"
 FAULT_WORDS: Final[Mapping[EventFault, str]] = {
     "lost_steps": "lost steps",
     "dragging": "drags",
@@ -64,7 +68,16 @@ class Followed:
             if self.placed is None
             else {name: _rounded(value) for name, value in self.placed.document().items()},
             "findings": [finding_document(one) for one in self.findings],
+            "evidence": evidence_documents(self._evidence()),
         }
+
+    def _evidence(self) -> Iterator[Evidence]:
+        for one in self.findings:
+            yield from sweep_evidence(one, SEEN_IN)
+        whole_s = float(self.track.t_s[-1]) if self.track.frames else 0.0
+        yield from together_evidence(
+            fails_together(self.events, whole_s), len(self.findings), SEEN_IN
+        )
 
 
 def follow_sweep(

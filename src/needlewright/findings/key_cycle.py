@@ -31,6 +31,7 @@ from needlewright.readings.runs import RunRow
 Array = NDArray[np.float64]
 KeyFault = Literal["sound", "needle_offset", "lost_steps", "stalled", "erratic"]
 
+ANALYSIS: Final = "key_cycles"
 PRIOR: Final[Mapping[KeyFault, float]] = MappingProxyType(
     {"sound": 0.6, "needle_offset": 0.15, "lost_steps": 0.12, "stalled": 0.05, "erratic": 0.08}
 )
@@ -208,6 +209,7 @@ def key_cycle_evidence(found: KeyCycleFinding, seen_in: str) -> tuple[Evidence, 
             found.u_crept_deg,
             "deg",
             "movement" if found.creeps else None,
+            ANALYSIS,
         ),
     )
 

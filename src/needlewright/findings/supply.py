@@ -20,6 +20,7 @@ from needlewright.findings.evidence import Evidence, ratio_within
 Side = Literal["below", "within", "above", "unsure"]
 While = Literal["rest", "sweep"]
 
+ANALYSIS: Final = "supply"
 U_READ_A: Final = 0.005
 U_READ_SHARE: Final = 0.02
 """Standard uncertainty of a bench supply's own ammeter (common practice, no source)."""
@@ -191,6 +192,7 @@ def current_evidence(found: Sequence[CurrentFinding], seen_in: str) -> tuple[Evi
             worst.amperes,
             worst.u_amperes,
             "A",
+            analysis=ANALYSIS,
         ),
     )
 
@@ -266,11 +268,15 @@ def together_evidence(
     count = len(found.instants_s)
     if not count and not found.drops:
         # a joint that holds for a whole sweep is common: the quiet says little
-        return (Evidence(name, None, 1.0 - JOINT_DROPS, found.words, seen_in),)
+        return (Evidence(name, None, 1.0 - JOINT_DROPS, found.words, seen_in, analysis=ANALYSIS),)
     by_chance = float(poisson.sf(count - 1, max(found.chance, 0.02))) if count else 1.0
     by_chance *= FALSE_DROP ** min(len(found.drops), 2)
     ratio = min(ratio_within(JOINT_DROPS, by_chance), LARGEST_RATIO)
-    return (Evidence(name, None, max(ratio, 1.0), found.words, seen_in, part="supply"),)
+    return (
+        Evidence(
+            name, None, max(ratio, 1.0), found.words, seen_in, part="supply", analysis=ANALYSIS
+        ),
+    )
 
 
 def _words(

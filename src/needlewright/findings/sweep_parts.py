@@ -23,6 +23,7 @@ from needlewright.readings.track import DialTrack
 Part = Literal["movement", "needle", "driver", "stop", "supply"]
 PARTS: Final[tuple[Part, ...]] = ("movement", "needle", "driver", "stop", "supply")
 
+ANALYSIS: Final = "sweep"
 PRIOR: Final[Mapping[Part, float]] = MappingProxyType(
     {"movement": 0.5, "needle": 0.2, "driver": 0.12, "stop": 0.1, "supply": 0.08}
 )
@@ -255,7 +256,9 @@ def sweep_evidence(found: SweepFinding, seen_in: str) -> tuple[Evidence, ...]:
     """
     if found.cause is None:
         ratio = ratio_within(1.0 - FOUND[found.commanded], 1.0 - FALSE)
-        return (Evidence("sweep_uneven", found.dial, ratio, found.words, seen_in),)
+        return (
+            Evidence("sweep_uneven", found.dial, ratio, found.words, seen_in, analysis=ANALYSIS),
+        )
     ratio = _ratio(found)
     part = found.parts[0][0] if found.parts[0][1] > 1 / 2 else None
     of_kind = _SPEAKS.get(found.cause)
@@ -276,6 +279,7 @@ def sweep_evidence(found: SweepFinding, seen_in: str) -> tuple[Evidence, ...]:
             found.u_size_deg,
             "deg",
             part,
+            ANALYSIS,
         )
         for name in names
     )

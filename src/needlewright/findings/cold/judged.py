@@ -13,6 +13,7 @@ from needlewright.findings.cold.onset import MISREAD, Onset, Prior, log_average_
 from needlewright.findings.cold.winter import WinterMargin, winter_margin
 from needlewright.findings.evidence import Evidence, ratio_within
 
+ANALYSIS: Final = "cold"
 TRIED_C: Final = (-25.0, 15.0)
 """A movement with a fault of the cold begins to fail somewhere between these (common practice, no
 source): a freezer's temperature, and a cool room."""
@@ -107,6 +108,7 @@ def cold_evidence(found: ColdFinding, seen_in: str) -> tuple[Evidence, ...]:
             onset.u_c if sized else None,
             "degC" if sized else None,
             "movement",
+            ANALYSIS,
         ),
     )
 
