@@ -109,6 +109,19 @@ def test_a_sweep_in_which_nothing_went_wrong_speaks_against(opened):
     assert seen(opened, "sweep_uneven").speaks == "against"
 
 
+def test_needles_that_fail_in_one_instant_speak_for_what_feeds_them_all(opened):
+    before = card(opened, "supply").faulty
+    both = document("lost_steps")
+    for frame in both["frames"]:
+        frame["dials"]["temp"] = frame["dials"]["fuel"]
+    both["events"] += [{**event, "dial": "temp"} for event in both["events"]]
+    sweep = add_sweep(opened, "T-77", CLIP.read_bytes(), "slow.mp4", ANNA)
+    store_sweep(opened, sweep.id, both)
+    one = seen(opened, "all_at_once", "supply")
+    assert (one.speaks, one.at.id) == ("for", sweep.id)
+    assert card(opened, "supply").faulty > 3 * before
+
+
 def test_a_cracked_joint_on_the_board_speaks_for_the_supply(opened):
     before = card(opened, "supply").faulty
     photo = add_board_photo(

@@ -8,6 +8,7 @@ import numpy as np
 from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
 from needlewright.composing.sweeps import events_of_document
 from needlewright.families.model import Family
+from needlewright.findings.supply import Together, fails_together, together_evidence
 from needlewright.findings.sweep_parts import SweepFinding, judge_sweep, sweep_evidence
 from needlewright.readings.track import track_of_angles
 from needlewright.records.families import load_version
@@ -26,18 +27,19 @@ def sweeps(material: Material) -> Iterator[Piece]:
     Yields
     ------
     Piece
-        What each says of each dial.
+        What each says of each dial, and of all of them together.
     """
     for view in sweeps_of(material.shop, material.job.tag):
         document = followed_sweep(material.shop, material.job.tag, view.id).document
         if document is None or not document["frames"]:
             continue
         seen_in = f"sweep {view.name}" if view.name else f"sweep {view.id}"
-        for found in judged_document(_family(material, view), document):
-            for piece in sweep_evidence(found, seen_in):
-                words = found.words[:1].upper() + found.words[1:] + "."
-                words += said_of_rehearsal(view.rehearsed)
-                yield Piece(piece, words, seen_in, Place("sweep", view.id))
+        judged = judged_document(_family(material, view), document)
+        pieces = [piece for found in judged for piece in sweep_evidence(found, seen_in)]
+        pieces += together_evidence(_together(document), len(judged), seen_in)
+        for piece in pieces:
+            words = _sentence(piece.words) + said_of_rehearsal(view.rehearsed)
+            yield Piece(piece, words, seen_in, Place("sweep", view.id))
 
 
 def judged_document(family: Family, document: Mapping[str, Any]) -> tuple[SweepFinding, ...]:
@@ -66,6 +68,15 @@ def judged_document(family: Family, document: Mapping[str, Any]) -> tuple[SweepF
     dials = [dial for dial in family.dials if dial.id in tracks]
     commanded = frozenset(told.get("dials", ()))
     return judge_sweep(dials, tracks, events_of_document(document), commanded)
+
+
+def _together(document: Mapping[str, Any]) -> Together:
+    frames = document["frames"]
+    return fails_together(events_of_document(document), frames[-1]["t_s"] - frames[0]["t_s"])
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}."
 
 
 def _family(material: Material, view: SweepView) -> Family:
