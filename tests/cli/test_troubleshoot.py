@@ -12,6 +12,7 @@ from jsonschema import Draft202012Validator
 from playwright.sync_api import Page, sync_playwright
 
 from needlewright.cli.main import run
+from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.answers import answers_in
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.findings.troubleshooting.model import Answer
@@ -368,3 +369,33 @@ def test_a_knowledge_file_that_says_nothing_of_runs_cannot_weigh_one(
         f"needlewright: {path}: has no [run], so a run cannot be weighed; add it, or leave the run "
         "out\n"
     )
+
+
+def test_a_key_on_test_speaks_as_a_run_and_as_what_explain_says_of_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both ways it says the same, and said twice it says no more."""
+    rest = load_family(FAMILY).dial("speed").rest_target_deg
+    run_csv, seen = tmp_path / "keyed.csv", tmp_path / "seen.json"
+    run_csv.write_text(
+        "dial,commanded,unit,approach,angle_deg,u_angle_deg,key_cycle\n"
+        + "".join(f"speed,,km/h,rest,{rest + 12 - 2 * n},0.1,{n}\n" for n in (0, 1, 3, 5)),
+        encoding="utf-8",
+    )
+    assert call("explain", "--family", FAMILY, "--json", run_csv) == 0
+    seen.write_text(capsys.readouterr().out, encoding="utf-8")
+    words = ("troubleshoot", "--family", FAMILY, "--at", "bench", "--json")
+    documents = []
+    for source in (
+        ("--run", run_csv),
+        ("--evidence", seen),
+        ("--evidence", seen, "--run", run_csv),
+    ):
+        assert call(*words, *source) == 0
+        documents.append(parsed(capsys.readouterr().out, "troubleshoot"))
+    first = documents[0]
+    assert [one["finding"] for one in first["evidence"]] == ["creeps_home"]
+    assert first["responsible"][0]["cause"] == "lost_steps"
+    for other in documents[1:]:
+        assert other["dials"]["speed"] == pytest.approx(first["dials"]["speed"], abs=2e-6)
+    assert len(documents[2]["evidence"]) == 2
