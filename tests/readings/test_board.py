@@ -1,5 +1,9 @@
 """Photos of a drawn board laid over each other, against the homographies they were drawn with."""
 
+import json
+import runpy
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -9,6 +13,8 @@ from needlewright.readings.board.changes import find_changes
 from needlewright.readings.picture import picture_from_array
 from needlewright.rehearsal.board import HEIGHT_PX, WIDTH_PX
 from readings.drawn_boards import DAMAGES, after_shot, before_shot, through
+
+DOCS = Path(__file__).parents[2] / "docs"
 
 
 def grid() -> np.ndarray:
@@ -86,3 +92,14 @@ def test_the_same_photo_twice_a_mirrored_one_and_a_dark_one_are_refused():
     dark = picture_from_array(after_shot().picture.pixels // 10)
     with pytest.raises(PictureError, match="b: is too dark"):
         align_board(first, dark, "a", "b")
+
+
+def test_the_page_states_what_was_measured_last():
+    page = (DOCS / "board.md").read_text(encoding="utf-8")
+    made = runpy.run_path(str(DOCS / "make_board.py"))["filled"]
+    assert made(page) == page, "run docs/make_board.py"
+    measured = json.loads((DOCS / "measured" / "board.json").read_text(encoding="utf-8"))
+    laid = dict(measured["tables"]["laid over each other"])
+    assert float(laid["median error of a board, px: median of boards"]) < 0.05
+    refused = f"{measured['boards']} of {measured['boards']}"
+    assert (laid["refused: the other side"], laid["refused: another board"]) == (refused, refused)
