@@ -3,21 +3,23 @@
 What causes and systems there are is not known here; their names are only kept.
 """
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session, joinedload
 
 from needlewright.errors import RecordError
 from needlewright.records.changes import change
 from needlewright.records.entries import Entry, MaybeText, Text, checked
 from needlewright.records.opening import Shop
-from needlewright.records.sheet import answer_view, answers_in, job_sheet, opinions_in
-from needlewright.records.tables import Job, Opinion
+from needlewright.records.sheet import answer_view, job_sheet, opinion_views
+from needlewright.records.tables import FindingAnswer, Job, Opinion
 from needlewright.records.views import FinishedJob, JobSheet
 
+RowT = TypeVar("RowT", FindingAnswer, Opinion)
 WHOLE: Final = "whole"
 """What sentences call the whole cluster."""
 
@@ -131,10 +133,27 @@ def finished_jobs(shop: Shop, but: str | None = None) -> tuple[FinishedJob, ...]
         In the order they were opened.
     """
     opined = select(Opinion.job_id).where(Opinion.withdrawn_at.is_(None))
-    with shop.reading() as session:
-        query = select(Job).where(Job.closed_at.is_not(None), Job.id.in_(opined))
-        found = session.scalars(query.order_by(Job.id).options(joinedload(Job.family_version)))
-        return tuple(_finished(session, job) for job in found.all() if job.tag != but)
+    finished = select(Job.id).where(Job.closed_at.is_not(None), Job.id.in_(opined))
+    with shop.reading() as session:  # three questions, however many jobs there are
+        jobs = session.scalars(
+            select(Job)
+            .where(Job.id.in_(finished))
+            .order_by(Job.id)
+            .options(joinedload(Job.family_version))
+        ).all()
+        opinions = _by_job(session, Opinion, finished)
+        answers = _by_job(session, FindingAnswer, finished)
+        return tuple(
+            FinishedJob(
+                job.tag,
+                job.family_version.name,
+                job.family_version_id,
+                tuple(one for one in opinion_views(opinions[job.id]) if one.counts),
+                tuple(answer_view(row) for row in answers[job.id]),
+            )
+            for job in jobs
+            if job.tag != but
+        )
 
 
 def named_subject(dial: str | None, system: str | None = None) -> str:
@@ -144,8 +163,12 @@ def named_subject(dial: str | None, system: str | None = None) -> str:
     return f"the {WHOLE if system is None else system}"
 
 
-def _finished(session: Session, job: Job) -> FinishedJob:
-    opinions = tuple(one for one in opinions_in(session, job.id) if one.counts)
-    answers = tuple(answer_view(row) for row in answers_in(session, job.id))
-    family = job.family_version
-    return FinishedJob(job.tag, family.name, family.id, opinions, answers)
+def _by_job(
+    session: Session, table: type[RowT], jobs: Select[int]
+) -> defaultdict[int, list[RowT]]:
+    """What stands of some jobs, in the order it came in."""
+    query = select(table).where(table.job_id.in_(jobs), table.withdrawn_at.is_(None))
+    found = defaultdict[int, list[RowT]](list)
+    for row in session.scalars(query.order_by(table.id).options(joinedload(table.person))):
+        found[row.job_id].append(row)
+    return found

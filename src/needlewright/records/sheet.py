@@ -235,7 +235,12 @@ def answer_view(row: FindingAnswer) -> AnswerView:
 def opinions_in(session: Session, job_id: int) -> tuple[OpinionView, ...]:
     """The opinions on a job, oldest first; the last of a dial or a system counts."""
     query = select(Opinion).where(Opinion.job_id == job_id, Opinion.withdrawn_at.is_(None))
-    found = session.scalars(query.order_by(Opinion.id).options(joinedload(Opinion.person))).all()
+    rows = session.scalars(query.order_by(Opinion.id).options(joinedload(Opinion.person)))
+    return opinion_views(rows.all())
+
+
+def opinion_views(found: Sequence[Opinion]) -> tuple[OpinionView, ...]:
+    """Opinions on one job as plain values; of each dial and system the last counts."""
     counting = {(row.dial, row.system): row.id for row in found}
     return tuple(
         OpinionView(
