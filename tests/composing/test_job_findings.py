@@ -197,6 +197,11 @@ def test_a_person_overrules_and_what_was_said_stays(measured):
             undo_last(measured, "T-77", ANNA)
 
 
+def test_a_decision_may_name_the_part(opened):
+    overrule(opened, "T-77", Decision("fuel", ("dragging",), "rubs", "needle"), ANNA)
+    assert found(opened).card("fuel").opinion.part == "needle"
+
+
 def test_a_system_is_decided_by_its_causes(opened):
     overrule(opened, "T-77", Decision("whole", ("lamp_out",), "two dark at the bench"), ANNA)
     overrule(opened, "T-77", Decision("supply", ("sound",), "knocked, nothing"), ANNA)
@@ -217,6 +222,9 @@ def test_a_system_is_decided_by_its_causes(opened):
         (Decision("fuel", ("sound", "dragging"), "x"), "cannot be sound and have dragging"),
         (Decision("whole", ("sound",), "x"), "name the system that is meant"),
         (Decision("fuel", ("dragging",), " "), "needs its reason"),
+        (Decision("fuel", ("dragging",), "x", "wheel"), "'wheel' is no part of 'fuel'; known: "),
+        (Decision("fuel", (), "x", "needle"), "'needle' is no part of 'fuel'; none is told apart"),
+        (Decision("lamps", ("lamp_out",), "x", "needle"), "'needle' is no part of 'lamps'"),
     ],
 )
 def test_a_decision_that_cannot_stand_is_one_sentence(opened, decision, says):

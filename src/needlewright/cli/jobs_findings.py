@@ -133,13 +133,17 @@ def overruled(
     ],
     *,
     reason: Annotated[str, typer.Option(metavar="TEXT", help="Why.")],
+    part: Annotated[
+        str | None,
+        typer.Option(metavar="PART", help="The part it lies in: movement, needle, driver, ..."),
+    ] = None,
     by: By = None,
     shop: ShopFolder = None,
     as_json: AsJson = False,
 ) -> None:
     """Decide what a dial or a system has, against what is said of it or as it is said."""
     with shop_at(shop) as opened:
-        overrule(opened, tag, Decision(subject, tuple(causes), reason), by)
+        overrule(opened, tag, Decision(subject, tuple(causes), reason, part), by)
         _after(opened, tag, as_json)
 
 
@@ -183,6 +187,7 @@ def _show_card(card: Card) -> None:
         say(f"  {SIGNS[one.speaks]} {one.words} ({one.seen_in}{aside})")
     if card.opinion is not None:
         decided = ", ".join(card.opinion.decided) or "sound"
+        decided += "" if card.opinion.part is None else f" ({card.opinion.part})"
         verb = "overruled" if card.overruled else "decided"
         say(
             f"  {verb}: {decided}, because {card.opinion.why} "

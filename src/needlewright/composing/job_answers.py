@@ -128,11 +128,14 @@ class Decision:
         Codes, one of a dial; `sound` or none: nothing is wrong with it.
     why
         The reason.
+    part
+        The part inside the dial that it lies in; None: not said.
     """
 
     subject: str
     causes: tuple[str, ...]
     why: str
+    part: str | None = None
 
 
 def overrule(shop: Shop, tag: str, decision: Decision, by: str | None = None) -> JobSheet:
@@ -176,8 +179,12 @@ def overrule(shop: Shop, tag: str, decision: Decision, by: str | None = None) ->
             raise KnowledgeError(
                 f"job {tag}: '{cause}' is no cause of '{name}'; known: {', '.join(known)}, {SOUND}"
             )
+    parts = [one.part for one in card.parts]
+    if decision.part is not None and (not named or decision.part not in parts):
+        where = f"known: {', '.join(parts)}" if parts and named else "none is told apart of that"
+        raise KnowledgeError(f"job {tag}: '{decision.part}' is no part of '{name}'; {where}")
     said = {one.cause: round(one.probability, 6) for one in _ranked(card.shares)}
-    decided = Decided(tuple(named), decision.why, said, dial=card.dial, system=card.system)
+    decided = Decided(tuple(named), decision.why, said, card.dial, card.system, decision.part)
     return give_opinion(shop, tag, decided, by)
 
 

@@ -97,7 +97,9 @@ def analysis(asked: Asked, sent: Sent, tag: Tag) -> Response:
 def decide(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Keep what a person decided a dial or a system has."""
     causes = tuple(one for one in sent.every("cause") if one)
-    decision = Decision(sent.text("subject"), causes or ("sound",), sent.text("why"))
+    decision = Decision(
+        sent.text("subject"), causes or ("sound",), sent.text("why"), sent.text("part") or None
+    )
     return _saving(
         asked,
         sent,

@@ -77,7 +77,10 @@ class FindingsView:
         """What a person decided, in words."""
         if card.opinion is None:
             return ""
-        return self.in_words(card, card.opinion.decided)
+        words = {one.part: one.words for one in card.parts}
+        part = card.opinion.part
+        said = self.in_words(card, card.opinion.decided)
+        return said if part is None else f"{said} ({words.get(part, part)})"
 
     def in_words(self, card: Card, causes: Sequence[str]) -> str:
         """Causes in words; none is sound."""
