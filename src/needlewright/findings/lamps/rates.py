@@ -1,10 +1,11 @@
 """How sure a photo of lamps may be: what the drawn cases support, and no more.
 
-Where n cases of a kind were judged rightly without one error, the error rate is below 3 / n at
-95 %, and no ratio of likelihoods beyond n / 3 is supported by them.
+Of so many cases with so few errors, the rate of errors is below a bound at 95 %; what was found,
+over the bound of what was called wrongly, is the largest ratio of likelihoods that they support.
 
-Source: the "rule of three" for no event in n, from memory; the counts are those of
-`benchmarks/light.py`, in docs/measured/light.json.
+Source: bounds by C. J. Clopper and E. S. Pearson, 1934, from memory; the counts are those of
+`benchmarks/light.py`, in docs/measured/light.json. Of series only the line was drawn, not the
+photos, so that they claim less than they could.
 """
 
 from typing import Final
@@ -12,12 +13,12 @@ from typing import Final
 from needlewright.findings.evidence import ratio_within
 
 MOST: Final = {
-    "dark": (11.0, 5.0),
-    "dark, print": (11.0, 5.0),
-    "dim": (5.0, 1.5),
-    "dim, print": (4.0, 1.3),
-    "sign": (11.0, 5.0),
-    "segment": (6.0, 2.0),
+    "dark": (45.0, 6.5),
+    "dark, print": (45.0, 5.5),
+    "dim": (13.0, 3.0),
+    "dim, print": (16.0, 3.0),
+    "sign": (40.0, 25.0),
+    "segment": (24.0, 10.0),
     "fading": (20.0, 20.0),
 }
 """By what is judged: the largest ratio for a yes, and the largest for a no."""
