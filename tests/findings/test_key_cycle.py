@@ -51,12 +51,12 @@ def test_what_creeps_home_is_relief_and_no_repair():
     found = top((12.0, 10.0, 6.0, 2.0))
     (evidence,) = key_cycle_evidence(found, "run 'r'")
     assert (evidence.finding, evidence.part, evidence.unit) == ("creeps_home", "movement", "deg")
-    assert (evidence.size, evidence.ratio) == (pytest.approx(-10.0), 100.0)
+    assert (evidence.size, evidence.ratio) == (pytest.approx(-10.0), 50.0)
     assert RELIEF in evidence.words
     assert "relief for days, not a repair" in RELIEF
     assert "+12.0 after 0, +10.0 after 1" in evidence.words
     (evidence,) = key_cycle_evidence(top((0.0, 0.1, 0.0, -0.1)), "run 'r'")
-    assert (evidence.ratio, evidence.part) == (0.01, None)
+    assert (evidence.ratio, evidence.part) == (0.05, None)
 
 
 def test_two_looks_do_not_tell_creeping_from_homing():
