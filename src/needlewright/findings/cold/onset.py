@@ -218,8 +218,10 @@ def log_average_over(moves: Sequence[Move], low_c: float, high_c: float, prior: 
     ----------
     moves
         Of one dial.
-    low_c, high_c
-        The range, degC.
+    low_c
+        Lower end of the range, degC.
+    high_c
+        Upper end.
     prior
         How sharply a movement fails.
 
