@@ -184,13 +184,14 @@ def _wrapped(text: str) -> list[str]:
 
 
 def _number(pen: ImageDraw.ImageDraw, inside: NDArray[np.bool_], zone: SheetZone, top: int) -> None:
-    """The zone's number and state where the zone is widest."""
+    """The zone's number and state at its upper edge, above its middle: print is rare there."""
     if not inside.any():
         return
     framed = np.pad(inside.astype(np.uint8), 1)
     away = cv2.distanceTransform(framed, cv2.DIST_L2, 3)[1:-1, 1:-1]
-    row, column = np.unravel_index(int(np.argmax(away)), away.shape)
-    _tag(pen, f"{zone.number} {zone.state}", (PAD_PX + int(column), top + int(row)))
+    column = int(np.unravel_index(int(np.argmax(away)), away.shape)[1])
+    row = int(np.argmax(inside[:, column])) + round(TEXT_PX)
+    _tag(pen, f"{zone.number} {zone.state}", (PAD_PX + column, top + row))
 
 
 def _mark(pen: ImageDraw.ImageDraw, mark: SheetMark, scale: float, top: int) -> None:
