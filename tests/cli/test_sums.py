@@ -1,6 +1,7 @@
 """The sums of the workbench by command."""
 
 import json
+import runpy
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -87,6 +88,12 @@ def test_what_cannot_be_used_is_said_in_a_sentence(capsys, words, code, sentence
     got, out, err = said(capsys, *words)
     assert (got, out) == (code, "")
     assert err.strip() == sentence
+
+
+def test_the_page_of_sums_is_not_stale():
+    made = runpy.run_path(str(DOCS.parent / "make_sums.py"))["filled"]
+    page = (DOCS.parent / "sums.md").read_text(encoding="utf-8")
+    assert page == made(page), "run docs/make_sums.py"
 
 
 def test_a_drawing_that_cannot_be_written_is_said(capsys, tmp_path):

@@ -1,8 +1,15 @@
 """The electrical sums of the workbench against figures printed elsewhere; each names its source."""
 
+from math import exp
+
 import pytest
 
+from needlewright.plans.sums.coil_resistance import coil_resistance, copper_at
+from needlewright.plans.sums.filament_drop import emission_share, filament_drop
 from needlewright.plans.sums.lamp_life import lamp_at
+from needlewright.plans.sums.led_instead import led_string
+from needlewright.plans.sums.resistor_power import allowed_power
+from needlewright.plans.sums.trace import MIL_MM, trace_area, trace_current, trace_rise, wire_of
 
 
 def test_a_lamp_below_its_rated_voltage():
@@ -15,3 +22,102 @@ def test_a_lamp_below_its_rated_voltage():
     # The same source: current with the power 0.55, power with 1.6 (computed).
     assert lamp.current == pytest.approx(0.98020, abs=5e-6)
     assert lamp.power == pytest.approx(0.94347, abs=5e-6)
+
+
+def test_the_resistor_of_an_led():
+    # A worked example common in print (Ohm's law): 12 V, one LED of 2.5 V, 20 mA: 475 ohm.
+    leds = led_string(12.0, 2.5, 1, 0.02, series="E96")
+    assert leds.exact_ohm == pytest.approx(475.0)
+    # IEC 60063: 475 is a value of E96; of E24 the next that lets no more through is 510.
+    assert leds.ohm == 475.0
+    assert led_string(12.0, 2.5, 1, 0.02, series="E24").ohm == 510.0
+
+
+def test_a_string_that_needs_the_whole_supply_does_not_light():
+    # Ohm's law: nothing is left for a resistor.
+    for count in (5, 6):
+        leds = led_string(12.5, 2.5, count, 0.02, series="E24")
+        assert (leds.lights, leds.exact_ohm, leds.current_a) == (False, None, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("rated_w", "full_to_c", "none_at_c", "around_c", "allowed_w"),
+    [
+        # IEC 60115-1, straight derating line (from memory): 35.3 % at 125 degC of 70 to 155.
+        (100.0, 70.0, 155.0, 125.0, 35.3),
+        # Figures printed of a resistor of 100 W that bears nothing from 200 degC: 77 W at 100
+        # degC; the 38 W printed at 150 degC are 38.46, cut off.
+        (100.0, 70.0, 200.0, 100.0, 76.9),
+        (100.0, 70.0, 200.0, 150.0, 38.5),
+        (0.5, 70.0, 155.0, 25.0, 0.5),
+        (0.5, 70.0, 155.0, 155.0, 0.0),
+    ],
+)
+def test_derating(rated_w, full_to_c, none_at_c, around_c, allowed_w):
+    assert round(allowed_power(rated_w, full_to_c, none_at_c, around_c), 1) == allowed_w
+
+
+def test_copper_warms():
+    # IEC 60028, 0.00393 a kelvin: 0.1 ohm at 20 degC is 0.11179 ohm at 50 degC.
+    assert copper_at(0.1, 20.0, 50.0) == pytest.approx(0.11179, abs=5e-9)
+    assert copper_at(0.11179, 50.0, 20.0) == pytest.approx(0.1)
+
+
+def test_a_coil_read_warm_is_corrected_before_it_is_judged():
+    # The same at work: 280 ohm within 10 % (from memory, of a class) read at 60 degC is 324 ohm,
+    # which is out of 252 to 308 and yet a sound coil.
+    warm = coil_resistance(
+        324.016, 0.0, 60.0, nominal_ohm=280.0, tolerance=0.1, meter=0.005, within_k=2.0
+    )
+    assert warm.measured_ohm > warm.upper_ohm
+    assert warm.ohm == pytest.approx(280.0)
+    assert warm.decision.code == "pass"
+    # JCGM 100, 4.3.7 and 5.1.2: limits over root three, squares added.
+    u_meter, u_warmth = 0.005 * 280 / 3**0.5, 280 * 0.00393 / (1 + 0.00393 * 40) * 2 / 3**0.5
+    assert warm.u_ohm == pytest.approx((u_meter**2 + u_warmth**2) ** 0.5)
+
+
+def test_width_of_a_track():
+    # IPC-2221, I = k dT^0.44 A^0.725: 1 A, 10 K, copper of 1 oz: 11.83 mil outside, 30.76 inside
+    # (with 1.378 mil of copper, as printed).
+    assert round(trace_area(1.0, 10.0, "outside") / 1.378, 2) == 11.83
+    assert round(trace_area(1.0, 10.0, "inside") / 1.378, 2) == 30.76
+    assert round(0.035 / MIL_MM, 3) == 1.378
+    area = trace_area(1.0, 10.0, "outside")
+    assert trace_rise(1.0, area, "outside") == pytest.approx(10.0)
+    assert trace_current(10.0, area, "outside") == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("gauge", "inch"), [(10, 0.1019), (18, 0.0403), (22, 0.0253), (30, 0.0100)]
+)
+def test_wire_gauges(gauge, inch):
+    # ASTM B258, table of diameters.
+    assert round(wire_of(gauge).diameter_mm / 25.4, 4) == inch
+
+
+@pytest.mark.parametrize(("gauge", "ohm"), [(24, 25.67), (30, 103.2)])
+def test_wire_resistance(gauge, ohm):
+    # ASTM B258 with copper of IEC 60028: ohm per 1000 ft at 20 degC.
+    per_1000_ft = wire_of(gauge).ohm_per_m * 304.8
+    assert float(f"{per_1000_ft:.4g}") == pytest.approx(ohm, abs=0.011)
+
+
+def test_a_filament_as_a_plain_resistance_is_a_voltage_divider():
+    # Ohm's law: 20 ohm before 30 ohm at 5 V leave 3 V; with 10 ohm more 2.5 V.
+    sound = filament_drop(5.0, 3.0, 0.1, 1, each_ohm=20.0)
+    assert sound.volts == pytest.approx((3.0, 3.0))
+    cracked = filament_drop(5.0, 3.0, 0.1, 1, each_ohm=20.0, crack_ohm=10.0)
+    assert cracked.volts[1] == pytest.approx(2.5)
+    # One open of two side by side leaves twice the resistance (Ohm's law).
+    pair = filament_drop(5.0, 3.0, 0.1, 2, each_ohm=40.0, crack_ohm=1e12)
+    assert pair.drop_ohm == pytest.approx(40.0)
+    assert pair.volts[1] == pytest.approx(5.0 * 30 / 70)
+
+
+def test_emission_by_richardsons_law():
+    # Richardson's law, T^2 exp(-W / kT), k 8.617333e-5 eV/K (CODATA 2018); 1.3 eV and 900 K are
+    # from memory. At 810 K the heating power is 0.9^4 of that at 900 K.
+    wanted = 0.9**2 * exp(-1.3 / 8.617333e-5 * (1 / 810 - 1 / 900))
+    assert emission_share(0.9**4) == pytest.approx(wanted, rel=1e-6)
+    assert emission_share(1.0) == 1.0

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Annotated, Any, Final
 
 import typer
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -125,20 +124,19 @@ def _typed(one: Input, option: Any) -> str:
 def _show(answered: Answered[Any], out: Path | None) -> None:
     which, told = answered.sum, answered.told
     console.out.print(f"[bold]{which.title}[/bold]\n")
-    table = Table(box=None, show_header=False, pad_edge=False)
-    table.add_column()
-    table.add_column(justify="right")
-    for one in told.figures:
-        table.add_row(Text(one.words), Text(figure_words(one)), Text(range_words(one)))
-    console.out.print(table)
+    rows = [(one.words, figure_words(one), range_words(one)) for one in told.figures]
+    first, second = (max(len(row[i]) for row in rows) for i in (0, 1))
+    for words, value, range_ in rows:
+        console.out.print(Text(f"{words:<{first}}  {value:>{second}}  {range_}".rstrip()))
     for judged in told.judged:
         console.out.print(f"\n{SIGNS[judged.result]}: {judged.words}", markup=False)
     for note in told.notes:
         console.out.print(f"\n{note}", markup=False)
     console.out.print("\nWhy:")
     for step in told.steps:
-        console.out.print(Padding(Text(f"{step.words}: {step.formula}"), (0, 0, 0, 2)))
-        console.out.print(Padding(Text(step.put_in), (0, 0, 0, 6)))
+        console.out.print(Text(step.words))
+        console.say_indented(step.formula)
+        console.say_indented(step.put_in)
     console.out.print(f"\nGood for: {which.limits}", markup=False)
     console.out.print(f"Source: {which.source}.", markup=False)
     for caution in which.cautions:

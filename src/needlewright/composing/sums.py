@@ -4,13 +4,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from typing import Any, Final
 
-from needlewright.composing.sums_drawn import lamps
+from needlewright.composing.sums_drawn import boards, lamps, resistors
 from needlewright.plans.sums.bench_units import same_quantity
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Figure, Input, Sum
 
 DRAWN: Final[Mapping[str, Callable[[Any], str]]] = {
     "lamp-life": lamps.lamp_life,
+    "lamp-to-led": lamps.led_instead,
+    "resistor-power": resistors.resistor_power,
+    "filament-drop": resistors.filament_drop_drawing,
+    "coil-resistance": boards.coil_resistance,
+    "broken-trace": boards.broken_trace,
 }
 """What draws the result of each sum, by its name; an SVG document each."""
 

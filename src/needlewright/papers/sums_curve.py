@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil, floor, log10
 from typing import Final
 
@@ -14,6 +15,8 @@ HEAD: Final = 30.0
 FOOT: Final = 40.0
 TICKS: Final = 5
 PAST_PX: Final = 0.5
+NEAR_PX: Final = 30.0
+LINE_PX: Final = 12.0
 Points = tuple[tuple[float, float], ...]
 
 
@@ -86,15 +89,17 @@ def draw_curves(curves: Sequence[Curve], what: str) -> str:
 def draw_curve(sheet: SumSheet, curve: Curve, top: float = 0.0) -> None:
     """One curve on a sheet, from `top` on."""
     frame = _Frame(curve, top)
-    sheet.words(LEFT, top + 18, curve.title, bold=True)
+    sheet.words(16, top + 18, curve.title, bold=True)
     if curve.band is not None:
         lower, upper = curve.band
         sheet.area((*frame.clipped(lower), *reversed(frame.clipped(upper))))
     _axes(sheet, frame)
     for points in curve.lines:
-        sheet.line(frame.clipped(points), colour=ink.ACCENT, width=2)
+        for piece in frame.cut(points):
+            sheet.line(piece, colour=ink.ACCENT, width=2)
     for points in curve.dashed:
-        sheet.line(frame.clipped(points), colour=ink.FAINT, dashed=True)
+        for piece in frame.cut(points):
+            sheet.line(piece, colour=ink.FAINT, dashed=True)
     for limit in curve.limits:
         _limit(sheet, frame, limit)
     for one in curve.marked:
@@ -128,6 +133,24 @@ class _Frame:
         """Places of points, kept inside the plot's height."""
         low, high = self.ceiling - PAST_PX, self.floor + PAST_PX
         return tuple((self.x(x), min(max(self.y(y), low), high)) for x, y in points)
+
+    def cut(self, points: Points) -> tuple[Points, ...]:
+        """Places of a line's points, cut where it leaves the plot's height."""
+        low, high = self.ceiling - PAST_PX, self.floor + PAST_PX
+        places = [(self.x(x), self.y(y)) for x, y in points]
+        pieces: list[list[tuple[float, float]]] = [[]]
+        for (x0, y0), (x1, y1) in pairwise(places):
+            crossed = [
+                (x0 + (x1 - x0) * (edge - y0) / (y1 - y0), edge)
+                for edge in (low, high)
+                if (y0 - edge) * (y1 - edge) < 0
+            ]
+            ends = sorted([(x0, y0), *crossed, (x1, y1)], key=lambda place: place[0])
+            inside = [place for place in ends if low <= place[1] <= high]
+            if pieces[-1] and inside[:1] != pieces[-1][-1:]:
+                pieces.append([])
+            pieces[-1] += inside[1:] if pieces[-1] else inside
+        return tuple(tuple(piece) for piece in pieces if len(piece) > 1)
 
 
 def _axes(sheet: SumSheet, frame: _Frame) -> None:
@@ -167,15 +190,24 @@ def _limit(sheet: SumSheet, frame: _Frame, limit: Limit) -> None:
         return
     at = frame.y(limit.at)
     sheet.line(((LEFT, at), (WIDTH - RIGHT, at)), colour=ink.NOT_GOOD, width=1.4, dashed=True)
+    left = _taken_right(frame, at)
     sheet.words(
-        WIDTH - RIGHT - 2,
+        LEFT + 4 if left else WIDTH - RIGHT - 2,
         at - 5,
         limit.words,
-        anchor="end",
+        anchor="start" if left else "end",
         size=SMALL_PX,
         colour=ink.NOT_GOOD,
         halo=True,
     )
+
+
+def _taken_right(frame: _Frame, at: float) -> bool:
+    """Whether a point or a line stands where the words of a limit at this height would."""
+    middle = (LEFT + WIDTH - RIGHT) / 2
+    places = [(frame.x(one.x), frame.y(one.y), NEAR_PX) for one in frame.curve.marked]
+    places += [(frame.x(x), frame.y(y), LINE_PX) for line in frame.curve.lines for x, y in line]
+    return any(x > middle and abs(y - at + LINE_PX / 2) < near for x, y, near in places)
 
 
 def _marked(sheet: SumSheet, frame: _Frame, one: Marked) -> None:

@@ -15,7 +15,7 @@ from needlewright.plans.sums.wording import figure_words, number, range_words
 
 CURRENT = Amount("current", "Current", "A", 0.001, 10.0, 0.02)
 MAYBE = Amount("life", "Rated life", "h", 1.0, 1e5, None)
-PLAIN = Amount("count", "In a row", "", 1.0, 10.0, 1.0)
+PLAIN = Amount("count", "In a row", "", 1.0, 10.0, 1.0, whole=True)
 SERIES = Choice("series", "Series", (("E24", "5 %"), ("E96", "1 %")), "E24")
 TABLE = Pasted("table", "Table", "a,b\n1,2\n", longest=20)
 
@@ -54,7 +54,8 @@ def test_a_number_is_taken_in_any_unit_of_its_quantity(typed: str, amps: float) 
             "Current: 1e999 is out of what this sum is good for; give a number from 0.001 to 10 A",
         ),
         (CURRENT, "9" * 99, f"Current: expected a number from 0.001 to 10 A, found '{'9' * 60}'"),
-        (PLAIN, "2 A", "In a row: it has no unit, found '2 A'; give a number from 1 to 10"),
+        (PLAIN, "2 A", "In a row: it has no unit, found '2 A'; give a whole number from 1 to 10"),
+        (PLAIN, "1.5", "In a row: 1.5 is not a whole number; give a whole number from 1 to 10"),
         (SERIES, "E12", "Series: there is no 'E12'; use one of: E24, E96"),
         (
             TABLE,
@@ -153,7 +154,10 @@ def test_any_numbers_within_the_limits_give_an_answer_or_a_sentence(which, data)
     typed = {}
     for one in which.inputs:
         if isinstance(one, Amount):
-            typed[one.name] = repr(data.draw(st.floats(one.least, one.most)))
+            numbers = st.floats(one.least, one.most)
+            if one.whole:
+                numbers = st.integers(round(one.least), round(one.most))
+            typed[one.name] = repr(data.draw(numbers))
         elif isinstance(one, Choice):
             typed[one.name] = data.draw(st.sampled_from([code for code, _ in one.choices]))
     try:

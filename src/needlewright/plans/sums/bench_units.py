@@ -62,6 +62,7 @@ _FOR_PEOPLE: Final = {
     "degC": "°C",
     "degF": "°F",
     "um": "µm",
+    "mm2": "mm²",
     "oz": "oz/ft²",
 }
 

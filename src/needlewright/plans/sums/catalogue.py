@@ -3,10 +3,22 @@
 from typing import Any, Final
 
 from needlewright.errors import SumError
+from needlewright.plans.sums.described.coil_resistance import COIL_RESISTANCE
+from needlewright.plans.sums.described.filament_drop import FILAMENT_DROP
 from needlewright.plans.sums.described.lamp_life import LAMP_LIFE
+from needlewright.plans.sums.described.led_instead import LED_INSTEAD
+from needlewright.plans.sums.described.resistor_power import RESISTOR_POWER
+from needlewright.plans.sums.described.trace import TRACE
 from needlewright.plans.sums.model import Sum
 
-SUMS: Final[tuple[Sum[Any], ...]] = (LAMP_LIFE,)
+SUMS: Final[tuple[Sum[Any], ...]] = (
+    LAMP_LIFE,
+    LED_INSTEAD,
+    RESISTOR_POWER,
+    FILAMENT_DROP,
+    COIL_RESISTANCE,
+    TRACE,
+)
 
 
 def sum_named(name: str) -> Sum[Any]:

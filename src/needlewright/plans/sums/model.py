@@ -24,6 +24,8 @@ class Amount:
     default: float | None
     """None: may be left empty."""
     hint: str = ""
+    whole: bool = False
+    """A count."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -121,6 +121,8 @@ def _amount(one: Amount, typed: str) -> float | None:
         raise SumError(
             f"{one.words}: {typed} is out of what this sum is good for; give {_expected(one)}"
         )
+    if one.whole and value != round(value):
+        raise SumError(f"{one.words}: {typed} is not a whole number; give {_expected(one)}")
     return value
 
 
@@ -141,7 +143,8 @@ def _in_unit(one: Amount, value: float, unit: str, typed: str) -> float:
 
 def _expected(one: Amount) -> str:
     unit = f" {for_people(one.unit)}".rstrip()
-    return f"a number from {one.least:,.10g} to {one.most:,.10g}{unit}"
+    kind = "a whole number" if one.whole else "a number"
+    return f"{kind} from {one.least:,.10g} to {one.most:,.10g}{unit}"
 
 
 def _choice(one: Choice, typed: str) -> str:

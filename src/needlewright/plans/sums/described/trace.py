@@ -1,0 +1,160 @@
+"""A broken track of a board: what is asked and told."""
+
+from typing import Final, cast
+
+from needlewright.plans.sums.model import (
+    SUPPLY_OFF,
+    Amount,
+    Choice,
+    Figure,
+    Given,
+    Judged,
+    Step,
+    Sum,
+    Told,
+)
+from needlewright.plans.sums.trace import (
+    FACTOR,
+    MIL_MM,
+    RISE_LIMITS_K,
+    WIRE_A_PER_MM2,
+    Side,
+    Trace,
+    broken_trace,
+)
+from needlewright.plans.sums.wording import number, with_unit
+
+
+def _work(given: Given) -> Trace:
+    return broken_trace(
+        given.number("current"),
+        given.number("width"),
+        given.number("copper"),
+        cast(Side, given.word("side")),
+        length_mm=given.number("length"),
+        allowed_k=given.number("allowed"),
+        around_c=given.number("around"),
+    )
+
+
+def _told(trace: Trace) -> Told:
+    wire = trace.wire
+    first = Figure("wire", "Jumper wire", None, said="none of gauge 10 to 40: take several")
+    if wire is not None:
+        first = Figure(
+            "wire_awg",
+            "Jumper wire, solid, AWG",
+            float(wire.gauge),
+            said=f"{wire.gauge}: {wire.diameter_mm:.2f} mm",
+        )
+    figures = [
+        first,
+        Figure("rise_k", "The track is warmer than the board by", trace.rise_k, "K"),
+        Figure("carries_a", "It carries, for what it may be warmer", trace.carries_a, "A"),
+        Figure("needed_mm", "Width for that, at this current", trace.needed_mm, "mm"),
+        Figure("trace_mohm", "Resistance of the track, warm", 1000 * trace.ohm, "mohm"),
+        Figure("drop_mv", "Voltage along it", 1000 * trace.drop_v, "mV"),
+    ]
+    if wire is not None:
+        ohm = wire.ohm_per_m * trace.length_mm / 1000
+        figures += [
+            Figure("wire_mohm", "Resistance of the wire, as long", 1000 * ohm, "mohm"),
+            Figure("wire_mm2", "Section of the wire", wire.area_mm2, "mm2"),
+        ]
+    figures.append(Figure("trace_mm2", "Section of the track", trace.area_mm2, "mm2"))
+    return Told(tuple(figures), _steps(trace), (_judged(trace),), _notes(trace))
+
+
+def _judged(trace: Trace) -> Judged:
+    rise = f"{number(trace.rise_k)} K"
+    if trace.rise_k > trace.allowed_k * (1 + 1e-9):
+        return Judged(
+            "bad",
+            f"The track warms by {rise}, more than the {trace.allowed_k:g} K it may: ask what "
+            "drew the current before it is bridged.",
+        )
+    return Judged("good", f"The track warms by {rise}, of the {trace.allowed_k:g} K it may.")
+
+
+def _notes(trace: Trace) -> tuple[str, ...]:
+    low, high = RISE_LIMITS_K
+    if trace.rise_k > high:
+        return (
+            f"The curves behind the formula end at {high:g} K: this track burns, and its "
+            f"resistance is told for {high:g} K.",
+        )
+    if trace.rise_k < low:
+        return (f"The curves behind the formula begin at {low:g} K: below, the rise is a guess.",)
+    return ()
+
+
+def _steps(trace: Trace) -> tuple[Step, ...]:
+    k = FACTOR[trace.side]
+    area = trace.width_mm * trace.copper_um / 1000 / MIL_MM**2
+    bridge = "none is thick enough"
+    if trace.wire is not None:
+        bridge = f"gauge {trace.wire.gauge}, {number(trace.wire.area_mm2)} mm²"
+    return (
+        Step(
+            "Section of the track",
+            "A = w t",
+            f"{trace.width_mm:g} mm × {trace.copper_um:g} µm = {number(trace.area_mm2)} mm² = "
+            f"{number(area)} square mil",
+        ),
+        Step(
+            "Rise",
+            "I = k ΔT^0.44 A^0.725",
+            f"{trace.amps:g} = {k:g} × ΔT^0.44 × {number(area)}^0.725: ΔT = "
+            f"{with_unit(trace.rise_k, 'K')}",
+        ),
+        Step(
+            "Resistance",
+            "R = ρ l / A (1 + 0.00393 (t − 20))",
+            f"{trace.length_mm:g} mm of it, warm: {with_unit(1000 * trace.ohm, 'mohm')}",
+        ),
+        Step(
+            "Jumper wire",
+            f"at least the track's section, and I / {WIRE_A_PER_MM2:g} A/mm²",
+            f"at least {number(max(trace.area_mm2, trace.amps / WIRE_A_PER_MM2))} mm²: {bridge}",
+        ),
+        Step(
+            "Its diameter",
+            "d = 0.127 mm × 92^((36 − n) / 39)",
+            ""
+            if trace.wire is None
+            else f"n = {trace.wire.gauge}: {trace.wire.diameter_mm:.3f} mm",
+        ),
+    )[: 5 if trace.wire is not None else 4]
+
+
+TRACE: Final = Sum(
+    name="broken-trace",
+    title="Broken track: current, warmth and jumper wire",
+    what_for=(
+        "Which wire bridges a broken or corroded track, and whether the track itself was up to its "
+        "current."
+    ),
+    inputs=(
+        Amount("current", "Current", "A", 0.001, 35.0, 0.5),
+        Amount("width", "Width of the track", "mm", 0.05, 10.0, 0.4),
+        Amount("copper", "Thickness of the copper", "um", 5.0, 140.0, 35.0, "35 µm is 1 oz"),
+        Choice(
+            "side", "It lies", (("outside", "outside"), ("inside", "inside the board")), "outside"
+        ),
+        Amount("length", "Length that is bridged", "mm", 1.0, 1000.0, 40.0),
+        Amount("allowed", "It may be warmer than the board by", "K", 10.0, 100.0, 10.0),
+        Amount("around", "The board is", "degC", -40.0, 125.0, 25.0),
+    ),
+    work=_work,
+    told=_told,
+    source=(
+        "IPC-2221: I = k ΔT^0.44 A^0.725, k 0.048 outside and 0.024 inside; IEC 60028 for copper; "
+        "ASTM B258 for the wire; 10 A/mm² in a jumper wire: common practice, no source"
+    ),
+    limits=(
+        "Rises of 10 to 100 K (from memory), one track alone. Neighbours that warm it, and copper "
+        "planes that cool it, are not in it. A wire rubs and is pulled: fix it, and insulate it."
+    ),
+    drawing="The track's section and the wire's to one scale, and the rise over the current.",
+    cautions=(SUPPLY_OFF,),
+)
