@@ -40,6 +40,11 @@ def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> 
     for code, point in tables.weak_point.items():
         place = f"{name}: weak_point.{code}"
         _refuse_fault(f"{place}.leads_to", point.leads_to, point.scope, knowledge)
+        states = knowledge.causes[code_of(point.leads_to)].states
+        if point.leads_to not in states:
+            raise PlanError(
+                f"{place}.leads_to: '{point.leads_to}' says no part; name one: {', '.join(states)}"
+            )
     for code, operation in tables.operation.items():
         _refuse_operation(f"{name}: operation.{code}", operation, tables, knowledge)
     for scope in ("dial", "whole"):

@@ -76,9 +76,9 @@ class Need:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Operation:
-    """Something that can be done to a cluster, or to one dial of it.
+    """Something that can be done to a cluster, or to one dial of it; each equals only itself.
 
     Parameters
     ----------

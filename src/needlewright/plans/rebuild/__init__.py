@@ -1,0 +1,1 @@
+"""What to repair, replace, watch and leave, by expected cost, and the order of the work."""

@@ -1,0 +1,227 @@
+"""Thing by thing: repair now, replace now, watch, or leave, and the reason for it."""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Final, Literal
+
+from needlewright.findings.troubleshooting.model import Knowledge
+from needlewright.plans.money import for_people
+from needlewright.plans.rebuild.findings import LEAST
+from needlewright.plans.rebuild.risks import Thing, words_of
+from needlewright.plans.rebuild.search import Allowed, Costs, Search
+from needlewright.plans.rebuild.work import Task
+from needlewright.plans.wear.replacement import age_replacement
+
+Choice = Literal["repair now", "replace now", "watch", "leave"]
+READING_LOW: Final = (
+    "A speedometer that reads low is dangerous and in many places unlawful: one that fails the "
+    "final check gets no passing certificate"
+)
+CHOICES: Final[tuple[Choice, ...]] = ("repair now", "replace now", "watch", "leave")
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What becomes of a thing.
+
+    Parameters
+    ----------
+    thing
+        A part of a dial, or a system.
+    words
+        What it is, for people.
+    choice
+        What is recommended.
+    by
+        Names of the operations that do it; empty where it is left or watched.
+    chance_now
+        Probability that it is at fault now.
+    chance_warranty, chance_horizon
+        Probability that, nothing being done, it is at fault now or fails within the warranty, and
+        within the horizon.
+    totals
+        By choice, what the whole is expected to cost with this thing treated so, and all the rest
+        as is best then; choices that no operation offers are missing.
+    reason
+        One sentence.
+    due
+        Where it is left: when it would be replaced for its age alone, or why there is no such age;
+        empty where nothing is known of its wear.
+    caution
+        What must be said where a speedometer's fault is left; empty: nothing.
+    """
+
+    thing: Thing
+    words: str
+    choice: Choice
+    by: tuple[str, ...]
+    chance_now: Fraction
+    chance_warranty: Fraction
+    chance_horizon: Fraction
+    totals: dict[Choice, Fraction]
+    reason: str
+    due: str = ""
+    caution: str = ""
+
+    @property
+    def is_left(self) -> bool:
+        """Whether nothing is done about it now."""
+        return self.choice in ("watch", "leave")
+
+
+def decisions_of(
+    search: Search, chosen: Costs, knowledge: Knowledge, speedometers: Collection[str]
+) -> tuple[Decision, ...]:
+    """Say of every thing what becomes of it.
+
+    Parameters
+    ----------
+    search
+        Of the cluster.
+    chosen
+        The set with the least expected cost.
+    knowledge
+        Words for causes and parts.
+    speedometers
+        Dials whose faults are not left without a caution.
+
+    Returns
+    -------
+    tuple of Decision
+        Of the things worth a line, in their order.
+    """
+    made = [_decision(search, chosen, t, knowledge) for t in search.things if t.counts]
+    return tuple(
+        replace(one, caution=READING_LOW)
+        if one.is_left and one.thing.place in speedometers and one.chance_now >= LEAST
+        else one
+        for one in made
+    )
+
+
+def replaces(task: Task, thing: Thing) -> bool:
+    """Whether a task fits a new one: its part is the thing's, or both are of the whole."""
+    one = task.operation
+    if one.kind != "replace" or not thing.treated_by(task):
+        return False
+    return thing.place is None or thing.part in {need.part.id for need in one.needs}
+
+
+def _choice(search: Search, thing: Thing, tasks: frozenset[Task]) -> Choice:
+    own = [task for task in tasks if thing.treated_by(task)]
+    if own:
+        return "replace now" if any(replaces(task, thing) for task in own) else "repair now"
+    return "watch" if search.losses.least(thing, ())[1] else "leave"
+
+
+def _decision(search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge) -> Decision:
+    choice = _choice(search, thing, chosen.tasks)
+    totals = _totals(search, thing)
+    by = [task for task in sorted(chosen.tasks, key=lambda t: t.name) if thing.treated_by(task)]
+    early, ever = _chances(thing)
+    one = Decision(
+        thing=thing,
+        words=words_of(thing, knowledge),
+        choice=choice,
+        by=tuple(task.name for task in by),
+        chance_now=thing.chance_now,
+        chance_warranty=early,
+        chance_horizon=ever,
+        totals=totals,
+        reason=_reason(search, thing, choice, totals, ever),
+    )
+    if not one.is_left:
+        return one
+    return replace(one, due=_due(search, thing))
+
+
+def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:
+    """What the whole costs with this thing treated each way, the rest being as is best then."""
+
+    def repaired(tasks: frozenset[Task]) -> bool:
+        own = [task for task in tasks if thing.treated_by(task)]
+        return bool(own) and not any(replaces(task, thing) for task in own)
+
+    def replaced(tasks: frozenset[Task]) -> bool:
+        return any(replaces(task, thing) for task in tasks)
+
+    totals: dict[Choice, Fraction] = {}
+    wide = search.with_every_task(thing)
+    ways: tuple[tuple[Choice, Allowed], ...] = (("repair now", repaired), ("replace now", replaced))
+    for choice, allowed in ways:
+        best = wide.best({thing.place: allowed})
+        if best is not None:
+            totals[choice] = wide.costs(best).total
+    left = search.best({thing.place: lambda tasks: not any(map(thing.treated_by, tasks))})
+    assert left is not None  # the empty set is always there
+    total, losses = search.costs(left).total, search.losses
+    at_least = losses.least(thing, ())[0].cost
+    totals["watch"] = total - at_least + losses.of_thing(thing, (), told=True).cost
+    totals["leave"] = total - at_least + losses.of_thing(thing, ()).cost
+    return totals
+
+
+def _chances(thing: Thing) -> tuple[Fraction, Fraction]:
+    """Of being at fault now or failing within the warranty, and within the horizon."""
+    kept = [Fraction(1), Fraction(1)]
+    for wear in thing.wear:
+        early, late = wear.chances()
+        kept = [kept[0] * (1 - early), kept[1] * (1 - early - late)]
+    now = thing.chance_now
+    return 1 - (1 - now) * kept[0], 1 - (1 - now) * kept[1]
+
+
+def _reason(
+    search: Search, thing: Thing, choice: Choice, totals: dict[Choice, Fraction], ever: Fraction
+) -> str:
+    currency = search.workshop.terms.currency
+    years = float(max(search.workshop.terms.horizon_years, search.workshop.terms.warranty_years))
+    now = f"at fault now with {percent(thing.chance_now)}" if thing.chance_now >= LEAST else ""
+    fails = f"{percent(ever)} to be at fault or fail within {years:g} years" if thing.wear else ""
+    known = "; ".join(part for part in (now, fails) if part)
+    others = {other: total for other, total in totals.items() if other != choice}
+    if choice in ("watch", "leave"):
+        others = {o: t for o, t in others.items() if o not in ("watch", "leave")}
+    if not others:
+        return f"{known}; no operation of the catalogue treats it"
+    other = min(others, key=lambda one: (others[one], CHOICES.index(one)))
+    more = for_people(others[other] - totals[choice], currency)
+    said = {
+        "repair now": "repairing it now",
+        "replace now": "replacing it now",
+        "watch": "leaving it and watching",
+        "leave": "leaving it",
+    }[other]
+    return f"{known}; {said} is expected to cost {more} more"
+
+
+def _due(search: Search, thing: Thing) -> str:
+    """When a thing would be replaced for its age alone."""
+    said = []
+    for wear in thing.wear:
+        planned = search.losses.failing_later(wear.place, wear.state)
+        unplanned = search.losses.coming_back(wear.place, wear.state)
+        if search.losses.mending(wear.place, wear.state) == 0 or planned == 0:
+            continue
+        best = age_replacement(wear.point.law, float(planned), float(unplanned))
+        if best.age is None:
+            said.append(best.words)
+            continue
+        unit = "years" if wear.point.clock == "years" else "km"
+        said.append(
+            f"for its age alone due at {best.age:,.3g} {unit}"
+            if unit == "years"
+            else f"for its mileage alone due at {round(best.age, -3):,.0f} {unit}"
+        )
+    return "; ".join(dict.fromkeys(said))
+
+
+def percent(chance: Fraction) -> str:
+    """A probability in words: `3.1 %`, `below 0.1 %`."""
+    share = 100 * float(chance)
+    if 0 < share < 0.1:
+        return "below 0.1 %"
+    if 99.9 < share < 100:
+        return "more than 99.9 %"
+    return f"{share:.2g} %" if share < 99 else f"{share:.3g} %"

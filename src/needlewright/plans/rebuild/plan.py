@@ -1,0 +1,147 @@
+"""The plan of one cluster: from findings to options, decisions and steps."""
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from needlewright.errors import PlanError
+from needlewright.families.model import Family
+from needlewright.findings.troubleshooting.model import Knowledge
+from needlewright.plans.catalogue.model import Catalogue, Need, Terms
+from needlewright.plans.rebuild.choices import Decision, decisions_of, percent
+from needlewright.plans.rebuild.findings import LEAST, Findings
+from needlewright.plans.rebuild.options import Option, OptionId, options_of
+from needlewright.plans.rebuild.risks import Life, things_of
+from needlewright.plans.rebuild.search import search_of
+from needlewright.plans.rebuild.steps import PlanStep, parts_of, steps_of
+from needlewright.plans.rebuild.work import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is planned for one cluster.
+
+    Parameters
+    ----------
+    family
+        Its name.
+    terms
+        Money and time it was worked out with.
+    life
+        Age and mileage it was worked out with.
+    options
+        Recommended, only what failed, replace everything.
+    decisions
+        Thing by thing, as recommended.
+    steps
+        By option, the work in its order.
+    parts
+        By option, what is pulled from the stock.
+    vehicle
+        Sentences on what may be wrong outside the cluster.
+    notes
+        What was assumed or left out.
+    """
+
+    family: str
+    terms: Terms
+    life: Life
+    options: tuple[Option, Option, Option]
+    decisions: tuple[Decision, ...]
+    steps: dict[OptionId, tuple[PlanStep, ...]]
+    parts: dict[OptionId, tuple[Need, ...]]
+    vehicle: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def option(self, which: OptionId) -> Option:
+        """One of the three."""
+        return next(one for one in self.options if one.id == which)
+
+
+def plan_of(
+    findings: Findings, catalogue: Catalogue, family: Family, knowledge: Knowledge, life: Life
+) -> Plan:
+    """Plan a rebuild.
+
+    Parameters
+    ----------
+    findings
+        What may be wrong.
+    catalogue
+        What can be done about it, with what it costs; its terms already as the job has them.
+    family
+        The cluster's design.
+    knowledge
+        Words for causes and parts.
+    life
+        Age and mileage.
+
+    Returns
+    -------
+    Plan
+        With the least expected cost of all sets of operations as its recommendation.
+
+    Raises
+    ------
+    PlanError
+        If age or mileage cannot be.
+    """
+    for what, value, most in (("age", life.years, 150.0), ("mileage", life.km, 5e6)):
+        if value is not None and not 0 <= value <= most:
+            raise PlanError(f"{what}: expected 0 to {most:g}, found {value:g}")
+    shop = Workshop(catalogue, tuple(dial.id for dial in family.dials))
+    things, notes = things_of(findings, shop, life)
+    search = search_of(shop, things)
+    options = options_of(search, findings, family, knowledge)
+    speedometers = [dial.id for dial in family.dials if dial.is_speedometer]
+    decisions = decisions_of(search, options[0].costs, knowledge, speedometers)
+    return Plan(
+        family=family.name,
+        terms=catalogue.terms,
+        life=life,
+        options=options,
+        decisions=decisions,
+        steps={one.id: steps_of(shop, one.costs, decisions) for one in options},
+        parts={one.id: parts_of(one.costs.tasks) for one in options},
+        vehicle=_outside(findings, knowledge),
+        notes=notes,
+    )
+
+
+def with_terms(
+    catalogue: Catalogue,
+    *,
+    warranty_months: float | None = None,
+    horizon_years: float | None = None,
+    km_per_year: float | None = None,
+) -> Catalogue:
+    """A catalogue with what one job says otherwise; None: as the catalogue has it.
+
+    Raises PlanError if a number cannot be.
+    """
+    terms = catalogue.terms
+    for name, value, least, most in (
+        ("warranty", warranty_months, 0.0, 120.0),
+        ("horizon", horizon_years, 0.1, 50.0),
+        ("km a year", km_per_year, 1.0, 500_000.0),
+    ):
+        if value is not None and not least <= value <= most:
+            raise PlanError(f"{name}: expected {least:g} to {most:g}, found {value:g}")
+    if warranty_months is not None:
+        terms = replace(terms, warranty_years=Fraction(str(warranty_months)) / 12)
+    if horizon_years is not None:
+        terms = replace(terms, horizon_years=Fraction(str(horizon_years)))
+    if km_per_year is not None:
+        terms = replace(terms, km_per_year=Fraction(str(km_per_year)))
+    return replace(catalogue, terms=terms)
+
+
+def _outside(findings: Findings, knowledge: Knowledge) -> tuple[str, ...]:
+    said = []
+    for (place, code), p in sorted(findings.vehicle.items(), key=lambda item: -item[1]):
+        if p >= LEAST:
+            of = "the whole" if place is None else place
+            said.append(
+                f"{of}: {knowledge.causes[code].words} ({percent(p)}) is in the vehicle; no work "
+                "on the cluster cures it"
+            )
+    return tuple(said)

@@ -1,0 +1,144 @@
+"""The work in its order: opened as far as needed, done from the inside out, closed, checked."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from needlewright.plans.catalogue.model import Need, Way
+from needlewright.plans.rebuild.choices import Decision
+from needlewright.plans.rebuild.findings import Place
+from needlewright.plans.rebuild.search import Costs
+from needlewright.plans.rebuild.work import LevelAt, Task, Workshop
+
+StepKind = Literal["open", "work", "close", "check"]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanStep:
+    """One step.
+
+    Parameters
+    ----------
+    kind
+        Opening, the work itself, closing, a check.
+    words
+        What is done.
+    place
+        To which dial; None: to the whole.
+    minutes
+        Expected.
+    reason
+        Why; empty where it is only on the way.
+    parts
+        To pull from the stock for it.
+    cautions
+        Said beside it.
+    guide
+        Id of the guide that tells how.
+    task
+        Name of the operation; None: of a way in or out, or a check.
+    """
+
+    kind: StepKind
+    words: str
+    place: Place
+    minutes: Fraction | None
+    reason: str = ""
+    parts: tuple[Need, ...] = ()
+    cautions: tuple[str, ...] = ()
+    guide: str | None = None
+    task: str | None = None
+
+
+def steps_of(
+    workshop: Workshop, costs: Costs, decisions: Sequence[Decision]
+) -> tuple[PlanStep, ...]:
+    """Put the work of a set of operations into its order.
+
+    Parameters
+    ----------
+    workshop
+        Of the catalogue and the dials.
+    costs
+        The set, and what is opened for it.
+    decisions
+        Whose reasons stand beside the work.
+
+    Returns
+    -------
+    tuple of PlanStep
+        Ways in; then operations as the way out comes by the level they are done at, so that needles
+        are set after the face is back; at last what needs nothing open, and the checks.
+    """
+    inward = _inward(workshop, costs.levels)
+    steps = [_way(workshop.catalogue.levels[name].way_in, place, "open") for name, place in inward]
+    waiting = sorted(costs.tasks, key=lambda task: _place_in_order(workshop, task))
+    for at in reversed(inward):
+        here = [task for task in waiting if _deepest(workshop, task, inward) == at]
+        steps += [_work(task, decisions) for task in here]
+        steps.append(_way(workshop.catalogue.levels[at[0]].way_out, at[1], "close"))
+    outside = [task for task in waiting if not workshop.open_for([task])]
+    steps += [_work(task, decisions) for task in outside]
+    checks = dict.fromkeys(
+        _named(words, task.place) for task in waiting for words in task.operation.checks
+    )
+    return (*steps, *(PlanStep("check", words, None, None) for words in checks))
+
+
+def parts_of(tasks: Iterable[Task]) -> tuple[Need, ...]:
+    """What is pulled from the stock for all of these, each part once."""
+    counts: dict[str, Need] = {}
+    for need in (need for task in tasks for need in task.operation.needs):
+        before = counts.get(need.part.id)
+        count = need.count + (0 if before is None else before.count)
+        counts[need.part.id] = Need(need.part, count)
+    return tuple(counts[code] for code in sorted(counts))
+
+
+def _inward(workshop: Workshop, levels: Iterable[LevelAt]) -> list[LevelAt]:
+    """Levels, what others need before those."""
+    known = workshop.catalogue.levels
+    order = {name: number for number, name in enumerate(known)}
+
+    def depth(name: str) -> int:
+        return 1 + max((depth(below) for below in known[name].needs), default=0)
+
+    places = {place: number for number, place in enumerate(workshop.places)}
+    return sorted(levels, key=lambda at: (depth(at[0]), order[at[0]], places[at[1]]))
+
+
+def _deepest(workshop: Workshop, task: Task, inward: Sequence[LevelAt]) -> LevelAt | None:
+    needed = workshop.open_for([task])
+    return next((at for at in reversed(inward) if at in needed), None)
+
+
+def _place_in_order(workshop: Workshop, task: Task) -> tuple[int, int]:
+    ids = list(workshop.catalogue.operations)
+    return workshop.places.index(task.place), ids.index(task.operation.id)
+
+
+def _way(way: Way, place: Place, kind: StepKind) -> PlanStep:
+    return PlanStep(kind, _named(way.words, place), place, way.minutes.mean, cautions=way.cautions)
+
+
+def _work(task: Task, decisions: Sequence[Decision]) -> PlanStep:
+    one = task.operation
+    why = [
+        f"{decision.words}: {decision.reason}" for decision in decisions if task.name in decision.by
+    ]
+    return PlanStep(
+        kind="work",
+        words=_named(one.words, task.place),
+        place=task.place,
+        minutes=one.minutes.mean,
+        reason=". ".join(why),
+        parts=one.needs,
+        cautions=one.cautions,
+        guide=one.guide,
+        task=task.name,
+    )
+
+
+def _named(words: str, place: Place) -> str:
+    return words.replace("{dial}", place or "the cluster")

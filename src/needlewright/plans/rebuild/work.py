@@ -1,0 +1,129 @@
+"""Work at a cluster: operations at their places, what must be open for them, and what it costs."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+
+from needlewright.plans.catalogue.model import Catalogue, Operation, Terms
+from needlewright.plans.rebuild.findings import Place
+
+LevelAt = tuple[str, Place]
+"""A level; with a dial, where there is one for every dial."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """An operation done to a dial, or to the whole."""
+
+    operation: Operation
+    place: Place
+
+    @property
+    def name(self) -> str:
+        """`replace_movement:speed`, `replace_lamps`."""
+        return self.operation.id if self.place is None else f"{self.operation.id}:{self.place}"
+
+
+@dataclass(frozen=True, slots=True)
+class Workshop:
+    """A catalogue and the dials of one cluster."""
+
+    catalogue: Catalogue
+    dials: tuple[str, ...]
+
+    @property
+    def terms(self) -> Terms:
+        """Money and time."""
+        return self.catalogue.terms
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Every dial, and the whole."""
+        return (*self.dials, None)
+
+    def tasks_at(self, place: Place) -> tuple[Task, ...]:
+        """Everything the catalogue knows to do there."""
+        scope = "whole" if place is None else "dial"
+        return tuple(
+            Task(one, place) for one in self.catalogue.operations.values() if one.scope == scope
+        )
+
+    def opening(self, names: Iterable[str], place: Place) -> frozenset[LevelAt]:
+        """What must be open, with everything that needs in turn.
+
+        Parameters
+        ----------
+        names
+            Levels.
+        place
+            For which dial; of the whole, or under a level of the whole, those of every dial count.
+
+        Returns
+        -------
+        frozenset of LevelAt
+            Closed under what levels need.
+        """
+        found: set[LevelAt] = set()
+        waiting = [at for name in names for at in self._at(name, place)]
+        while waiting:
+            at = waiting.pop()
+            if at in found:
+                continue
+            found.add(at)
+            needs = self.catalogue.levels[at[0]].needs
+            waiting += [below for name in needs for below in self._at(name, at[1])]
+        return frozenset(found)
+
+    def _at(self, name: str, place: Place) -> list[LevelAt]:
+        if self.catalogue.levels[name].scope == "whole":
+            return [(name, None)]
+        return [(name, dial) for dial in (self.dials if place is None else (place,))]
+
+    def open_for(self, tasks: Iterable[Task]) -> frozenset[LevelAt]:
+        """What must be open for all of these tasks."""
+        return frozenset().union(*(self.opening(t.operation.open, t.place) for t in tasks))
+
+    def opening_minutes(self, levels: Iterable[LevelAt]) -> Fraction:
+        """Expected minutes of the ways in and out."""
+        known = self.catalogue.levels
+        return sum(
+            (known[n].way_in.minutes.mean + known[n].way_out.minutes.mean for n, _ in levels),
+            Fraction(0),
+        )
+
+    def opening_cost(self, levels: Iterable[LevelAt]) -> Fraction:
+        """What the ways in and out cost."""
+        return self.terms.labour(self.opening_minutes(levels))
+
+    def price(self, task: Task) -> Fraction:
+        """Expected labour and parts of a task, everything being open."""
+        return self.terms.labour(task.operation.minutes.mean) + self.parts_price(task)
+
+    def parts_price(self, task: Task) -> Fraction:
+        """Its parts."""
+        return sum((need.count * need.part.price for need in task.operation.needs), Fraction(0))
+
+    def spoiling(self, task: Task) -> Fraction:
+        """Expected cost of what it may spoil."""
+        one = task.operation
+        return one.spoil * (self.terms.labour(one.spoil_minutes) + one.spoil_cost)
+
+    def alone(self, task: Task) -> Fraction:
+        """What a task costs by itself: opening, labour, parts, and what it may spoil."""
+        opened = self.opening_cost(self.open_for([task]))
+        return opened + self.price(task) + self.spoiling(task)
+
+    def bases(self) -> tuple[frozenset[LevelAt], ...]:
+        """Every way the whole can stand open, the least open first."""
+        whole = [one.id for one in self.catalogue.levels.values() if one.scope == "whole"]
+        found = {
+            self.opening(some, None)
+            for count in range(len(whole) + 1)
+            for some in combinations(whole, count)
+        }
+        return tuple(sorted(found, key=lambda levels: (len(levels), _sorted(levels))))
+
+
+def _sorted(levels: Iterable[LevelAt]) -> Sequence[tuple[str, str]]:
+    return sorted((name, place or "") for name, place in levels)

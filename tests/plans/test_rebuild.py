@@ -1,0 +1,251 @@
+"""Plans for the invented cluster: what is recommended, why, and what is refused."""
+
+import json
+from decimal import Decimal
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from needlewright.errors import PlanError
+from needlewright.families.folder import load_family
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.plans.catalogue.load import load_catalogue
+from needlewright.plans.money import rounded
+from needlewright.plans.rebuild.findings import findings_from
+from needlewright.plans.rebuild.findings_file import joined, parse_fault, read_findings
+from needlewright.plans.rebuild.plan import Plan, plan_of, with_terms
+from needlewright.plans.rebuild.risks import Life
+
+FAMILY = load_family(Path(__file__).parents[2] / "src/needlewright/demo_data/family")
+KNOWN = load_knowledge(None)
+CATALOGUE = load_catalogue(KNOWN, FAMILY)
+OLD = Life(14, 190_000)
+
+
+@cache
+def plan(*faults: str, life: Life = OLD) -> Plan:
+    found = findings_from(dict(parse_fault(one) for one in faults), KNOWN, FAMILY)
+    return plan_of(found, CATALOGUE, FAMILY, KNOWN, life)
+
+
+def choices(made: Plan) -> dict[str, str]:
+    return {one.thing.name: one.choice for one in made.decisions}
+
+
+def test_a_slipping_movement_is_replaced_and_the_rest_is_left_with_its_reason():
+    made = plan("speed:lost_steps=0.9", "whole:lamp_dim=0.6")
+    assert choices(made)["speed:movement"] == "replace now"
+    assert choices(made)["lamp_dim"] == "replace now"
+    assert choices(made)["fuel:movement"] == "leave"
+    done = {task.name for task in made.option("recommended").costs.tasks}
+    assert done == {"replace_movement:speed", "replace_lamps"}
+    left = [one for one in made.decisions if one.is_left]
+    assert len(left) == 8
+    assert all("EUR more" in one.reason and one.by == () for one in left)
+
+
+def test_the_price_by_hand():
+    # board out needs everything open: ways in and out of the catalogue, as (a + 4 m + b) / 6, at
+    # 60 EUR an hour; movement 16.50 EUR with (8, 14, 30) minutes; 3 lamps at 1.20 EUR, (5, 10, 25)
+    one = plan("speed:lost_steps=0.9", "whole:lamp_dim=0.6").option("recommended").costs
+
+    def mean(least: int, usual: int, most: int) -> Fraction:
+        return Fraction(least + 4 * usual + most, 6)
+
+    opening = mean(4, 7, 15) + mean(5, 9, 18) + 4 * (mean(1, 2, 6) + mean(3, 5, 14))
+    opening += 2 * mean(2, 4, 10) + 2 * mean(4, 7, 15)
+    assert one.opening == opening
+    assert one.labour == mean(8, 14, 30) + mean(5, 10, 25)
+    assert one.parts == Fraction("20.10")
+    assert one.price == opening + one.labour + one.parts
+
+
+def test_the_recommendation_never_costs_more_than_the_other_two():
+    for faults in (
+        ("speed:lost_steps=0.9",),
+        ("speed:stalled=0.4", "fuel:needle_offset=0.3"),
+        ("whole:corrosion=0.7", "engine:erratic=0.5"),
+    ):
+        recommended, failed, everything = plan(*faults).options
+        assert recommended.costs.total <= min(failed.costs.total, everything.costs.total)
+
+
+def test_what_failed_is_mended_and_nothing_else():
+    made = plan("speed:stalled=0.9", "fuel:backlash=0.2", "whole:supply_joint=0.8")
+    names = {task.name for task in made.option("only_failed").costs.tasks}
+    assert names == {"replace_movement:speed", "reflow_supply"}
+    # nothing is more likely at fault than not: the most likely one
+    made = plan("speed:stalled=0.2", "fuel:needle_offset=0.4")
+    assert {t.name for t in made.option("only_failed").costs.tasks} == {"set_needle:fuel"}
+
+
+def test_everything_that_wears_or_may_be_at_fault_is_replaced():
+    made = plan("speed:lost_steps=0.9")
+    names = {task.name for task in made.option("everything").costs.tasks}
+    dials = {f"replace_movement:{dial.id}" for dial in FAMILY.dials}
+    assert names == dials | {"replace_lamps", "replace_driver:speed"}
+
+
+def test_each_way_of_treating_a_thing_has_its_cost_and_the_choice_has_the_least():
+    made = plan("speed:lost_steps=0.9", "whole:supply_joint=0.05")
+    total = made.option("recommended").costs.total
+    for one in made.decisions:
+        assert min(one.totals.values()) == one.totals[one.choice] == total
+    supply = next(one for one in made.decisions if one.thing.name == "supply_joint")
+    assert set(supply.totals) == {"repair now", "watch", "leave"}
+
+
+def test_something_likely_enough_that_nobody_opens_for_is_watched():
+    taught = with_terms(CATALOGUE, warranty_months=36)
+    found = findings_from({("fuel", "needle_offset"): 0.9}, KNOWN, FAMILY)
+    made = plan_of(found, taught, FAMILY, KNOWN, Life(24))
+    movement = next(one for one in made.decisions if one.thing.name == "temp:movement")
+    assert movement.totals["watch"] - movement.totals["leave"] == pytest.approx(
+        # 4 minutes at 1 EUR, against 0.4 of 45 EUR with the chance to fail in three years
+        4 - 0.4 * 45 * float(movement.chance_warranty),
+        abs=1e-6,
+    )
+
+
+def test_a_speedometer_is_never_left_without_the_caution():
+    made = plan("speed:needle_offset=0.02", "fuel:lost_steps=0.9", life=Life())
+    needle = next(one for one in made.decisions if one.thing.name == "speed:needle")
+    assert needle.is_left
+    assert needle.caution.endswith("one that fails the final check gets no passing certificate")
+    fuel = [one for one in made.decisions if one.thing.place == "fuel"]
+    assert all(not one.caution for one in fuel)
+    assert [len(option.cautions) for option in made.options] == [1, 1, 0]
+
+
+def test_shared_ways_are_opened_once_and_what_lies_open_is_done_along():
+    alone = plan("temp:stalled=0.9").option("recommended").costs
+    both = plan("temp:stalled=0.9", "fuel:stalled=0.9").option("recommended").costs
+    assert both.opening == alone.opening
+    # by itself no reason to open the board; with the board out it pays
+    only = plan("fuel:lost_steps/movement=0.05", "temp:needle_offset=0.9")
+    along = plan("fuel:lost_steps/movement=0.05", "temp:stalled=0.9")
+    assert choices(only)["fuel:movement"] == "leave"
+    assert choices(along)["fuel:movement"] == "replace now"
+
+
+def test_steps_go_in_and_out_again_and_needles_come_last():
+    steps = plan("speed:lost_steps=0.9", "whole:lamp_dim=0.6").steps["recommended"]
+    kinds = [step.kind for step in steps]
+    assert kinds == ["open"] * 7 + ["work"] + ["close"] * 6 + ["work", "close"] + ["check"] * 3
+    words = [step.words for step in steps]
+    board, needle = words.index("replace speed's movement"), "press its needle on at the target"
+    assert "at fault now with 81 %" in steps[board].reason
+    assert [need.part.id for need in steps[board].parts] == ["movement"]
+    assert words.index(f"home speed's movement, {needle}, read it") > board
+    assert words[7 + 7].startswith("replace the backlight lamps")
+    assert all("{" not in one for one in words)
+
+
+def test_without_age_nothing_is_said_of_wear():
+    made = plan("fuel:lost_steps=0.9", life=Life())
+    assert all(not one.thing.wear for one in made.decisions)
+    assert made.notes[-1].startswith("wear is not counted: neither age nor mileage is known")
+    assert plan("fuel:lost_steps=0.9", life=Life(km=140_000)).notes[-1] == (
+        "age taken as 10 years: 140000 km at 14000 km a year"
+    )
+
+
+def test_what_lies_in_the_vehicle_is_said_and_not_planned():
+    made = plan("fuel:sender=0.8", "fuel:lost_steps=0.1")
+    assert made.vehicle == (
+        "fuel: sender (80 %) is in the vehicle; no work on the cluster cures it",
+    )
+
+
+@pytest.mark.parametrize(
+    ("faults", "said"),
+    [
+        ([], "there is nothing to plan for: no finding says that anything is wrong"),
+        (["speed:sound=1"], "there is nothing to plan for"),
+        (["speed:lost_steps=0.001"], "there is nothing to plan for"),
+        (["clock:lost_steps=0.9"], "has no dial 'clock'; use one of engine, speed, temp, fuel, or"),
+        (
+            ["speed:loststeps=0.9"],
+            "speed: there is no fault 'loststeps' of a dial; known: backlash",
+        ),
+        (["speed:lamp_out=0.9"], "speed: there is no fault 'lamp_out' of a dial"),
+        (["whole:lost_steps=0.9"], "whole: there is no fault 'lost_steps' of the whole"),
+        (["speed:lost_steps/spring=0.9"], "'lost_steps' has no part 'spring'; its parts: movement"),
+        (
+            ["speed:lost_steps=1.2"],
+            "speed:lost_steps: expected a probability from 0 to 1, found 1.2",
+        ),
+        (["speed:lost_steps=0.7", "speed:backlash=0.7"], "its faults add up to 1.4; they exclude"),
+        (["speed:lost_steps=0.3", "speed:lost_steps/movement=0.3"], "with a part and without"),
+        (["speed=0.3"], "expected DIAL:FAULT=PROBABILITY, such as speed:lost_steps=0.9, found"),
+        (["speed:lost_steps=much"], "expected DIAL:FAULT=PROBABILITY"),
+    ],
+)
+def test_findings_that_cannot_be_used(faults: list[str], said: str):
+    with pytest.raises(PlanError) as refused:
+        findings_from(dict(parse_fault(one) for one in faults), KNOWN, FAMILY)
+    assert said in str(refused.value)
+
+
+def test_an_age_that_cannot_be():
+    with pytest.raises(PlanError, match="age: expected 0 to 150, found -3"):
+        plan("fuel:lost_steps=0.9", life=Life(-3))
+    with pytest.raises(PlanError, match="warranty: expected 0 to 120, found -1"):
+        with_terms(CATALOGUE, warranty_months=-1)
+
+
+def test_causes_and_parts_are_joined_with_both_sums_kept():
+    causes = {"sound": 0.1, "lost_steps": 0.6, "stalled": 0.3}
+    parts = {"movement": 0.5, "driver": 0.25, "joint": 0.15}
+    table = joined(causes, parts, KNOWN)
+    for code in ("lost_steps", "stalled"):
+        of_code = sum(p for state, p in table.items() if state.startswith(code))
+        assert of_code == pytest.approx(causes[code], abs=1e-3)
+    for part, p in parts.items():
+        of_part = sum(share for state, share in table.items() if state.endswith(f"/{part}"))
+        assert of_part == pytest.approx(p, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("{", "is no JSON"),
+        ("[]", "holds no findings; give what `needlewright troubleshoot --json` prints"),
+        ('{"faults": {"speed": 0.3}}', "faults: expected 'DIAL:FAULT', found 'speed'"),
+        (
+            '{"faults": {"speed:stalled": "much"}}',
+            "expected a probability from 0 to 1, found 'much'",
+        ),
+        ('{"dials": {"speed": 3}}', "dials.speed: expected probabilities by name"),
+    ],
+)
+def test_a_file_without_findings(tmp_path: Path, text: str, said: str):
+    (tmp_path / "f.json").write_text(text, "utf-8")
+    with pytest.raises(PlanError) as refused:
+        read_findings(tmp_path / "f.json", KNOWN)
+    assert said in str(refused.value)
+
+
+def test_a_list_of_faults_is_read(tmp_path: Path):
+    faults = {"faults": {"speed:lost_steps/movement": 0.8, "whole:lamp_out": 0.4}}
+    (tmp_path / "f.json").write_text(json.dumps(faults), "utf-8")
+    assert read_findings(tmp_path / "f.json", KNOWN) == {
+        ("speed", "lost_steps/movement"): 0.8,
+        ("whole", "lamp_out"): 0.4,
+    }
+
+
+@given(st.integers(0, 10**7), st.integers(0, 600), st.integers(0, 600))
+def test_money_is_rounded_once(cents: int, minutes: int, more: int):
+    # labour of two tasks and a part: the sum is exact, and rounded as a decimal of all digits is
+    hour = Fraction(cents, 100)
+    exact = hour * Fraction(minutes, 6) / 60 + hour * Fraction(more, 6) / 60 + Fraction("0.005")
+    # 360 x the sum in whole tenths of a cent: integers alone decide
+    thousandths = cents * (minutes + more) * 10 + 1800
+    quotient, rest = divmod(thousandths, 3600)
+    up = rest * 2 > 3600 or (rest * 2 == 3600 and quotient % 2 == 1)
+    assert rounded(exact, "EUR") == Decimal(quotient + up).scaleb(-2)
