@@ -73,6 +73,13 @@ def test_without_a_healthy_picture_the_mirror_image_decides() -> None:
     mirrored = zone(1, 0.80, 0.12, Share(0.55, 0.04))
     judged = judge_zones(face(mirrored, zone(2, 1.0), zone(3, 1.0), reference="print")).zones[0]
     assert (judged.against, judged.state) == ("mirror", "dim")
+    both_dim = face(
+        zone(1, 0.5, 0.06, Share(0.97, 0.05)),
+        zone(2, 1.0),
+        zone(3, 0.52, 0.06, Share(1.03, 0.05)),
+        reference="print",
+    )
+    assert [one.state for one in judge_zones(both_dim).zones] == ["dim", "sound", "dim"]
     with_healthy = judge_zones(face(mirrored, zone(2, 1.0), zone(3, 1.0))).zones[0]
     assert with_healthy.against == "brightest"
 

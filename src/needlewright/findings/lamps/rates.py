@@ -14,9 +14,9 @@ from needlewright.findings.evidence import ratio_within
 
 MOST: Final = {
     "dark": (45.0, 6.5),
-    "dark, print": (45.0, 5.5),
+    "dark, print": (36.0, 5.0),
     "dim": (13.0, 3.0),
-    "dim, print": (16.0, 3.0),
+    "dim, print": (12.0, 2.8),
     "sign": (40.0, 25.0),
     "segment": (24.0, 10.0),
     "fading": (20.0, 20.0),

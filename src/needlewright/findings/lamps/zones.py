@@ -93,7 +93,7 @@ def _judged(zone: ZoneLight, face: FaceLight, spread: float = SOUND_SPREAD) -> Z
     if zone.light is None or zone.u_light is None:
         return ZoneState(zone, None)
     mirror = zone.against_mirror
-    if face.reference == "print" and mirror is not None and mirror.light < 1.0:
+    if face.reference == "print" and mirror is not None and mirror.light < zone.light:
         # its mirror image has the same inks: what the print cannot say, that one can
         return ZoneState(zone, state_probabilities(mirror.light, mirror.u_light, spread), "mirror")
     return ZoneState(zone, state_probabilities(zone.light, zone.u_light, spread))
