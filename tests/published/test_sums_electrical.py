@@ -9,6 +9,7 @@ from needlewright.plans.sums.filament_drop import emission_share, filament_drop
 from needlewright.plans.sums.lamp_life import lamp_at
 from needlewright.plans.sums.led_instead import led_string
 from needlewright.plans.sums.resistor_power import allowed_power
+from needlewright.plans.sums.supply_fuse import FUSES_A, supply_fuse
 from needlewright.plans.sums.trace import MIL_MM, trace_area, trace_current, trace_rise, wire_of
 
 
@@ -113,6 +114,22 @@ def test_a_filament_as_a_plain_resistance_is_a_voltage_divider():
     pair = filament_drop(5.0, 3.0, 0.1, 2, each_ohm=40.0, crack_ohm=1e12)
     assert pair.drop_ohm == pytest.approx(40.0)
     assert pair.volts[1] == pytest.approx(5.0 * 30 / 70)
+
+
+def test_the_fuse_of_a_bench():
+    # IEC 60127-2, rated currents (from memory): a rounded R10 series (ISO 3: 1.00 1.25 1.60 2.00
+    # 2.50 3.15 4.00 5.00 6.30 8.00).
+    assert FUSES_A[-11:-1] == (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)
+    for n, amps in enumerate(FUSES_A[-11:]):
+        assert amps == pytest.approx(10 ** (n / 10), rel=0.013)
+    # Sum of the loads, I = P / U: 0.4 A and 27 W at 13.5 V are 2.4 A; cold lamps at ten times.
+    supply = supply_fuse(
+        13.5, 0.25, 0.15, backlight_w=13.5, tell_tales_w=13.5, cold_factor=10, lead_mm2=0.5
+    )
+    assert supply.lamp_check_a == pytest.approx(2.4)
+    assert supply.limit_a == pytest.approx(3.0)
+    assert (supply.fuse_a, supply.speed) == (4.0, "T")
+    assert supply.inrush_a == pytest.approx(20.4)
 
 
 def test_emission_by_richardsons_law():

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from typing import Any, Final
 
-from needlewright.composing.sums_drawn import boards, lamps, resistors
+from needlewright.composing.sums_drawn import boards, lamps, resistors, supplies
 from needlewright.plans.sums.bench_units import same_quantity
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Figure, Input, Sum
@@ -16,6 +16,7 @@ DRAWN: Final[Mapping[str, Callable[[Any], str]]] = {
     "filament-drop": resistors.filament_drop_drawing,
     "coil-resistance": boards.coil_resistance,
     "broken-trace": boards.broken_trace,
+    "supply-fuse": supplies.supply_fuse,
 }
 """What draws the result of each sum, by its name; an SVG document each."""
 

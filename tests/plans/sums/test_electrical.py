@@ -11,6 +11,7 @@ from needlewright.plans.sums.filament_drop import emission_share, filament_drop
 from needlewright.plans.sums.lamp_life import lamp_at
 from needlewright.plans.sums.led_instead import led_string
 from needlewright.plans.sums.resistor_power import allowed_power, rating_for, resistor_heat
+from needlewright.plans.sums.supply_fuse import supply_fuse
 from needlewright.plans.sums.trace import (
     broken_trace,
     trace_area,
@@ -213,6 +214,27 @@ def test_the_wire_has_the_section_and_is_the_thinnest(amps, width):
     assert trace.wire.area_mm2 >= wanted
     thinner = wire_of(trace.wire.gauge + 2)
     assert trace.wire.gauge == 40 or thinner.area_mm2 < wanted
+
+
+@given(st.floats(0.001, 5), st.floats(0, 30), st.floats(1, 20))
+def test_limit_and_fuse_leave_room_for_what_flows(amps, watts, cold):
+    supply = supply_fuse(
+        13.5, amps, 0.0, backlight_w=watts, tell_tales_w=0.0, cold_factor=cold, lead_mm2=1.0
+    )
+    assert 1.25 * supply.lamp_check_a <= supply.limit_a * (1 + 1e-9)
+    assert supply.limit_a <= 1.25 * supply.lamp_check_a + 0.05 + 1e-9
+    assert supply.lamp_check_a <= 0.75 * supply.fuse_a * (1 + 1e-9)
+    assert supply.inrush_a >= supply.lamp_check_a >= supply.running_a
+
+
+def test_a_thin_lead_is_not_guarded_and_too_much_is_refused():
+    told = work_out(sum_named("supply-fuse"), {"lead": "0.1"}).told
+    assert told.judged[0].result == "bad"
+    assert told.judged[0].words.startswith("The lead bears 1.00 A, less than the fuse, T 3.15 A")
+    with pytest.raises(
+        SumError, match=r"Loads: 15\.2 A asks for a fuse of 20\.3 A, and those listed"
+    ):
+        work_out(sum_named("supply-fuse"), {"backlight": "100", "tell-tales": "100"})
 
 
 def test_a_track_that_is_none_is_refused():

@@ -31,6 +31,7 @@ BENCH_UNITS: Final[dict[str, Unit]] = UNITS | {
         Unit("in", "length", 25.4e-3),
         Unit("mil", "length", 25.4e-6),
         Unit("oz", "length", COPPER_OUNCE_UM * 1e-6),
+        Unit("mm2", "section", 1.0),
         Unit("K", "temperature difference", 1.0),
         Unit("kHz", "frequency", 1e3),
         Unit("1/km", "pulses on a way", 1.0),
@@ -53,6 +54,7 @@ OTHER_SPELLINGS: Final = {
     "μm": "um",
     '"': "in",
     "hours": "h",
+    "mm²": "mm2",
 }
 
 _FOR_PEOPLE: Final = {

@@ -8,6 +8,7 @@ from needlewright.plans.sums.described.filament_drop import FILAMENT_DROP
 from needlewright.plans.sums.described.lamp_life import LAMP_LIFE
 from needlewright.plans.sums.described.led_instead import LED_INSTEAD
 from needlewright.plans.sums.described.resistor_power import RESISTOR_POWER
+from needlewright.plans.sums.described.supply_fuse import SUPPLY_FUSE
 from needlewright.plans.sums.described.trace import TRACE
 from needlewright.plans.sums.model import Sum
 
@@ -18,6 +19,7 @@ SUMS: Final[tuple[Sum[Any], ...]] = (
     FILAMENT_DROP,
     COIL_RESISTANCE,
     TRACE,
+    SUPPLY_FUSE,
 )
 
 

@@ -1,0 +1,111 @@
+"""The current limit and the fuse for a cluster on the bench, from what is on it."""
+
+from dataclasses import dataclass
+from math import ceil
+from typing import Final, Literal
+
+from needlewright.errors import SumError
+from needlewright.plans.sums.trace import WIRE_A_PER_MM2
+
+FUSES_A: Final = (
+    0.032, 0.04, 0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8,
+    1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0,
+)  # fmt: skip
+"""Rated currents of miniature fuse-links (IEC 60127-2, from memory; a rounded R10 series)."""
+LIMIT_OVER_LOAD: Final = 1.25
+LOAD_OF_FUSE: Final = 0.75
+"""Both common practice, no source."""
+LIMIT_STEP_A: Final = 0.05
+SLOW_FROM: Final = 2.0
+"""Inrush over a fuse's rating from which a slow one is taken (common practice, no source)."""
+Speed = Literal["T", "F"]
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyFuse:
+    """Currents on the bench's lead, A."""
+
+    running_a: float
+    lamp_check_a: float
+    """The most that flows steadily."""
+    inrush_a: float
+    """For some milliseconds, while the filaments are cold."""
+    limit_a: float
+    """To set on the supply."""
+    fuse_a: float
+    speed: Speed
+    """T: slow, F: quick."""
+    lead_a: float
+    """What the lead bears."""
+
+    @property
+    def lead_is_guarded(self) -> bool:
+        """Whether the fuse goes before the lead does."""
+        return self.fuse_a <= self.lead_a
+
+
+def supply_fuse(
+    volts: float,
+    electronics_a: float,
+    movements_a: float,
+    *,
+    backlight_w: float,
+    tell_tales_w: float,
+    cold_factor: float,
+    lead_mm2: float,
+) -> SupplyFuse:
+    """What the supply is limited to, and the fuse behind it.
+
+    Parameters
+    ----------
+    volts
+        Of the supply, V.
+    electronics_a
+        Of the cluster with its lamps off, A.
+    movements_a
+        While the needles are driven, A.
+    backlight_w
+        Of all backlight lamps, W.
+    tell_tales_w
+        Of all tell-tales that the lamp check lights, W.
+    cold_factor
+        Current of a cold lamp over that of a hot one.
+    lead_mm2
+        Section of the lead's copper, square mm.
+
+    Returns
+    -------
+    SupplyFuse
+        Limit rounded up to `LIMIT_STEP_A`, the lowest fuse of the series that is loaded to at most
+        `LOAD_OF_FUSE`.
+
+    Raises
+    ------
+    SumError
+        If the fuses listed end below.
+
+    Notes
+    -----
+    **Source**: sum of the loads, I = P / U; rated currents IEC 60127-2 (from memory); the margins,
+    the lead's current and the cold factor are common practice, no source.
+    """
+    lamps_a = (backlight_w + tell_tales_w) / volts
+    running = electronics_a + movements_a + backlight_w / volts
+    check = electronics_a + movements_a + lamps_a
+    wanted = check / LOAD_OF_FUSE
+    fuse = next((one for one in FUSES_A if one >= wanted * (1 - 1e-12)), None)
+    if fuse is None:
+        raise SumError(
+            f"Loads: {check:.3g} A asks for a fuse of {wanted:.3g} A, and those listed end at "
+            f"{FUSES_A[-1]:g} A; check the loads, or feed them by two leads"
+        )
+    inrush = electronics_a + movements_a + lamps_a * cold_factor
+    return SupplyFuse(
+        running,
+        check,
+        inrush,
+        limit_a=ceil(check * LIMIT_OVER_LOAD / LIMIT_STEP_A - 1e-9) * LIMIT_STEP_A,
+        fuse_a=fuse,
+        speed="T" if inrush > SLOW_FROM * fuse else "F",
+        lead_a=lead_mm2 * WIRE_A_PER_MM2,
+    )
