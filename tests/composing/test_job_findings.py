@@ -55,10 +55,11 @@ def test_without_an_answer_nothing_is_complained_of(opened):
 
 
 def test_the_run_as_found_says_what_the_dials_of_the_drawn_job_have(measured):
-    """The drawn job: speed lost 3 cycles, engine is off by -3.4 degrees, temperature is sound."""
+    """The drawn job: speed lost 3 cycles, engine is off by -3.4 degrees, fuel has 2.8 of play."""
     findings = found(measured)
     tops = {card.id: card.top.cause for card in findings.cards}
     assert (tops["speed"], tops["engine"], tops["temp"]) == ("lost_steps", "needle_offset", "sound")
+    assert tops["fuel"] == "backlash"
     speed = findings.card("speed")
     assert speed.verdict == "Most probably: movement slips."
     assert speed.parts[0].part == "movement"

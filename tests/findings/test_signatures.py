@@ -450,3 +450,19 @@ def test_the_largest_lag_is_found_between_the_places_tried_first() -> None:
         drag = next(f for f in explained(run_of(list(behind))).faults if f.fault == "dragging")
         held.append(abs(drag.size - np.abs(behind).max()) <= 2 * drag.u_size)
     assert np.mean(held) >= 0.85
+
+
+def test_an_unsure_stimulus_hides_no_difference_of_rising_and_falling() -> None:
+    """A value that is only known to 5 km/h is the same one on the way up and on the way down."""
+    errors = noisy([-1.2] * 5 + [1.2] * 4)
+    told = (40, 80, 120, 160, 180, 160, 120, 80, 40)
+    rows = [
+        replace(row, commanded=at, u_commanded=5.0, angle_deg=SPEED.programme_angle_deg(at) + error)
+        for row, at, error in zip(run_of([0.0] * 9), told, errors, strict=True)
+    ]
+    top = explained(rows).faults[0]
+    assert top.fault == "backlash"
+    assert top.size == pytest.approx(2.4, abs=2 * top.u_size)
+    shared = dial_rows(SPEED, rows).told_covariance
+    assert shared[1, 7] == pytest.approx(shared[1, 1])
+    assert shared[1, 2] == 0.0

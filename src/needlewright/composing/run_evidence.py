@@ -68,11 +68,11 @@ def _likelihoods(explained: Explanation, weights: Mapping[Members, float]) -> di
 
     What a run of one approach makes less likely beforehand is no evidence, and is left out.
     """
-    highest = max(one.log_evidence for _, one in explained.hypotheses)
+    highest = max(one.log_support for _, one in explained.hypotheses)
     likely: dict[str, float] = defaultdict(float)
     often: dict[str, float] = defaultdict(float)
     for _, one in explained.hypotheses:
         weight = weights.get(tuple(code for code in CODES if code in one.members), 0.0)
-        likely[one.main] += weight * exp(one.log_evidence - highest)
+        likely[one.main] += weight * exp(one.log_support - highest)
         often[one.main] += weight
     return {code: likely[code] / often[code] for code in likely if often[code] > 0}

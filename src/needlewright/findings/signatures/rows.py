@@ -39,6 +39,10 @@ class DialRows:
     """+1 where the command rose, -1 where it fell."""
     u_read_deg: Array
     """Of reading and stimulus."""
+    u_seen_deg: Array
+    """Of the reading alone."""
+    told_off_deg: Array
+    """How far the stimulus moves a needle by its own standard uncertainty."""
     on_stop: NDArray[np.bool_]
     homed: NDArray[np.int_]
     """Number of the stretch between two homings that a row belongs to."""
@@ -47,6 +51,13 @@ class DialRows:
     def error_deg(self) -> Array:
         """Where the needle stands less where it should."""
         return self.seen_deg - self.told_deg
+
+    @property
+    def told_covariance(self) -> Array:
+        """What the stimulus adds, square degrees: told the same, it is off by the same."""
+        told = np.array([row.commanded or 0.0 for row in self.rows])
+        alike = told[:, np.newaxis] == told[np.newaxis, :]
+        return np.where(alike, np.outer(self.told_off_deg, self.told_off_deg), 0.0)
 
     @property
     def free(self) -> NDArray[np.bool_]:
@@ -142,7 +153,8 @@ def dial_rows(dial: Dial, rows: Sequence[RunRow]) -> DialRows:
     )
     told_deg = rise_of(dial, shown)
     u_angle = np.array([row.u_angle_deg or 0.0 for row in kept])
-    u_read = np.hypot(u_angle, rise_of(dial, shown_off) - told_deg)
+    told_off = rise_of(dial, shown_off) - told_deg
+    u_read = np.hypot(u_angle, told_off)
     on_branch = [dial.scale.on_branch(row.angle_deg or 0.0) for row in kept]
     seen = _together(dial.scale.sense * np.array(on_branch, dtype=np.float64), told_deg)
     # a needle that is off by as much as its stop lies below the scale meets it in the run
@@ -157,6 +169,8 @@ def dial_rows(dial: Dial, rows: Sequence[RunRow]) -> DialRows:
         seen_deg=seen,
         way=np.array([1.0 if row.approach == "up" else -1.0 for row in kept]),
         u_read_deg=np.maximum(u_read, LEAST_U_DEG),
+        u_seen_deg=np.maximum(u_angle, LEAST_U_DEG),
+        told_off_deg=told_off,
         on_stop=np.array([row.on_stop for row in kept], dtype=np.bool_) | meets,
         homed=np.array(homed, dtype=np.int_),
     )

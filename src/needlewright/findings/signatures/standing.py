@@ -42,7 +42,7 @@ def stalled(weigher: Weigher) -> Weighed:
     every = np.ones(count, dtype=np.bool_)
     width = rows.span_deg / 2
     middle = rows.dial.scale.sense * rows.dial.scale.middle_deg
-    still = rows.u_read_deg**2 + _STILL_DEG**2
+    still = rows.u_seen_deg**2 + _STILL_DEG**2
     law = Noise.of(np.diag(still) + width**2 * np.ones((count, count)), every)
     left = (rows.seen_deg - middle)[np.newaxis, :]
     evidence, wild = log_marginal(law, left, weigher.knowledge.wild)
@@ -66,7 +66,7 @@ def stalled(weigher: Weigher) -> Weighed:
 
 def _read_alike(size: Size, rows: DialRows) -> Size:
     """A needle that stands is read with the same error each time: more rows do not take it away."""
-    return Size(size.size, hypot(size.u_size, _ALIKE * float(np.median(rows.u_read_deg))))
+    return Size(size.size, hypot(size.u_size, _ALIKE * float(np.median(rows.u_seen_deg))))
 
 
 def blocked(weigher: Weigher, law: str = "", others: Members = ()) -> Weighed | None:
@@ -176,7 +176,7 @@ def _above_the_caught(rows: DialRows, near: float, cycle: float) -> Size | None:
     close = (
         (np.abs(rows.seen_deg - near) < 2.5 * cycle) & rows.free & (rows.told_deg > near - cycle)
     )
-    seen, u = rows.seen_deg[close], rows.u_read_deg[close]
+    seen, u = rows.seen_deg[close], rows.u_seen_deg[close]
     if not len(seen):
         return None
     far = _CAUGHT_CYCLES[-1] * cycle

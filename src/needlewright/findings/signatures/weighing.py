@@ -91,7 +91,8 @@ class Weigher:
             sound = self.knowledge.sound
             ones, way = np.ones(self.count), self.rows.way
             covariance = (
-                np.diag(self.row_u_deg**2)
+                np.diag(self.rows.u_seen_deg**2 + self.movement_deg**2)
+                + self.rows.told_covariance
                 + sound.seat_deg**2 * np.outer(ones, ones)
                 + self.approach_deg**2 * np.outer(way, way)
             )
