@@ -40,6 +40,9 @@ BENCH_UNITS: Final[dict[str, Unit]] = UNITS | {
     )
 }
 
+OF_ONE_USE: Final = ("oz", "fraction of full", "1000 r/min")
+"""Understood where they are typed, and not offered."""
+
 OTHER_SPELLINGS: Final = {
     "\u03a9": "ohm",
     "\u2126": "ohm",
@@ -77,7 +80,11 @@ def for_people(symbol: str) -> str:
 def same_quantity(symbol: str) -> tuple[str, ...]:
     """The symbols a number of this unit may be typed in, its own first."""
     quantity = BENCH_UNITS[symbol].quantity
-    others = (one.symbol for one in BENCH_UNITS.values() if one.quantity == quantity)
+    others = (
+        one.symbol
+        for one in BENCH_UNITS.values()
+        if one.quantity == quantity and one.symbol not in OF_ONE_USE
+    )
     return tuple(dict.fromkeys((symbol, *others)))
 
 

@@ -43,9 +43,9 @@ def _told(trace: Trace) -> Told:
     if wire is not None:
         first = Figure(
             "wire_awg",
-            "Jumper wire, solid, AWG",
+            "Jumper wire, solid",
             float(wire.gauge),
-            said=f"{wire.gauge}: {wire.diameter_mm:.2f} mm",
+            said=f"AWG {wire.gauge}, {wire.diameter_mm:.2f} mm",
         )
     figures = [
         first,

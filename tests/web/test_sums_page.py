@@ -1,0 +1,105 @@
+"""A sum on the page in a browser: worked out while it is typed into, on a phone and a desk."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from web.bench_page import page as shop_page
+from web.test_axe import broken, served_unread
+from web.walking import AXE, DESK, NO_AXE, PHONE, TABLET, browser, needs_chromium, watched
+
+pytestmark = needs_chromium
+WIDER = "document.documentElement.scrollWidth - window.innerWidth"
+
+
+@pytest.fixture(scope="module")
+def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    folder = tmp_path_factory.mktemp("sums") / "shop"
+    with shop_page(folder):
+        pass
+    with served_unread(folder) as where:
+        yield where
+
+
+@pytest.fixture(scope="module")
+def opened() -> Iterator[Browser]:
+    with browser() as one:
+        yield one
+
+
+def answer_becomes(page: Page, words: str) -> None:
+    page.wait_for_function(
+        "words => document.querySelector('#answer-said').textContent.includes(words)", arg=words
+    )
+
+
+def test_a_sum_is_worked_out_as_it_is_typed_into(url: str, opened: Browser) -> None:
+    context = opened.new_context(viewport=PHONE)
+    page = context.new_page()
+    troubles = watched(page)
+    page.goto(f"{url}sums")
+    page.keyboard.press("3")  # the place of the sums
+    page.get_by_role("link", name="LEDs in the place of a lamp").click()
+    page.locator("#sum[data-ready]").wait_for()
+    answer_becomes(page, "1,100 Ω")
+    page.fill("#in-current", "20")
+    answer_becomes(page, "560 Ω")
+    assert "current=20" in page.url, "the address says what was worked out"
+    drawn = page.locator(".sum-drawing svg text", has_text="560 Ω")
+    assert drawn.count() == 1
+    # On a phone the answer stays in view while the last field is typed into.
+    page.fill("#in-monitor", "60")
+    answer_becomes(page, "takes the lamp for broken")
+    top = page.evaluate("document.querySelector('#answer-said').getBoundingClientRect().top")
+    assert 0 <= top < PHONE["height"] / 2
+    assert troubles == []
+    page.locator("#why summary").click()
+    page.fill("#in-current", "many")
+    beside = page.locator('[data-wrong-of="current"]')
+    beside.get_by_text("expected a number from 0.1 to 2,000 mA, found 'many'").wait_for()
+    answer_becomes(page, "Not worked out")
+    assert page.get_attribute("#in-current", "aria-invalid") == "true"
+    assert page.input_value("#in-current") == "many", "what was typed stays"
+    page.fill("#in-current", "0.02 A")
+    answer_becomes(page, "560 Ω")
+    assert beside.inner_text().strip() == ""
+    assert page.get_attribute("#in-current", "aria-invalid") is None
+    assert page.evaluate("document.activeElement.id") == "in-current"
+    page.select_option("#in-dimming", "pulses")
+    page.get_by_text("Light when dimmed, of the undimmed").wait_for()
+    page.get_by_role("link", name="As it was at first").click()
+    answer_becomes(page, "1,100 Ω")
+    assert page.input_value("#in-monitor") == ""
+    for size in (PHONE, TABLET, DESK):
+        page.set_viewport_size(size)
+        assert page.evaluate(WIDER) <= 0
+    context.close()
+
+
+def test_without_scripts_a_form_is_sent(url: str, opened: Browser) -> None:
+    context = opened.new_context(viewport=TABLET, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{url}sums/lamp-life")
+    page.fill("#in-voltage", "14")
+    page.get_by_role("button", name="Work it out").click()
+    assert page.locator(".large strong").inner_text() == "1.00"
+    assert page.input_value("#in-voltage") == "14"
+    context.close()
+
+
+@pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)
+def test_sums_have_no_serious_violation(url: str, opened: Browser) -> None:
+    for light, size, name in (
+        ("light", DESK, "sums"),
+        ("dark", DESK, "sums/filament-drop"),
+        ("light", PHONE, "sums/broken-trace?current=3"),
+        ("dark", PHONE, "sums/lamp-life?voltage=x"),
+    ):
+        context = opened.new_context(viewport=size, color_scheme=light, bypass_csp=True)
+        page = context.new_page()
+        page.goto(f"{url}{name}")
+        tall = page.evaluate("document.documentElement.scrollHeight")
+        page.set_viewport_size({"width": size["width"], "height": max(tall, size["height"])})
+        assert broken(page) == [], name
+        context.close()
