@@ -66,6 +66,8 @@ CANNOT_BE_USED = {
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",
     "needles": "the family or the run cannot be used",
+    "needle-set press": "the family, the run or a table of pressed needles cannot be used, or no dial "
+    "of the run says anything: none at rest after homing, every row on a stop",
     "before-after": "the family or a run cannot be used, the two runs are one and the same, or the "
     "file cannot be written",
     "report": "an input cannot be used, or the number is taken; nothing is written",

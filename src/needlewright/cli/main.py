@@ -43,6 +43,7 @@ LATE: Final = {
     "temperature-series": "needlewright.cli.temperature_series",
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
+    "needle-set": "needlewright.cli.needle_set",
     "sums": "needlewright.cli.sums",
     "serve": "needlewright.cli.serve",
     "backup": "needlewright.cli.backup",

@@ -1,0 +1,17 @@
+"""`needlewright needle-set`: a needle onto a new movement, its angle and its height."""
+
+import typer
+
+from needlewright.cli.needle_press import press
+
+app = typer.Typer(
+    help="A needle onto a new movement: where to press it, and how far down.",
+    no_args_is_help=True,
+    add_completion=False,
+)
+app.command()(press)
+
+
+@app.callback()
+def _group() -> None:
+    """A needle onto a new movement: where to press it, and how far down."""
