@@ -24,14 +24,14 @@ def block() -> str:
     document = json.loads((DOCS / "measured" / "findings.json").read_text(encoding="utf-8"))
     tables = document["tables"]
     rows = {table["title"]: table["rows"] for table in tables}
-    said = too_sure(rows["is what is called probable true as often?"])
+    said = how_sure(rows["is what is called probable true as often?"])
     short = too_narrow(rows["sizes of faults named rightly"])
     return "\n\n".join(
         [*map(_table, tables), *(textwrap.fill(one, WIDTH) for one in (said, short))]
     )
 
 
-def too_sure(bins: list[list[str]]) -> str:
+def how_sure(bins: list[list[str]]) -> str:
     """How sure the answers below the top bin are, against how often they are right."""
     below = [(int(dials), float(said), float(right)) for _, dials, said, right in bins[:-1]]
     dials = sum(number for number, _, _ in below)
@@ -39,19 +39,23 @@ def too_sure(bins: list[list[str]]) -> str:
     top = int(bins[-1][1])
     worst = max((float(s) - float(r), s, r) for _, n, s, r in bins if int(n) >= FEW)
     return (
-        f"**Answers that are not nearly certain are too sure.** {dials} of {dials + top} dials got "
-        f"an answer below 0.9; it said {said:.2f} on average and was right for {right:.2f}, "
-        f"at worst {worst[1]} said and {worst[2]} right. The calibration error of the first table "
-        f"is small because the other {top} lie in the top bin."
+        f"Of {dials + top} dials {dials} got an answer below 0.9; it said {said:.2f} on average "
+        f"and was right for {right:.2f}, at worst {worst[1]} said and {worst[2]} right: take such an "
+        "answer for the first thing to look at, not for a result."
     )
 
 
 def too_narrow(sizes: list[list[str]]) -> str:
-    """The faults whose U holds the true size less often than it should."""
+    """The faults whose U holds the true size less often than it should, if there are any."""
     short = [f"`{fault}` ({share})" for fault, _, share in sizes if float(share) < SHORT_OF]
+    if not short:
+        least = min(float(share) for _, _, share in sizes)
+        return (
+            f"U (k = 2, meant for 0.95) holds the true size in {least:.2f} or more of each fault."
+        )
     return (
         f"**U (k = 2, meant for 0.95) holds the true size of these less often:** "
-        f"{', '.join(short)}. `explain` says so beside their sizes."
+        f"{', '.join(short)}."
     )
 
 

@@ -18,7 +18,7 @@ from benchmarks.findings import (
 )
 from benchmarks.moved_faults import move
 
-from needlewright.findings.signatures.words import HELD, LIKELY, PROBABLE
+from needlewright.findings.signatures.words import LIKELY, PROBABLE
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -82,36 +82,33 @@ def measured(title: str) -> list[list[str]]:
 
 
 def test_the_words_claim_no_more_than_was_measured() -> None:
-    """Most probably: right of eight in ten or more; probably: of more than half."""
+    """Most probably: right of nine in ten or more; probably: of more than half."""
     bins = measured("is what is called probable true as often?")
     for name_of_bin, _, _, right in bins:
         low = float(name_of_bin.split()[0])
-        assert low < LIKELY or float(right) >= 0.8
+        assert low < LIKELY or float(right) >= 0.9
         assert low < PROBABLE or float(right) > 0.5
     # and where a word is not used, it would not hold
     below = {float(one.split()[0]): float(right) for one, _, _, right in bins}
-    assert below[0.8] < 0.8
+    assert below[0.8] < 0.9
     assert below[0.5] < 0.5
 
 
-def test_the_uncertainties_that_hold_less_often_are_said() -> None:
-    short = {
-        fault: float(share)
-        for fault, _, share in measured("sizes of faults named rightly")
-        if float(share) < 0.9
-    }
-    assert short == HELD
-    page = " ".join((DOCS / "findings.md").read_text(encoding="utf-8").split())
-    assert all(f"`{fault}` ({share:.2f})" in page for fault, share in HELD.items())
+def test_uncertainties_that_hold_less_often_would_be_said() -> None:
+    shares = {one: float(share) for one, _, share in measured("sizes of faults named rightly")}
+    assert min(shares.values()) >= 0.9
+    too_narrow = runpy.run_path(str(DOCS / "make_findings.py"))["too_narrow"]
+    assert "0.91 or more" in too_narrow([["blocked", "100", "0.91"], ["stalled", "90", "0.99"]])
+    assert "`blocked` (0.76)" in too_narrow([["blocked", "100", "0.76"], ["stalled", "90", "0.99"]])
 
 
-def test_the_page_says_where_answers_are_too_sure() -> None:
+def test_the_page_says_how_sure_answers_are() -> None:
     """By hand: (10 x 0.55 + 30 x 0.85) / 40 = 0.775 said, (10 x 0.4 + 30 x 0.7) / 40 right."""
-    too_sure = runpy.run_path(str(DOCS / "make_findings.py"))["too_sure"]
-    said = too_sure([
+    how_sure = runpy.run_path(str(DOCS / "make_findings.py"))["how_sure"]
+    said = how_sure([
         ["0.5 to 0.6", "10", "0.550", "0.400"],
         ["0.8 to 0.9", "30", "0.850", "0.700"],
         ["0.9 to 1.0", "60", "0.990", "0.980"],
     ])  # fmt: skip
-    assert "40 of 100 dials" in said
+    assert "Of 100 dials 40 got" in said
     assert "said 0.78 on average and was right for 0.62" in said

@@ -21,7 +21,7 @@ from needlewright.composing.explaining import (
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
 from needlewright.findings.evidence_file import evidence_documents
-from needlewright.findings.signatures.words import HELD, NAMES, WORTH_NAMING, reason_of
+from needlewright.findings.signatures.words import NAMES, WORTH_NAMING, reason_of
 from needlewright.papers.signature_chart import signature_charts_svg
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
@@ -102,7 +102,7 @@ def explain(
 
 
 def _show(path: Path, dials: Explained) -> None:
-    heading = f"{path}; ± is U, k = 2 (about 95 %, where no less is said)\n"
+    heading = f"{path}; ± is U, k = 2 (about 95 %)\n"
     console.out.print(Text(heading, style="bold"))
     for dial, one in dials.items():
         sound = one.faults[0].fault == "sound"
@@ -116,8 +116,6 @@ def _show(path: Path, dials: Explained) -> None:
             size = ""
             if fault.size is not None and fault.u_size is not None:
                 size = f"  {fault.size:+.3g} ± {2 * fault.u_size:.2g} {fault.unit}"
-                if fault.fault in HELD:
-                    size += f" (about {100 * HELD[fault.fault]:.0f} %)"
             console.say_indented(f"{100 * fault.probability:5.1f} %  {fault.fault}{size}")
         console.out.print()
 

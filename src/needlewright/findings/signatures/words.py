@@ -35,11 +35,6 @@ NAMES: Final[Mapping[FaultCode, str]] = {
 }
 """Each fault in a few words, for charts and lists."""
 
-HELD: Final[Mapping[FaultCode, float]] = {"dragging": 0.85, "blocked": 0.76, "erratic": 0.88}
-"""Faults whose U (k = 2) holds the true size less often than it should, and how often it does.
-
-**Source** measured on made-up runs: docs/findings.md, sizes of faults named rightly."""
-
 
 def reason_of(found: Explanation) -> str:
     """Say what was found, how sure that is, and what to look at.
