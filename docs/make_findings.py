@@ -40,8 +40,8 @@ def how_sure(bins: list[list[str]]) -> str:
     worst = max((float(s) - float(r), s, r) for _, n, s, r in bins if int(n) >= FEW)
     return (
         f"Of {dials + top} dials {dials} got an answer below 0.9; it said {said:.2f} on average "
-        f"and was right for {right:.2f}, at worst {worst[1]} said and {worst[2]} right: take such an "
-        "answer for the first thing to look at, not for a result."
+        f"and was right for {right:.2f}, at worst {worst[1]} said and {worst[2]} right: take such "
+        "an answer for the first thing to look at, not for a result."
     )
 
 
