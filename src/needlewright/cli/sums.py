@@ -19,7 +19,7 @@ from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Pasted, Sum
 from needlewright.plans.sums.typed import work_out
-from needlewright.plans.sums.wording import figure_words, range_words
+from needlewright.plans.sums.wording import figure_words, limit, range_words
 
 SIGNS: Final = {"good": "good", "bad": "NOT GOOD", "none": "told"}
 
@@ -107,7 +107,7 @@ def _help(one: Input) -> str:
     if isinstance(one, Amount):
         unit = f" {for_people(one.unit)}".rstrip()
         default = "" if one.default is None else f"; {one.default:g} where not given"
-        return f"{one.words}: {one.least:,.10g} to {one.most:,.10g}{unit}{default}{hint}."
+        return f"{one.words}: {limit(one.least)} to {limit(one.most)}{unit}{default}{hint}."
     if isinstance(one, Choice):
         words = "; ".join(f"{name}: {words}" for name, words in one.choices)
         return f"{one.words}: {words}. {one.default} where not given{hint}."

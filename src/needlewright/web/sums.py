@@ -16,7 +16,7 @@ from needlewright.plans.sums.bench_units import for_people, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, sum_named
 from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Pasted, Sum
 from needlewright.plans.sums.typed import work_out, wrong_inputs
-from needlewright.plans.sums.wording import MINUS, figure_words, range_words
+from needlewright.plans.sums.wording import figure_words, limit, range_words
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent
 from needlewright.web.refusals import Wrong, wrong_of
@@ -144,6 +144,6 @@ def _field(one: Input, typed: Mapping[str, str]) -> Field:
         "amount",
         default if given is None else given,
         unit,
-        f"{one.least:,.10g} to {one.most:,.10g}".replace("-", MINUS),
+        f"{limit(one.least)} to {limit(one.most)}",
         ", ".join(others[1:]),
     )

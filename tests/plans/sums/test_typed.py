@@ -11,7 +11,7 @@ from needlewright.plans.sums.bench_units import BENCH_UNITS, converted, same_qua
 from needlewright.plans.sums.catalogue import SUMS, names, sum_named
 from needlewright.plans.sums.model import Amount, Choice, Figure, Pasted
 from needlewright.plans.sums.typed import read_input, read_inputs, work_out, wrong_inputs
-from needlewright.plans.sums.wording import figure_words, number, range_words
+from needlewright.plans.sums.wording import figure_words, limit, number, range_words
 
 CURRENT = Amount("current", "Current", "A", 0.001, 10.0, 0.02)
 MAYBE = Amount("life", "Rated life", "h", 1.0, 1e5, None)
@@ -112,6 +112,20 @@ def test_a_number_comes_back_from_every_unit_of_its_quantity(symbol, data, value
 )
 def test_numbers_as_people_read_them(value: float, digits: int, words: str) -> None:
     assert number(value, digits) == words
+
+
+def test_limits_are_written_out() -> None:
+    assert [limit(one) for one in (1e-6, 1e7, -40.0, 0.0)] == ["0.000001", "10,000,000", "−40", "0"]
+
+
+@given(st.text(max_size=80))
+def test_any_text_is_a_number_within_the_limits_or_a_sentence(typed: str) -> None:
+    try:
+        value = read_input(CURRENT, typed)
+    except SumError as error:
+        assert str(error).startswith("Current: ")  # noqa: PT017
+        return
+    assert 0.001 <= value <= 10.0
 
 
 def test_a_figure_says_its_range() -> None:

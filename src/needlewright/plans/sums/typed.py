@@ -8,6 +8,7 @@ from typing import Any, Final
 from needlewright.errors import SumError
 from needlewright.plans.sums.bench_units import converted, for_people
 from needlewright.plans.sums.model import Amount, Answered, Choice, Given, Input, Pasted, Sum
+from needlewright.plans.sums.wording import limit
 
 NUMBER: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.S)
 LONGEST: Final = 60
@@ -144,7 +145,7 @@ def _in_unit(one: Amount, value: float, unit: str, typed: str) -> float:
 def _expected(one: Amount) -> str:
     unit = f" {for_people(one.unit)}".rstrip()
     kind = "a whole number" if one.whole else "a number"
-    return f"{kind} from {one.least:,.10g} to {one.most:,.10g}{unit}"
+    return f"{kind} from {limit(one.least)} to {limit(one.most)}{unit}"
 
 
 def _choice(one: Choice, typed: str) -> str:

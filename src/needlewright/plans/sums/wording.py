@@ -37,6 +37,11 @@ def number(value: float, digits: int = 3) -> str:
     return f"{rounded if places else round(value):,.{places}f}".replace("-", MINUS)
 
 
+def limit(value: float) -> str:
+    """A limit of an input, written out: `0.000001`, `1,000,000`, `−40`."""
+    return f"{value:,.10f}".rstrip("0").rstrip(".").replace("-", MINUS)
+
+
 def with_unit(value: float, unit: str, digits: int = 3) -> str:
     """A number and its unit: `475 Ω`."""
     return f"{number(value, digits)} {for_people(unit)}".rstrip()

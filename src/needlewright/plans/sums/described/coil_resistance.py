@@ -101,7 +101,7 @@ COIL_RESISTANCE: Final = Sum(
     source=(
         "IEC 60028: annealed copper changes by 0.00393 a kelvin, of its value at 20 °C; limits as "
         "rectangular, JCGM 100, 4.3.7; decision ILAC-G8:09/2019, 4.2.3. The nominal value and its "
-        "tolerance are whoever states them; 280 Ω within 10 % is from memory, of a class"
+        "tolerance are those of whoever states them; 280 Ω within 10 % is from memory, of a class"
     ),
     limits=(
         "Copper windings from −50 to 200 °C. A coil that has just been driven is warmer than the "
