@@ -63,6 +63,8 @@ CANNOT_BE_USED = {
     "troubleshoot": "the family, the knowledge file, an answer, a run or evidence cannot be used, "
     "or one question is answered with yes and with no. Other things that do not go together are "
     "said, and the code is 0",
+    "plan": "the family, the catalogue, the findings or a table of returns cannot be used, nothing "
+    "is found to be wrong, or a paper cannot be written",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",
     "needles": "the family or the run cannot be used",

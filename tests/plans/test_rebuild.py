@@ -138,7 +138,7 @@ def test_steps_go_in_and_out_again_and_needles_come_last():
     assert kinds == ["open"] * 7 + ["work"] + ["close"] * 6 + ["work", "close"] + ["check"] * 3
     words = [step.words for step in steps]
     board, needle = words.index("replace speed's movement"), "press its needle on at the target"
-    assert "at fault now with 81 %" in steps[board].reason
+    assert "at fault now with 81 %" in " ".join(steps[board].reasons)
     assert [need.part.id for need in steps[board].parts] == ["movement"]
     assert words.index(f"home speed's movement, {needle}, read it") > board
     assert words[7 + 7].startswith("replace the backlight lamps")

@@ -38,6 +38,7 @@ LATE: Final = {
     "intake": "needlewright.cli.intake",
     "troubleshoot": "needlewright.cli.troubleshoot",
     "in-vehicle": "needlewright.cli.in_vehicle",
+    "plan": "needlewright.cli.plan",
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
     "temperature-series": "needlewright.cli.temperature_series",

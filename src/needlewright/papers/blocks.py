@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-Sign = Literal["good", "doubt", "bad_doubt", "bad", "none"]
-"""Shapes that stand with a word: full disc, half disc, cross in a ring, cross, dash."""
+Sign = Literal["good", "doubt", "bad_doubt", "bad", "none", "box"]
+"""Shapes that stand with a word: disc, half disc, cross in a ring, cross, dash; a box to tick."""
 Align = Literal["left", "right", "center"]
 
 SIGNS: dict[str, Sign] = {
@@ -32,6 +32,8 @@ class Cell:
     sign: Sign | None = None
     strong: bool = False
     faint: bool = False
+    under: str = ""
+    """Said smaller under it."""
 
 
 @dataclass(frozen=True, slots=True)

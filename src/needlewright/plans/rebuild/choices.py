@@ -208,12 +208,12 @@ def _due(search: Search, thing: Thing) -> str:
         if best.age is None:
             said.append(best.words)
             continue
-        unit = "years" if wear.point.clock == "years" else "km"
-        said.append(
-            f"for its age alone due at {best.age:,.3g} {unit}"
-            if unit == "years"
-            else f"for its mileage alone due at {round(best.age, -3):,.0f} {unit}"
-        )
+        by_years = wear.point.clock == "years"
+        of = "age" if by_years else "mileage"
+        places = 0 if best.age >= 10 else 1
+        at = f"{best.age:.{places}f} years" if by_years else f"{round(best.age, -3):,.0f} km"
+        is_due = best.age <= wear.age + wear.horizon
+        said.append(f"due for its {of} at {at}" if is_due else f"not due for its {of} before {at}")
     return "; ".join(dict.fromkeys(said))
 
 

@@ -37,6 +37,8 @@ class Option:
         Expected minutes of the work and their standard deviation.
     cautions
         What must be said with it.
+    left
+        Names of the things nothing is done about.
     """
 
     id: OptionId
@@ -44,6 +46,7 @@ class Option:
     minutes: Fraction
     u_minutes: float
     cautions: tuple[str, ...]
+    left: tuple[str, ...]
 
 
 def options_of(
@@ -76,7 +79,8 @@ def options_of(
     everything = failed | _replaceable(search)
 
     def said(tasks: frozenset[Task]) -> tuple[str, ...]:
-        return speedometer_cautions(tasks, findings, family, knowledge)
+        names = search.workshop.names
+        return speedometer_cautions(tasks, findings, family, knowledge, names)
 
     return (
         _option("recommended", search, best, said(best)),
@@ -165,11 +169,20 @@ def _option(
         minutes=sum((one.mean for one in spreads), Fraction(0)),
         u_minutes=sqrt(float(sum((one.variance for one in spreads), Fraction(0)))),
         cautions=cautions,
+        left=tuple(
+            thing.name
+            for thing in search.things
+            if thing.counts and not any(map(thing.treated_by, tasks))
+        ),
     )
 
 
 def speedometer_cautions(
-    tasks: frozenset[Task], findings: Findings, family: Family, knowledge: Knowledge
+    tasks: frozenset[Task],
+    findings: Findings,
+    family: Family,
+    knowledge: Knowledge,
+    names: Mapping[str, str],
 ) -> tuple[str, ...]:
     """What must be said where a speedometer may be left with a fault.
 
@@ -183,6 +196,8 @@ def speedometer_cautions(
         Of the dials.
     knowledge
         Words for causes.
+    names
+        Of dials, for sentences.
 
     Returns
     -------
@@ -201,8 +216,9 @@ def speedometer_cautions(
         chance = sum(left.values(), Fraction(0))
         if chance >= LEAST:
             code = max(left, key=lambda state: left[state]).partition("/")[0]
+            name = names.get(dial.id, dial.id)
             said.append(
-                f"{dial.id}: this speedometer is left with a chance of {percent(chance)} that it "
+                f"{name}: this speedometer is left with a chance of {percent(chance)} that it "
                 f"is at fault (above all: {knowledge.causes[code].words}). {READING_LOW}"
             )
     return tuple(said)

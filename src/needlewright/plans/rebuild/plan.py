@@ -1,5 +1,6 @@
 """The plan of one cluster: from findings to options, decisions and steps."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -36,6 +37,10 @@ class Plan:
         By option, the work in its order.
     parts
         By option, what is pulled from the stock.
+    operations
+        By option, what is done, in words, by the task's name.
+    names
+        Of dials, as they stand in the sentences.
     vehicle
         Sentences on what may be wrong outside the cluster.
     notes
@@ -49,6 +54,8 @@ class Plan:
     decisions: tuple[Decision, ...]
     steps: dict[OptionId, tuple[PlanStep, ...]]
     parts: dict[OptionId, tuple[Need, ...]]
+    operations: dict[OptionId, dict[str, str]]
+    names: Mapping[str, str]
     vehicle: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -58,7 +65,13 @@ class Plan:
 
 
 def plan_of(
-    findings: Findings, catalogue: Catalogue, family: Family, knowledge: Knowledge, life: Life
+    findings: Findings,
+    catalogue: Catalogue,
+    family: Family,
+    knowledge: Knowledge,
+    life: Life,
+    *,
+    names: Mapping[str, str] | None = None,
 ) -> Plan:
     """Plan a rebuild.
 
@@ -74,6 +87,8 @@ def plan_of(
         Words for causes and parts.
     life
         Age and mileage.
+    names
+        Of dials, for sentences, such as `the fuel gauge`; None: their ids.
 
     Returns
     -------
@@ -88,7 +103,7 @@ def plan_of(
     for what, value, most in (("age", life.years, 150.0), ("mileage", life.km, 5e6)):
         if value is not None and not 0 <= value <= most:
             raise PlanError(f"{what}: expected 0 to {most:g}, found {value:g}")
-    shop = Workshop(catalogue, tuple(dial.id for dial in family.dials))
+    shop = Workshop(catalogue, tuple(dial.id for dial in family.dials), names or {})
     things, notes = things_of(findings, shop, life)
     search = search_of(shop, things)
     options = options_of(search, findings, family, knowledge)
@@ -102,7 +117,12 @@ def plan_of(
         decisions=decisions,
         steps={one.id: steps_of(shop, one.costs, decisions) for one in options},
         parts={one.id: parts_of(one.costs.tasks) for one in options},
-        vehicle=_outside(findings, knowledge),
+        operations={
+            one.id: {t.name: shop.named(t.operation.words, t.place) for t in one.costs.tasks}
+            for one in options
+        },
+        names=shop.names,
+        vehicle=_outside(findings, knowledge, shop),
         notes=notes,
     )
 
@@ -135,11 +155,11 @@ def with_terms(
     return replace(catalogue, terms=terms)
 
 
-def _outside(findings: Findings, knowledge: Knowledge) -> tuple[str, ...]:
+def _outside(findings: Findings, knowledge: Knowledge, shop: Workshop) -> tuple[str, ...]:
     said = []
     for (place, code), p in sorted(findings.vehicle.items(), key=lambda item: -item[1]):
         if p >= LEAST:
-            of = "the whole" if place is None else place
+            of = "the whole" if place is None else shop.names.get(place, place)
             said.append(
                 f"{of}: {knowledge.causes[code].words} ({percent(p)}) is in the vehicle; no work "
                 "on the cluster cures it"

@@ -56,6 +56,11 @@ class Wear:
         ----------
         age_left
             Share of its age that it still has after what is done to it now.
+
+        Returns
+        -------
+        tuple of Fraction
+            The two probabilities.
         """
         age = self.age * float(age_left)
         early = self.point.law.fails_within(self.warranty, age)
@@ -172,5 +177,9 @@ def _worn(workshop: Workshop, life: Life, notes: list[str]) -> list[Wear]:
 
 
 def words_of(thing: Thing, knowledge: Knowledge) -> str:
-    """A thing for people: `movement: rotor, gears, bearings`, `backlight lamp dead`."""
-    return knowledge.parts.get(thing.part) or knowledge.causes[thing.part].words
+    """A thing for people: `movement`, `backlight lamps`, `corrosion on the board`."""
+    if thing.part in knowledge.parts:
+        return knowledge.parts[thing.part].partition(":")[0]
+    if thing.wear:
+        return thing.wear[0].point.words
+    return knowledge.causes[thing.part].words

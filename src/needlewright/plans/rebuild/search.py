@@ -100,6 +100,11 @@ class Search:
         ----------
         tasks
             Any, also such that do not pay.
+
+        Returns
+        -------
+        Costs
+            By what they are for.
         """
         shop = self.workshop
         levels = shop.open_for(tasks)

@@ -28,8 +28,8 @@ class PlanStep:
         To which dial; None: to the whole.
     minutes
         Expected.
-    reason
-        Why; empty where it is only on the way.
+    reasons
+        Why; none where it is only on the way.
     parts
         To pull from the stock for it.
     cautions
@@ -44,7 +44,7 @@ class PlanStep:
     words: str
     place: Place
     minutes: Fraction | None
-    reason: str = ""
+    reasons: tuple[str, ...] = ()
     parts: tuple[Need, ...] = ()
     cautions: tuple[str, ...] = ()
     guide: str | None = None
@@ -72,16 +72,17 @@ def steps_of(
         are set after the face is back; at last what needs nothing open, and the checks.
     """
     inward = _inward(workshop, costs.levels)
-    steps = [_way(workshop.catalogue.levels[name].way_in, place, "open") for name, place in inward]
+    known = workshop.catalogue.levels
+    steps = [_way(workshop, known[name].way_in, place, "open") for name, place in inward]
     waiting = sorted(costs.tasks, key=lambda task: _place_in_order(workshop, task))
     for at in reversed(inward):
         here = [task for task in waiting if _deepest(workshop, task, inward) == at]
-        steps += [_work(task, decisions) for task in here]
-        steps.append(_way(workshop.catalogue.levels[at[0]].way_out, at[1], "close"))
+        steps += [_work(workshop, task, decisions) for task in here]
+        steps.append(_way(workshop, known[at[0]].way_out, at[1], "close"))
     outside = [task for task in waiting if not workshop.open_for([task])]
-    steps += [_work(task, decisions) for task in outside]
+    steps += [_work(workshop, task, decisions) for task in outside]
     checks = dict.fromkeys(
-        _named(words, task.place) for task in waiting for words in task.operation.checks
+        workshop.named(words, task.place) for task in waiting for words in task.operation.checks
     )
     return (*steps, *(PlanStep("check", words, None, None) for words in checks))
 
@@ -118,27 +119,25 @@ def _place_in_order(workshop: Workshop, task: Task) -> tuple[int, int]:
     return workshop.places.index(task.place), ids.index(task.operation.id)
 
 
-def _way(way: Way, place: Place, kind: StepKind) -> PlanStep:
-    return PlanStep(kind, _named(way.words, place), place, way.minutes.mean, cautions=way.cautions)
+def _way(workshop: Workshop, way: Way, place: Place, kind: StepKind) -> PlanStep:
+    return PlanStep(
+        kind, workshop.named(way.words, place), place, way.minutes.mean, cautions=way.cautions
+    )
 
 
-def _work(task: Task, decisions: Sequence[Decision]) -> PlanStep:
+def _work(workshop: Workshop, task: Task, decisions: Sequence[Decision]) -> PlanStep:
     one = task.operation
     why = [
         f"{decision.words}: {decision.reason}" for decision in decisions if task.name in decision.by
     ]
     return PlanStep(
         kind="work",
-        words=_named(one.words, task.place),
+        words=workshop.named(one.words, task.place),
         place=task.place,
         minutes=one.minutes.mean,
-        reason=". ".join(why),
+        reasons=tuple(why),
         parts=one.needs,
         cautions=one.cautions,
         guide=one.guide,
         task=task.name,
     )
-
-
-def _named(words: str, place: Place) -> str:
-    return words.replace("{dial}", place or "the cluster")

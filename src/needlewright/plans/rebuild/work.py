@@ -1,7 +1,7 @@
 """Work at a cluster: operations at their places, what must be open for them, and what it costs."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import combinations
 
@@ -31,6 +31,12 @@ class Workshop:
 
     catalogue: Catalogue
     dials: tuple[str, ...]
+    names: Mapping[str, str] = field(default_factory=dict)
+    """Of dials, for sentences; a dial without one goes by its id."""
+
+    def named(self, words: str, place: Place) -> str:
+        """Words of the catalogue with their dial put in."""
+        return words if place is None else words.replace("{dial}", self.names.get(place, place))
 
     @property
     def terms(self) -> Terms:

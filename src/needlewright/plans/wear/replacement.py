@@ -42,8 +42,10 @@ def cost_rate(law: Weibull, age: float, planned: float, unplanned: float) -> flo
         Of its life.
     age
         At which it is replaced.
-    planned, unplanned
-        What a replacement costs then, and what a failure costs.
+    planned
+        What a replacement costs then.
+    unplanned
+        What a failure costs.
 
     Returns
     -------
@@ -73,8 +75,10 @@ def age_replacement(law: Weibull, planned: float, unplanned: float) -> AgeReplac
     ----------
     law
         Of its life.
-    planned, unplanned
-        What a replacement costs at that age, and what a failure costs; above 0.
+    planned
+        What a replacement costs at that age; above 0.
+    unplanned
+        What a failure costs; above 0.
 
     Returns
     -------

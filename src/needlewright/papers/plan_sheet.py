@@ -1,0 +1,220 @@
+"""The plan on paper: what is done in which order, with boxes to tick, and what is left and why."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from typing import Any, Final
+
+from needlewright.errors import PaperError
+from needlewright.papers.blocks import (
+    Block,
+    Cell,
+    Column,
+    Facts,
+    Heading,
+    Listing,
+    Notice,
+    Paragraph,
+    Sheet,
+    Table,
+    Together,
+)
+from needlewright.papers.document import sheet_pdf
+
+Document = Mapping[str, Any]
+BANNER: Final = "INVENTED DEMONSTRATION"
+SAFETY: Final = (
+    "Bench supply: current limit and fuse set, polarity checked before power. Leaded solder: "
+    "extraction, wash hands. Displays and backlights can carry tens to hundreds of volts. Defer to "
+    "local codes and licensed practice."
+)
+MILEAGE: Final = (
+    "Mileage is recorded and never altered: the odometer is read before the work and after it."
+)
+BOX: Final = Cell(sign="box")
+EMPTY: Final = Cell()
+
+
+def plan_sheet_pdf(document: Document, option_id: str, day: date) -> bytes:
+    """Lay a plan out.
+
+    Parameters
+    ----------
+    document
+        As `needlewright plan --json` prints it.
+    option_id
+        Which of its options the work follows.
+    day
+        The date on it.
+
+    Returns
+    -------
+    bytes
+        A PDF.
+
+    Raises
+    ------
+    PaperError
+        If there is no such option, or it cannot be laid out.
+    """
+    return sheet_pdf(plan_sheet(document, option_id, day), day)
+
+
+def plan_sheet(document: Document, option_id: str, day: date) -> Sheet:
+    """The plan as blocks; raises PaperError if there is no such option."""
+    options = {one["id"]: one for one in document["options"]}
+    if option_id not in options:
+        raise PaperError(f"the plan has no option '{option_id}'; it has: {', '.join(options)}")
+    option, named = options[option_id], _named(document)
+    return Sheet(
+        title="Plan of the work",
+        under_title=f"{named}. Option: {option['title']}.",
+        head_left=named,
+        head_right=f"plan {document['number']}",
+        foot_left="Money without tax. ± is one standard deviation of the minutes.",
+        banner=BANNER if document["invented"] else "",
+        end=f"end of plan {document['number']}",
+        blocks=(*_head(document, option, day), *_work(option), *_rest(document, option)),
+    )
+
+
+def _named(document: Document) -> str:
+    tag = f"job {document['tag']}, " if document["tag"] else ""
+    variant = f", variant {document['variant']}" if document["variant"] else ""
+    return f"{tag}family {document['family']}{variant}"
+
+
+def _head(document: Document, option: Document, day: date) -> Iterator[Block]:
+    if option["cautions"]:
+        yield Notice("bad", "A speedometer is left in doubt", tuple(option["cautions"]))
+    years, km = document["age_years"], document["mileage_km"]
+    left = (
+        ("Plan", str(document["number"])),
+        ("Date", f"{day:%d} {day:%B} {day.year}"),
+        ("Age", "not known" if years is None else f"{years:g} years"),
+        ("Mileage", "not known" if km is None else f"{km:,.0f} km"),
+    )
+    right = (
+        ("Price", f"{option['price']} {document['currency']}"),
+        ("Minutes", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
+        ("Warranty", f"{document['warranty_months']:g} months"),
+        ("Looked ahead", f"{document['horizon_years']:g} years"),
+    )
+    yield Facts((*left, *right), len(left))
+    yield Paragraph(f"{SAFETY} {MILEAGE}")
+
+
+def _work(option: Document) -> Iterator[Block]:
+    if option["parts"]:
+        pulled = tuple(
+            (BOX, Cell(part["words"]), Cell(str(part["count"])), Cell(part["price"]), EMPTY)
+            for part in option["parts"]
+        )
+        heads = (
+            Column("", width_mm=7),
+            Column("part"),
+            Column("count", "center", 16),
+            Column("price", "center", 26),
+            Column("batch", width_mm=40),
+        )
+        yield Together((Heading("Parts to pull"), Table(heads, pulled)))
+    yield Heading("Steps", beside="tick, with who and when")
+    steps = option["steps"]
+    if not steps:
+        yield Paragraph("Nothing is done.")
+        return
+    columns = (
+        Column("", width_mm=7),
+        Column("", "right", 6),
+        Column("step"),
+        Column("minutes", "center", 14),
+        Column("who", width_mm=20),
+        Column("when", width_mm=24),
+    )
+    rows = tuple(_step(number, one) for number, one in enumerate(steps, start=1))
+    yield Table(columns, rows)
+
+
+def _step(number: int, step: Document) -> tuple[Cell, ...]:
+    minutes = "" if step["minutes"] is None else f"{step['minutes']:.0f}"
+    said = []
+    said += [f"Why: {reason}." for reason in step["reasons"]]
+    if step["parts"]:
+        parts = ", ".join(f"{part['count']} × {part['words']}" for part in step["parts"])
+        said.append(f"Parts: {parts}.")
+    if step["guide"]:
+        said.append(f"Guide: {step['guide']}.")
+    said += [f"CAUTION: {one}" for one in step["cautions"]]
+    words = f"check: {step['words']}" if step["kind"] == "check" else step["words"]
+    shown = Cell(words, strong=step["kind"] == "work", under="\n".join(said))
+    return BOX, Cell(str(number), faint=True), shown, Cell(minutes), EMPTY, EMPTY
+
+
+def _rest(document: Document, option: Document) -> Iterator[Block]:
+    left = [one for one in document["decisions"] if one["id"] in option["left"]]
+    if left:
+        yield Heading("Left as it is, and why")
+        columns = (Column("of", width_mm=30), Column("part", width_mm=36), Column("reason"))
+        yield Table((Column("", width_mm=13), *columns), tuple(_left(one) for one in left))
+    yield Together((Heading("The three options"), *_options(document)))
+    said = [*document["vehicle"], *document["notes"]]
+    if said:
+        yield Together((Heading("Also"), Listing(tuple(said))))
+    yield Together(
+        (
+            Heading("Done"),
+            Table(
+                (
+                    Column("all steps ticked, by"),
+                    Column("on"),
+                    Column("mileage shown, as received"),
+                ),
+                ((Cell(" \n "), EMPTY, EMPTY),),
+            ),
+            Paragraph(
+                "A change to this plan after it was accepted has another number and needs a new "
+                "acceptance.",
+                faint=True,
+            ),
+        )
+    )
+
+
+def _left(one: Document) -> tuple[Cell, ...]:
+    # of another option than the recommended, what would be done is left against the reckoning
+    choice = one["choice"] if one["choice"] in ("watch", "leave") else "left"
+    said = [text for text in (one["due"], one["caution"]) if text]
+    reason = one["reason"] if choice != "left" else f"recommended: {one['choice']}; {one['reason']}"
+    return (
+        Cell(choice, strong=choice != "leave"),
+        Cell(one["of"]),
+        Cell(one["words"]),
+        Cell(reason, under=". ".join(said)),
+    )
+
+
+def _options(document: Document) -> Sequence[Block]:
+    currency = document["currency"]
+    columns = (
+        Column("option"),
+        Column(f"now, {currency}", "right", 24),
+        Column("returns to expect", "right", 27),
+        Column(f"expected later, {currency}", "right", 33),
+        Column(f"in all, {currency}", "right", 24),
+    )
+    rows = tuple(
+        (
+            Cell(one["title"], strong=one["id"] == "recommended"),
+            Cell(one["price"]),
+            Cell(f"{one['expected_returns']:.2f}"),
+            Cell(one["after"]),
+            Cell(one["total"], strong=one["id"] == "recommended"),
+        )
+        for one in document["options"]
+    )
+    months, years = document["warranty_months"], document["horizon_years"]
+    note = Paragraph(
+        f"Expected later: repairs that do not take, returns within {months:g} months, failures "
+        f"within {years:g} years, what the work may spoil. Each figure is rounded by itself.",
+        faint=True,
+    )
+    return (Table(columns, rows), note)

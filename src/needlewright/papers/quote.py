@@ -1,0 +1,139 @@
+"""The quote with its three options as one HTML file: looked at on any screen, or printed.
+
+It holds everything it needs and asks nothing of a network. An acceptance becomes a short text that
+the customer sends back; it names the plan's number, so that a changed plan needs a new one.
+"""
+
+import json
+from collections.abc import Mapping
+from html import escape
+from importlib import resources
+from typing import Any, Final
+
+from needlewright.papers.plan_sheet import BANNER
+
+Document = Mapping[str, Any]
+MOST_SURE: Final = 0.995
+"""Expected returns from which one is as good as certain."""
+FEWEST: Final = 0.01
+
+
+def quote_html(document: Document, sent_by: str | None = None) -> str:
+    """Write the quote.
+
+    Parameters
+    ----------
+    document
+        As `needlewright plan --json` prints it.
+    sent_by
+        The shop's name and address.
+
+    Returns
+    -------
+    str
+        A whole HTML document without anything from outside.
+    """
+    page = (resources.files("needlewright.papers") / "quote.html").read_text("utf-8")
+    options, currency = document["options"], document["currency"]
+    of = f"job {document['tag']}, " if document["tag"] else ""
+    facts = {
+        "number": document["number"],
+        "prices": {one["id"]: f"{one['price']} {currency}" for one in options},
+    }
+    parts = {
+        "banner": f'<p class="banner">{BANNER}</p>' if document["invented"] else "",
+        "title": escape(f"Quote for {of}{document['family']}"),
+        "sent_by": "" if sent_by is None else f"<p>{escape(sent_by)}</p>",
+        "lead": escape(_lead(document)),
+        "options": "\n".join(_option(document, one) for one in options),
+        "decisions": "\n".join(_decision(one) for one in document["decisions"]),
+        "notes": _notes([*document["vehicle"], *document["notes"]]),
+        "acceptance": escape(
+            f"One option, for plan {document['number']} and the price stated with it. A change to "
+            "the plan afterwards has another number and needs a new acceptance."
+        ),
+        "picks": "".join(_pick(one, currency) for one in options),
+        # inside a script element only the closing of one is dangerous
+        "facts": json.dumps(facts, ensure_ascii=False).replace("<", "\\u003c"),
+    }
+    # marks are looked for in the template alone, never in what was put in
+    pieces = page.split("<!--")
+    made = [pieces[0]]
+    for piece in pieces[1:]:
+        name, _, rest = piece.partition("-->")
+        made += [parts[name], rest]
+    return "".join(made)
+
+
+def _lead(document: Document) -> str:
+    months, years = document["warranty_months"], document["horizon_years"]
+    return (
+        f"Plan {document['number']}. Prices in {document['currency']}, without tax; warranty "
+        f"{months:g} months. What is to be expected later is reckoned over {years:g} years "
+        "from what was found, from age and mileage, and from how such parts wear; it is no "
+        "promise. The odometer is read before and after the work and never altered."
+    )
+
+
+def _option(document: Document, option: Document) -> str:
+    recommended = option["id"] == "recommended"
+    marked = " <small>least expected cost</small>" if recommended else ""
+    done = "".join(f"<li>{escape(one['words'])}</li>" for one in option["operations"])
+    left = "".join(f"<li>{escape(words)}</li>" for words in _left(document, option))
+    cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in option["cautions"])
+    rows = (
+        ("returns under warranty", _returns(option["expected_returns"])),
+        ("expected later", f"{option['after']} {document['currency']}"),
+        ("expected in all", f"{option['total']} {document['currency']}"),
+        ("minutes of work", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
+    )
+    facts = "".join(f"<dt>{name}</dt><dd>{escape(value)}</dd>" for name, value in rows)
+    kind = "option recommended" if recommended else "option"
+    return (
+        f'<section class="{kind}"><h3>{escape(option["title"].capitalize())}{marked}</h3>'
+        f'<p class="price">{escape(option["price"])} {escape(document["currency"])}</p>'
+        f"<h4>Done now</h4><ul>{done or '<li>nothing</li>'}</ul>"
+        f"<h4>Left</h4><ul>{left or '<li>nothing</li>'}</ul>"
+        f"{cautions}<dl>{facts}</dl></section>"
+    )
+
+
+def _left(document: Document, option: Document) -> list[str]:
+    """What is left, one line for each kind of part: `movement: fuel gauge, engine speed gauge`."""
+    of: dict[str, list[str]] = {}
+    for one in document["decisions"]:
+        if one["id"] in option["left"]:
+            of.setdefault(one["words"], []).extend([one["of"]] if one["dial"] else [])
+    return [f"{words}: {', '.join(dials)}" if dials else words for words, dials in of.items()]
+
+
+def _returns(expected: float) -> str:
+    """How many of such clusters come back: `about 1 in 8`."""
+    if expected >= MOST_SURE:
+        return "to be expected"
+    if expected > 0.5:
+        return f"about {10 * expected:.0f} in 10"
+    if expected >= FEWEST:
+        return f"about 1 in {1 / expected:.0f}"
+    return "below 1 in 100"
+
+
+def _decision(one: Document) -> str:
+    said = [one["reason"], one["due"], one["caution"]]
+    why = ". ".join(text[0].upper() + text[1:] for text in said if text) + "."
+    cells = (one["of"], one["words"], one["choice"], why)
+    return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+
+
+def _notes(notes: list[str]) -> str:
+    if not notes:
+        return ""
+    return "<h2>Also</h2><ul>" + "".join(f"<li>{escape(one)}</li>" for one in notes) + "</ul>"
+
+
+def _pick(option: Document, currency: str) -> str:
+    words = f"{option['title']}, {option['price']} {currency}"
+    return (
+        f'<label><input type="radio" name="option" value="{escape(option["id"], quote=True)}">'
+        f" {escape(words)}</label>"
+    )

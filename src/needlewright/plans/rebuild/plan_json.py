@@ -1,0 +1,183 @@
+"""A plan as one JSON document: papers are made of it, and its number stands for its content."""
+
+import json
+from fractions import Fraction
+from hashlib import sha256
+from typing import Any, Final
+
+from needlewright.plans.catalogue.model import Catalogue, Need
+from needlewright.plans.money import rounded
+from needlewright.plans.rebuild.choices import Decision
+from needlewright.plans.rebuild.options import TITLES, Option
+from needlewright.plans.rebuild.plan import Plan
+from needlewright.plans.rebuild.steps import PlanStep
+from needlewright.plans.rebuild.work import Task
+
+NUMBER_DIGITS: Final = 8
+
+
+def plan_document(
+    plan: Plan, catalogue: Catalogue, *, invented: bool, variant: str | None, tag: str | None
+) -> dict[str, Any]:
+    """The document.
+
+    Parameters
+    ----------
+    plan
+        What is planned.
+    catalogue
+        It was made with.
+    invented
+        Whether the family says that no such cluster was ever built.
+    variant
+        Of the family, where it is known.
+    tag
+        Of the job, where it is known.
+
+    Returns
+    -------
+    dict
+        Money as decimals in text, each figure rounded by itself and once; probabilities and
+        minutes as numbers. `number` changes with anything else in it.
+    """
+    terms = plan.terms
+    document: dict[str, Any] = {
+        "family": plan.family,
+        "invented": invented,
+        "variant": variant,
+        "tag": tag,
+        "currency": terms.currency,
+        "catalogue": catalogue.name,
+        "age_years": plan.life.years,
+        "mileage_km": plan.life.km,
+        "warranty_months": _number(terms.warranty_years * 12),
+        "horizon_years": _number(terms.horizon_years),
+        "km_per_year": _number(terms.km_per_year),
+        "hour": _money(terms.hour, terms.currency),
+        "options": [_option(plan, one) for one in plan.options],
+        "decisions": [_decision(plan, one) for one in plan.decisions],
+        "weak_points": [
+            {
+                "id": one.id,
+                "words": one.words,
+                "shape": round(one.law.shape, 4),
+                "scale": round(one.law.scale, 4),
+                "clock": one.clock,
+                "learned": one.learned or None,
+                "source": one.source,
+            }
+            for one in catalogue.weak_points.values()
+        ],
+        "vehicle": list(plan.vehicle),
+        "notes": list(plan.notes),
+    }
+    return {"number": number_of(document), **document}
+
+
+def number_of(document: dict[str, Any]) -> str:
+    """A short number for a document's content: another plan has another."""
+    content = {key: value for key, value in document.items() if key != "number"}
+    text = json.dumps(content, sort_keys=True, ensure_ascii=False, allow_nan=False)
+    return sha256(text.encode("utf-8")).hexdigest()[:NUMBER_DIGITS].upper()
+
+
+def _option(plan: Plan, option: Option) -> dict[str, Any]:
+    costs, currency = option.costs, plan.terms.currency
+    tasks = sorted(costs.tasks, key=lambda task: task.name)
+    amounts = {
+        "price": costs.price,
+        "opening": costs.opening,
+        "labour": costs.labour,
+        "parts_price": costs.parts,
+        "spoiling": costs.spoiling,
+        "rework": costs.loss.rework,
+        "returns": costs.loss.returns,
+        "later": costs.loss.later,
+        "watching": costs.loss.watching,
+        "after": costs.total - costs.price,
+        "total": costs.total,
+    }
+    return {
+        "id": option.id,
+        "title": TITLES[option.id],
+        **{name: _money(amount, currency) for name, amount in amounts.items()},
+        "minutes": round(float(option.minutes), 2),
+        "u_minutes": round(option.u_minutes, 2),
+        "expected_returns": round(float(costs.loss.expected_returns), 6),
+        "operations": [_task(task, plan.operations[option.id][task.name]) for task in tasks],
+        "parts": [_part(need, currency) for need in plan.parts[option.id]],
+        "left": list(option.left),
+        "cautions": list(option.cautions),
+        "steps": [_step(one) for one in plan.steps[option.id]],
+    }
+
+
+def _task(task: Task, words: str) -> dict[str, Any]:
+    one = task.operation
+    return {
+        "id": one.id,
+        "dial": task.place,
+        "kind": one.kind,
+        "words": words,
+        "source": one.source,
+    }
+
+
+def _part(need: Need, currency: str) -> dict[str, Any]:
+    return {
+        "id": need.part.id,
+        "words": need.part.words,
+        "count": need.count,
+        "price_each": _money(need.part.price, currency),
+        "price": _money(need.count * need.part.price, currency),
+    }
+
+
+def _step(step: PlanStep) -> dict[str, Any]:
+    return {
+        "kind": step.kind,
+        "words": step.words,
+        "dial": step.place,
+        "minutes": None if step.minutes is None else round(float(step.minutes), 2),
+        "reasons": list(step.reasons),
+        "parts": [
+            {"id": need.part.id, "words": need.part.words, "count": need.count}
+            for need in step.parts
+        ],
+        "cautions": list(step.cautions),
+        "guide": step.guide,
+        "operation": step.task,
+    }
+
+
+def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
+    currency = plan.terms.currency
+    return {
+        "id": one.thing.name,
+        "dial": one.thing.place,
+        "of": "the whole" if one.thing.place is None else _bare(plan, one.thing.place),
+        "part": one.thing.part,
+        "words": one.words,
+        "choice": one.choice,
+        "by": list(one.by),
+        "chance_now": round(float(one.chance_now), 6),
+        "chance_warranty": round(float(one.chance_warranty), 6),
+        "chance_horizon": round(float(one.chance_horizon), 6),
+        "totals": {choice: _money(total, currency) for choice, total in one.totals.items()},
+        "reason": one.reason,
+        "due": one.due or None,
+        "caution": one.caution or None,
+    }
+
+
+def _bare(plan: Plan, dial: str) -> str:
+    """A dial's name as it stands by itself: `fuel gauge`."""
+    return plan.names.get(dial, dial).removeprefix("the ")
+
+
+def _money(amount: Fraction, currency: str) -> str:
+    return str(rounded(amount, currency))
+
+
+def _number(value: Fraction) -> int | float:
+    return int(value) if value.denominator == 1 else round(float(value), 6)
