@@ -36,6 +36,7 @@ def test_the_resistor_of_an_led():
 
 def test_a_string_that_needs_the_whole_supply_does_not_light():
     # Ohm's law: nothing is left for a resistor.
+    assert not led_string(3.3, 1.1, 3, 0.02, series="E24").lights, "a rounding above nothing"
     for count in (5, 6):
         leds = led_string(12.5, 2.5, count, 0.02, series="E24")
         assert (leds.lights, leds.exact_ohm, leds.current_a) == (False, None, 0.0)

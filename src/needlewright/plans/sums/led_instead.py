@@ -1,7 +1,7 @@
 """LEDs in the place of a lamp: resistor, heat, dimming, and what a lamp monitor sees."""
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 from needlewright.errors import SumError
 from needlewright.plans.sums.lamp_life import LIGHT_EXPONENT, RATIO_LIMITS
@@ -17,6 +17,8 @@ from needlewright.signals.preferred import (
 
 Dimming = Literal["none", "pulses", "voltage"]
 Range = tuple[float, float]
+ROUNDING: Final = 1e-9
+"""Of the supply: what is left over by a rounding is nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,21 +63,21 @@ class LedString:
     count: int
     wanted_a: float
     series: Series
-    exact_ohm: float | None
+    exact_ohm: float | None = None
     """None: the string needs the whole supply and does not light."""
-    ohm: float
+    ohm: float = 0.0
     """Of the series, the nearest that does not let more through; 0 where it does not light."""
-    current_a: float
-    lowest_a: float
+    current_a: float = 0.0
+    lowest_a: float = 0.0
     """At the lowest supply, the resistor at the upper end of its tolerance."""
-    highest_a: float
+    highest_a: float = 0.0
     """At the highest supply, the resistor at the lower end of its tolerance."""
-    resistor_w: float
+    resistor_w: float = 0.0
     """At the highest supply, the resistor at the lower end of its tolerance."""
-    rating_w: float
+    rating_w: float = 0.0
     """Of the resistor to fit, at least twice that."""
-    dimmed: Dimmed | None
-    monitor: LampMonitor | None
+    dimmed: Dimmed | None = None
+    monitor: LampMonitor | None = None
 
     @property
     def string_v(self) -> float:
@@ -147,12 +149,10 @@ def led_string(
             f"Supply: {supply_v:g} V is not between the lowest, {lowest:g} V, and the highest, "
             f"{highest:g} V; correct one of the three"
         )
-    left_v = supply_v - count * forward_v
-    if left_v <= 0:
-        return LedString(
-            supply_v, lowest, highest, forward_v, count, wanted_a, series, None,
-            *(0.0,) * 6, None, None,
-        )  # fmt: skip
+    dark = LedString(supply_v, lowest, highest, forward_v, count, wanted_a, series)
+    left_v = supply_v - dark.string_v
+    if left_v <= ROUNDING * supply_v:
+        return dark
     exact = left_v / wanted_a
     if not LOWEST_OHM <= exact <= HIGHEST_OHM:
         raise SumError(
@@ -161,17 +161,21 @@ def led_string(
         )
     ohm = at_or_above(exact, series)
     least_ohm, most_ohm = (ohm * (1 + sign * TOLERANCE[series]) for sign in (-1, 1))
-    string_v = count * forward_v
-    lowest_a = max(lowest - string_v, 0.0) / most_ohm
-    highest_a = (highest - string_v) / least_ohm
+    lowest_a = max(lowest - dark.string_v, 0.0) / most_ohm
+    highest_a = (highest - dark.string_v) / least_ohm
     heat = highest_a**2 * least_ohm
-    current = left_v / ohm
-    return LedString(
-        supply_v, lowest, highest, forward_v, count, wanted_a, series, exact, ohm, current,
-        lowest_a, highest_a, heat, rating_for(heat),
-        _dimmed(dimming, supply_v, string_v),
-        None if monitor_a is None else _watched(monitor_a, lowest_a, lowest, highest),
-    )  # fmt: skip
+    return replace(
+        dark,
+        exact_ohm=exact,
+        ohm=ohm,
+        current_a=left_v / ohm,
+        lowest_a=lowest_a,
+        highest_a=highest_a,
+        resistor_w=heat,
+        rating_w=rating_for(heat),
+        dimmed=_dimmed(dimming, supply_v, dark.string_v),
+        monitor=None if monitor_a is None else _watched(monitor_a, lowest_a, lowest, highest),
+    )
 
 
 def _dimmed(dimming: tuple[Dimming, float], supply_v: float, string_v: float) -> Dimmed | None:
