@@ -74,6 +74,27 @@ def test_a_card_has_its_words_its_bars_and_what_shows_it(one: Desk) -> None:
     assert "About your instrument cluster (EX-0412)." in page
 
 
+def test_the_sheet_folds_the_findings_to_their_result(one: Desk) -> None:
+    received(one.shop)
+    sheet = one.get()
+    fold = sheet.split('id="part-findings"', 1)[1].split("</details>", 1)[0]
+    assert 'data-state="to_do"' in fold.split(">", 1)[0]
+    assert "Nothing speaks for a fault so far." in fold
+    taken_run(one, "found", {"engine": -4.0})
+    sheet = one.get()
+    fold = sheet.split('id="part-findings"', 1)[1].split("</details>", 1)[0]
+    assert "engine: needle turned on its shaft (over 99 %); others sound" in words_of(
+        fold.split("</summary>", 1)[0]
+    )
+    assert f'href="{AT}#card-engine"' in fold
+    take_answers(one.shop, TAG, "fuel: reads_wrong yes, sticks yes, worse_cold yes")
+    asked = first_step(one.get(AT))
+    head = one.get().split('id="next-thing"', 1)[1].split("</header>", 1)[0]
+    assert f'href="{AT}#next"' in head
+    assert words_of(head) == f"Test next: {asked}"
+    assert f"/jobs/{TAG}/parts/bench_check/finish" in one.get()  # not held up by a test
+
+
 def test_a_decision_stands_over_what_is_said_with_its_reason(one: Desk) -> None:
     take_answers(one.shop, TAG, "fuel: reads_wrong yes, sticks yes")
     fields = {"form": "decide-card-fuel", "subject": "fuel", "cause": "blocked"}

@@ -1,15 +1,22 @@
 """Stored runs explained, each state of one only once."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any
+from typing import Any, Final
 
+from needlewright.composing.cold_series import judged_dials
 from needlewright.composing.explaining import Explained, explain_run
 from needlewright.families.model import Family
+from needlewright.findings.cold.judged import ColdFinding
+from needlewright.findings.cold.moves import RunInCold
 from needlewright.readings.runs import Run
 from needlewright.records.measured import joined
 from needlewright.records.opening import Shop
 from needlewright.records.views import RunSheet
+
+U_DEGC: Final = 1.0
+"""Standard uncertainty of a temperature a run states without one (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +78,42 @@ def run_rows(shop: Shop, run: RunSheet, family: Family) -> Run:
     return _rows(_Wanted(_mark(shop, run), shop, family))
 
 
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """Runs as one temperature series."""
+
+    runs: tuple[_Wanted, ...]
+    family: Family = field(compare=False, hash=False)
+
+
+def runs_in_cold(
+    shop: Shop, runs: Sequence[tuple[RunSheet, Family]], family: Family
+) -> tuple[ColdFinding, ...]:
+    """Judge the moves of stored runs whose rows say how warm they were.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    runs
+        As they now are, each with the family in its version.
+    family
+        In the version the job goes by.
+
+    Returns
+    -------
+    tuple of ColdFinding
+        One for each dial whose moves say something.
+
+    Raises
+    ------
+    RunError
+        If what was told cannot be of the family.
+    """
+    series = tuple(_Wanted(_mark(shop, run), shop, of) for run, of in runs)
+    return _in_cold(_Series(series, family))
+
+
 def _mark(shop: Shop, run: RunSheet) -> tuple[Any, ...]:
     """What tells two states of a run apart."""
     return (
@@ -91,3 +134,9 @@ def _rows(wanted: _Wanted) -> Run:
 @lru_cache(maxsize=32)
 def _explained(wanted: _Wanted) -> Explained:
     return explain_run(wanted.family, _rows(wanted))
+
+
+@lru_cache(maxsize=32)
+def _in_cold(series: _Series) -> tuple[ColdFinding, ...]:
+    runs = [RunInCold(_rows(one), common={"thermometer": U_DEGC}) for one in series.runs]
+    return tuple(judged_dials(runs, series.family))

@@ -2,14 +2,12 @@
 
 from collections.abc import Iterator
 
-from needlewright.composing.cold_series import judged_dials
 from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
-from needlewright.composing.explained_runs import explained_run, run_rows
+from needlewright.composing.explained_runs import explained_run, run_rows, runs_in_cold
 from needlewright.composing.explaining import key_cycles
 from needlewright.composing.run_evidence import run_evidence
 from needlewright.families.model import Family
 from needlewright.findings.cold.judged import cold_evidence
-from needlewright.findings.cold.moves import RunInCold
 from needlewright.findings.key_cycle import key_cycle_evidence
 from needlewright.findings.signatures.explain import Explanation
 from needlewright.findings.signatures.words import reason_of
@@ -18,9 +16,6 @@ from needlewright.records.opening import Shop
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet, RunSheet
-
-U_DEGC = 1.0
-"""Standard uncertainty of a temperature a run states without one (common practice, no source)."""
 
 
 def runs_as_found(material: Material) -> Iterator[Piece]:
@@ -88,19 +83,18 @@ def cold(material: Material) -> Iterator[Piece]:
     Piece
         For each dial whose moves say something either way.
     """
-    runs, names = list[RunInCold](), list[str]()
+    runs, names = list[tuple[RunSheet, Family]](), list[str]()
     for line in material.job.runs:
         if line.set_aside_at is not None or line.side == "left":
             continue
         run = run_sheet(material.shop, line.id)
         if any(one.temperature_c is not None for one in run.told):
-            rows = run_rows(material.shop, run, _family(material, run))
-            runs.append(RunInCold(rows, common={"thermometer": U_DEGC}))
+            runs.append((run, _family(material, run)))
             names.append(run.name)
     if not runs:
         return
     seen_in = f"temperatures of {', '.join(dict.fromkeys(names))}"
-    for found in judged_dials(runs, material.family):
+    for found in runs_in_cold(material.shop, runs, material.family):
         for piece in cold_evidence(found, seen_in):
             words = " ".join(one for one in (found.words, found.winter_words) if one)
             yield Piece(piece, words, seen_in)

@@ -85,6 +85,10 @@ def _received(view: "SheetView") -> Iterator[NextThing]:
 def _bench_check(view: "SheetView") -> Iterator[NextThing]:
     yield from _wrong_unit(view)
     yield from _run(view, "found")
+    test = view.found.next_test
+    if test is not None:
+        place = address("/jobs", view.job.tag, "findings")
+        yield NextThing(view.t("sheet.next.test", test=test), f"{place}#next")
 
 
 def _wrong_unit(view: "SheetView") -> Iterator[NextThing]:

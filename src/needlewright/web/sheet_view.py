@@ -31,6 +31,7 @@ from needlewright.records.views.sweeps import SweepView
 from needlewright.records.words import STAGES, Stage
 from needlewright.web.bench_desk import BenchDesk, Stand
 from needlewright.web.refusals import Wrong
+from needlewright.web.sheet_findings import FoundOnSheet, found_on_sheet
 from needlewright.web.sheet_measured import family_version
 from needlewright.web.sheet_needles import NeedleView, needle_views
 from needlewright.web.sheet_next import NextThing, next_thing, part_in_hand, result_line
@@ -172,6 +173,13 @@ class SheetView:
     def sweeps(self) -> tuple[SweepView, ...]:
         """The sweep videos."""
         return sweeps_of(self.shop, self.job.tag)
+
+    @cached_property
+    def found(self) -> FoundOnSheet:
+        """The findings."""
+        run, stand = self.run("found"), self.at_bench("found")
+        settled = (run is None or not run.unread) and (stand is None or not stand.is_on)
+        return found_on_sheet(self.shop, self.job, self.family, settled=settled)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:
