@@ -1,32 +1,47 @@
 """`needlewright plan`: from findings to what is repaired, replaced, watched and left."""
 
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
-from rich.table import Table
 
 from needlewright.cli import console
+from needlewright.cli.plan_words import show_plan
+from needlewright.cli.shop_options import ShopFolder, shop_at
 from needlewright.cli.written import refuse_missing_folder, write_file
 from needlewright.composing.gauge_names import gauge_names
-from needlewright.errors import PlanError
+from needlewright.errors import PlanError, UsageError
 from needlewright.families.folder import load_family
+from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.papers.plan_sheet import plan_sheet_pdf
 from needlewright.papers.quote import quote_html
 from needlewright.plans.catalogue.exchange import in_currency
 from needlewright.plans.catalogue.load import load_catalogue
 from needlewright.plans.rebuild.findings import findings_from
-from needlewright.plans.rebuild.findings_file import parse_fault, read_findings
+from needlewright.plans.rebuild.findings_file import Shares, parse_fault, read_findings
 from needlewright.plans.rebuild.plan import plan_of, with_terms
 from needlewright.plans.rebuild.plan_json import plan_document
 from needlewright.plans.rebuild.risks import Life
 from needlewright.plans.wear.returns import read_returns
 
 app = typer.Typer(add_completion=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What is planned for, from files or from the records of a job."""
+
+    family: Family
+    shares: Shares
+    variant: str | None
+    mileage_km: float | None
+    tag: str | None
 
 
 class Which(StrEnum):
@@ -40,7 +55,17 @@ class Which(StrEnum):
 @app.command()
 def plan(
     *,
-    family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
+    family: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="The family's folder; a job has its own."),
+    ] = None,
+    job: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TAG", help="A job of the shop: its findings, family, variant and mileage."
+        ),
+    ] = None,
+    shop: ShopFolder = None,
     findings: Annotated[
         Path | None,
         typer.Option(
@@ -95,7 +120,8 @@ def plan(
         typer.Option(metavar="FILE.toml", help="Knowledge file; the shipped one otherwise."),
     ] = None,
     tag: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="The job's tag, for the papers.")
+        str | None,
+        typer.Option(metavar="TEXT", help="On the papers, where no job of the shop is meant."),
     ] = None,
     option: Annotated[
         Which, typer.Option(metavar="NAME", help="Which option the sheet of the work follows.")
@@ -119,13 +145,16 @@ def plan(
     for path in (out, quote):
         if path is not None:
             refuse_missing_folder(path)
-    cluster, known = load_family(family), load_knowledge(knowledge)
-    shares = {} if findings is None else read_findings(findings, known)
+    known = load_knowledge(knowledge)
+    given = _of_job(job, shop, known, family, findings) or _of_files(family, findings, known, tag)
+    shares = dict(given.shares)
     for text in fault or ():
-        (place, code), p = parse_fault(text)
-        shares = {at: one for at, one in shares.items() if not _same(at, (place, code))}
-        shares[place, code] = p
+        at, p = parse_fault(text)
+        shares = {other: one for other, one in shares.items() if not _same(other, at)}
+        shares[at] = p
+    cluster = given.family
     found = findings_from(shares, known, cluster)
+    variant = variant or given.variant
     operations = load_catalogue(known, cluster, catalogue, variant)
     if returns is not None:
         operations = read_returns(returns, operations)
@@ -133,10 +162,11 @@ def plan(
     operations = with_terms(
         operations, warranty_months=warranty, horizon_years=horizon, km_per_year=km_per_year
     )
+    life = Life(age_years, given.mileage_km if mileage is None else mileage)
     names = {dial: f"the {name}" for dial, name in gauge_names(cluster).items()}
-    made = plan_of(found, operations, cluster, known, Life(age_years, mileage), names=names)
+    made = plan_of(found, operations, cluster, known, life, names=names)
     document = plan_document(
-        made, operations, invented=cluster.is_invented, variant=variant, tag=tag
+        made, operations, invented=cluster.is_invented, variant=variant, tag=given.tag
     )
     files: dict[str, str] = {}
     if out is not None:
@@ -148,7 +178,35 @@ def plan(
     if as_json:
         console.emit_json({**document, "files": files})
         return
-    _show(document, files)
+    show_plan(document, files)
+
+
+def _of_job(
+    tag: str | None, shop: Path | None, known: Knowledge, family: Path | None, file: Path | None
+) -> Given | None:
+    """What the records say of a job; None where none is meant."""
+    if tag is None:
+        if shop is not None:
+            raise UsageError("--shop goes with --job TAG; name the job, or leave the shop out")
+        return None
+    if family is not None or file is not None:
+        raise UsageError(
+            "--job takes family and findings from the records; leave --family and --findings out"
+        )
+    from needlewright.composing.job_plan import job_for_plan  # noqa: PLC0415 - loads the database
+
+    with shop_at(shop) as opened:
+        job = job_for_plan(opened, tag, known)
+    for words in job.notes:
+        console.err.print(f"look: {words}", markup=False)
+    return Given(job.family, job.shares, job.variant, job.mileage_km, job.tag)
+
+
+def _of_files(family: Path | None, file: Path | None, known: Knowledge, tag: str | None) -> Given:
+    if family is None:
+        raise UsageError("give the family's folder with --family, or a job of the shop with --job")
+    shares = {} if file is None else read_findings(file, known)
+    return Given(load_family(family), shares, None, None, tag)
 
 
 def _same(known: tuple[str, str], typed: tuple[str, str]) -> bool:
@@ -163,46 +221,3 @@ def _rate(typed: str | None) -> Decimal | None:
         return Decimal(typed)
     except InvalidOperation as error:
         raise PlanError(f"rate of exchange: expected a number, found '{typed}'") from error
-
-
-def _show(document: dict[str, Any], files: dict[str, str]) -> None:
-    for words in document["notes"]:
-        console.err.print(f"look: {words}", markup=False)
-    console.out.print(_options(document))
-    for option in document["options"]:
-        done = "; ".join(one["words"] for one in option["operations"]) or "nothing is done"
-        console.out.print(f"{option['title']}: {done}", markup=False)
-    console.out.print(_decisions(document))
-    said = dict.fromkeys(words for one in document["options"][:1] for words in one["cautions"])
-    for words in (*said, *document["vehicle"]):
-        console.out.print(f"caution: {words}" if words in said else words, markup=False)
-    for what, path in files.items():
-        console.out.print(f"{what} written to {path}", markup=False)
-
-
-def _options(document: dict[str, Any]) -> Table:
-    table = Table(title=f"plan {document['number']}, {document['currency']} without tax")
-    table.add_column("option")
-    for heading in ("now", "minutes", "returns", "expected later", "in all"):
-        table.add_column(heading, justify="right")
-    for one in document["options"]:
-        table.add_row(
-            one["title"],
-            one["price"],
-            f"{one['minutes']:.0f} ± {one['u_minutes']:.0f}",
-            f"{one['expected_returns']:.2f}",
-            one["after"],
-            one["total"],
-        )
-    return table
-
-
-def _decisions(document: dict[str, Any]) -> Table:
-    table = Table(title="as recommended, part by part")
-    for heading in ("of", "part", "choice"):
-        table.add_column(heading)
-    table.add_column("why", overflow="fold")
-    for one in document["decisions"]:
-        why = "; ".join(text for text in (one["reason"], one["due"], one["caution"]) if text)
-        table.add_row(one["of"], one["words"], one["choice"], why)
-    return table

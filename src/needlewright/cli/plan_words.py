@@ -1,0 +1,59 @@
+"""A plan for people: the options, the reason for every part, cautions and notes."""
+
+from typing import Any
+
+from rich.table import Table
+
+from needlewright.cli import console
+
+
+def show_plan(document: dict[str, Any], files: dict[str, str]) -> None:
+    """Print a plan.
+
+    Parameters
+    ----------
+    document
+        As `plans.rebuild.plan_json` makes it.
+    files
+        What was written, by what it is.
+    """
+    for words in document["notes"]:
+        console.err.print(f"look: {words}", markup=False)
+    console.out.print(_options(document))
+    for option in document["options"]:
+        done = "; ".join(one["words"] for one in option["operations"]) or "nothing is done"
+        console.out.print(f"{option['title']}: {done}", markup=False)
+    console.out.print(_decisions(document))
+    said = dict.fromkeys(words for one in document["options"][:1] for words in one["cautions"])
+    for words in (*said, *document["vehicle"]):
+        console.out.print(f"caution: {words}" if words in said else words, markup=False)
+    for what, path in files.items():
+        console.out.print(f"{what} written to {path}", markup=False)
+
+
+def _options(document: dict[str, Any]) -> Table:
+    table = Table(title=f"plan {document['number']}, {document['currency']} without tax")
+    table.add_column("option")
+    for heading in ("now", "minutes", "returns", "expected later", "in all"):
+        table.add_column(heading, justify="right")
+    for one in document["options"]:
+        table.add_row(
+            one["title"],
+            one["price"],
+            f"{one['minutes']:.0f} ± {one['u_minutes']:.0f}",
+            f"{one['expected_returns']:.2f}",
+            one["after"],
+            one["total"],
+        )
+    return table
+
+
+def _decisions(document: dict[str, Any]) -> Table:
+    table = Table(title="as recommended, part by part")
+    for heading in ("of", "part", "choice"):
+        table.add_column(heading)
+    table.add_column("why", overflow="fold")
+    for one in document["decisions"]:
+        why = "; ".join(text for text in (one["reason"], one["due"], one["caution"]) if text)
+        table.add_row(one["of"], one["words"], one["choice"], why)
+    return table
