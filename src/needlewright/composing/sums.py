@@ -4,7 +4,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from typing import Any, Final
 
-from needlewright.composing.sums_drawn import boards, lamps, resistors, supplies
+from needlewright.composing.sums_drawn import (
+    aging,
+    boards,
+    lamps,
+    pulses,
+    resistors,
+    senders,
+    solder,
+    supplies,
+)
 from needlewright.plans.sums.bench_units import same_quantity
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Figure, Input, Sum
@@ -17,6 +26,14 @@ DRAWN: Final[Mapping[str, Callable[[Any], str]]] = {
     "coil-resistance": boards.coil_resistance,
     "broken-trace": boards.broken_trace,
     "supply-fuse": supplies.supply_fuse,
+    "solder": solder.solder,
+    "reflow": solder.reflow,
+    "solder-life": aging.solder_life,
+    "arrhenius": aging.arrhenius,
+    "sender-substitute": senders.sender_substitute,
+    "sender-on-gauge": senders.sender_on_gauge,
+    "thermistor": senders.thermistor,
+    "pulse-constant": pulses.pulse_constant,
 }
 """What draws the result of each sum, by its name; an SVG document each."""
 

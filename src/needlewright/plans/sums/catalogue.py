@@ -3,12 +3,20 @@
 from typing import Any, Final
 
 from needlewright.errors import SumError
+from needlewright.plans.sums.described.arrhenius import ARRHENIUS
 from needlewright.plans.sums.described.coil_resistance import COIL_RESISTANCE
 from needlewright.plans.sums.described.filament_drop import FILAMENT_DROP
 from needlewright.plans.sums.described.lamp_life import LAMP_LIFE
 from needlewright.plans.sums.described.led_instead import LED_INSTEAD
+from needlewright.plans.sums.described.pulse_constant import PULSE_CONSTANT
+from needlewright.plans.sums.described.reflow import REFLOW
 from needlewright.plans.sums.described.resistor_power import RESISTOR_POWER
+from needlewright.plans.sums.described.sender_on_gauge import SENDER_ON_GAUGE
+from needlewright.plans.sums.described.sender_substitute import SENDER_SUBSTITUTE
+from needlewright.plans.sums.described.solder import SOLDER
+from needlewright.plans.sums.described.solder_life import SOLDER_LIFE
 from needlewright.plans.sums.described.supply_fuse import SUPPLY_FUSE
+from needlewright.plans.sums.described.thermistor import THERMISTOR
 from needlewright.plans.sums.described.trace import TRACE
 from needlewright.plans.sums.model import Sum
 
@@ -20,6 +28,14 @@ SUMS: Final[tuple[Sum[Any], ...]] = (
     COIL_RESISTANCE,
     TRACE,
     SUPPLY_FUSE,
+    SOLDER,
+    REFLOW,
+    SOLDER_LIFE,
+    ARRHENIUS,
+    SENDER_SUBSTITUTE,
+    SENDER_ON_GAUGE,
+    THERMISTOR,
+    PULSE_CONSTANT,
 )
 
 

@@ -1,0 +1,185 @@
+"""The pulse constant from tyre and axle: what is asked and told."""
+
+from typing import Final
+
+from needlewright.plans.sums.model import Amount, Choice, Figure, Given, Judged, Step, Sum, Told
+from needlewright.plans.sums.pulse_constant import (
+    LOADED_SHARE,
+    PulseConstant,
+    SpeedHeld,
+    hz_at,
+    pulse_constant,
+    way_of_tyre,
+)
+from needlewright.plans.sums.wording import number, with_unit
+from needlewright.rules.decision import people_words
+
+MEASURED_WITHIN: Final = "0.5 is usual for a way measured, 2.5 for a size (common practice)"
+
+
+def _work(given: Given) -> PulseConstant:
+    way_mm = given.number("way")
+    if given.word("by") == "size":
+        way_mm = way_of_tyre(
+            given.number("width"),
+            given.number("aspect") / 100,
+            given.number("rim"),
+            given.number("loaded") / 100,
+        )
+    else:
+        way_mm /= given.number("turns")
+    return pulse_constant(
+        way_mm,
+        given.number("within") / 100,
+        given.number("axle"),
+        given.number("pulses"),
+        set_a_km=given.maybe("set"),
+        fastest_kmh=given.number("fastest"),
+    )
+
+
+def _told(found: PulseConstant) -> Told:
+    figures = [
+        Figure("pulses_km", "Pulses on a kilometre", found.a_km, "1/km",
+               found.low_a_km, found.high_a_km, 4),
+        Figure("never_low_km", "Set to this or less, it does not read low", found.never_low_a_km,
+               "1/km", digits=4),
+        Figure("way_mm", "Way of one turn of the wheel", found.way_mm, "mm", digits=4),
+        Figure("hz_50", "Frequency at 50 km/h", hz_at(found.a_km, 50.0), "Hz"),
+        Figure("set_km", "The speedometer is set to", found.set_a_km, "1/km", digits=4),
+        Figure("shown_percent", "It shows, of the true speed", 100 * found.shown_share, "%",
+               digits=4),
+    ]  # fmt: skip
+    figures += [
+        Figure(
+            f"shown_{one.true_kmh:g}",
+            f"At {one.true_kmh:g} km/h, where {one.true_kmh:g} to {one.upper_kmh:g} may be shown",
+            one.shown_kmh,
+            "km/h",
+            one.shown_kmh - 2 * one.u_kmh,
+            one.shown_kmh + 2 * one.u_kmh,
+            4,
+        )
+        for one in found.held
+    ]
+    return Told(tuple(figures), _steps(found), _judged(found), _notes(found))
+
+
+def _judged(found: PulseConstant) -> tuple[Judged, ...]:
+    said = [_held(one) for one in found.held]
+    if found.reads_low:
+        said.insert(
+            0,
+            Judged(
+                "bad",
+                f"Set to {number(found.set_a_km, 4)} on a kilometre it reads low: a speedometer "
+                "may never do that. Set a lower number.",
+            ),
+        )
+    return tuple(said)
+
+
+def _held(one: SpeedHeld) -> Judged:
+    words = people_words(one.decision.code)
+    return Judged(
+        "good" if one.decision.accepted else "bad",
+        f"At {one.true_kmh:g} km/h, UN R39: {words}; shows {number(one.shown_kmh, 4)} ± "
+        f"{number(2 * one.u_kmh, 2)} km/h.",
+    )
+
+
+def _notes(found: PulseConstant) -> tuple[str, ...]:
+    notes = [
+        "The distance is counted with the same constant. The mileage is recorded as it is, and "
+        "never altered: what another tyre made of it stays in it, and is said on the papers."
+    ]
+    if found.worst.code == "conditional_pass" and not found.reads_low:
+        notes.insert(
+            0,
+            "A setting near what the vehicle gives has no room below for a larger tyre: "
+            f"{number(found.never_low_a_km, 4)} on a kilometre, or less, would have.",
+        )
+    return tuple(notes)
+
+
+def _steps(found: PulseConstant) -> tuple[Step, ...]:
+    return (
+        Step(
+            "Way of one turn",
+            "2π k (rim / 2 + width × aspect), or the way measured / turns",
+            f"{number(found.way_mm, 5)} mm",
+        ),
+        Step(
+            "Pulses on a kilometre",
+            "10^6 / way × axle × pulses",
+            f"10^6 / {number(found.way_mm, 5)} × {found.axle_ratio:g} × {found.pulses_a_turn:g} = "
+            f"{with_unit(found.a_km, '1/km', 4)}",
+        ),
+        Step(
+            "Speed shown, of the true one",
+            "pulses of the vehicle / setting",
+            f"{number(found.a_km, 4)} / {number(found.set_a_km, 4)} = "
+            f"{number(found.shown_share, 4)}",
+        ),
+        Step(
+            "Uncertainty of what is shown, k = 2",
+            "U = 2 a / √3, a the limits of the way",
+            f"2 × {100 * found.within:g} % / √3 = {number(200 * found.u_share, 3)} %",
+        ),
+    )
+
+
+PULSE_CONSTANT: Final = Sum(
+    name="pulse-constant",
+    title="Pulses on a kilometre, from tyre and axle",
+    what_for=(
+        "What a speedometer must be set to when its constant is not known or other tyres are on, "
+        "and whether a setting keeps the rule."
+    ),
+    inputs=(
+        Choice(
+            "by",
+            "The way of a turn is",
+            (("size", "by the tyre's size"), ("way", "measured on the ground")),
+            "size",
+        ),
+        Amount("width", "Width on the side wall", "mm", 100.0, 500.0, 195.0, "195 of 195/65 R15"),
+        Amount("aspect", "Height of the side wall", "%", 20.0, 100.0, 65.0, "65 of 195/65 R15"),
+        Amount("rim", "Rim", "", 8.0, 30.0, 15.0, "in; 15 of 195/65 R15"),
+        Amount(
+            "loaded", "Loaded radius, of the unloaded", "%", 90.0, 100.0,
+            round(100 * LOADED_SHARE, 1), "97 is usual",
+        ),
+        Amount(
+            "way", "Way measured", "mm", 500.0, 50_000.0, 5805.0, "loaded, at its pressure"
+        ),
+        Amount("turns", "in so many turns", "", 1.0, 50.0, 3.0, whole=True),
+        Amount("within", "The way is known within", "%", 0.05, 10.0, 2.5, MEASURED_WITHIN),
+        Amount("axle", "Turns of the sensor's shaft for one of the wheel", "", 0.05, 40.0, 1.0),
+        Amount("pulses", "Pulses for one turn of that shaft", "", 0.1, 10_000.0, 8.0),
+        Amount(
+            "set", "The speedometer is set to", "1/km", 10.0, 1e6, None,
+            "empty: to what the vehicle gives",
+        ),
+        Amount("fastest", "Maximum design speed", "km/h", 20.0, 400.0, 180.0),
+    ),
+    work=_work,
+    told=_told,
+    source=(
+        "Derivation: 10^6 mm / way × axle × pulses. Loaded radius 97 % of the unloaded: from "
+        "memory. UN Regulation No. 39, 0 ≤ V1 − V2 ≤ 0.1 V2 + 4 km/h, test speeds from memory; "
+        "limits as rectangular, JCGM 100, 4.3.7"
+    ),
+    limits=(
+        "A speedometer without an error of its own: add what its run at the bench found. Wear "
+        "takes 1 to 2 % off the way, pressure and load another; slip is not in it. The size gives "
+        "a nominal way: measure it where it decides."
+    ),
+    drawing="What is shown above the true speed, with what the rule allows as a band, and the test "
+    "speeds marked with their uncertainty.",
+    cautions=(
+        "Never set a speedometer so that it reads low.",
+        "The mileage is recorded, never altered.",
+        "Measure the way on level ground with the vehicle held: nobody before or behind it.",
+    ),
+)  # fmt: skip

@@ -1,0 +1,120 @@
+"""Solder-joint life between two temperature cycles: what is asked and told."""
+
+from typing import Final
+
+from needlewright.plans.sums.model import Amount, Figure, Given, Step, Sum, Told
+from needlewright.plans.sums.solder_life import HIGHEST_C, Cycle, SolderLife, solder_life
+from needlewright.plans.sums.wording import number
+
+
+def _work(given: Given) -> SolderLife:
+    use, test = (
+        Cycle(given.number(f"{which}-low"), given.number(f"{which}-high"),
+              given.number(f"{which}-rate"))
+        for which in ("use", "test")
+    )  # fmt: skip
+    return solder_life(use, test, given.number("cycles"))
+
+
+def _told(life: SolderLife) -> Told:
+    return Told(
+        (
+            Figure("factor", "Cycles in use for one of the test", life.factor),
+            Figure("use_cycles", "Cycles in use", life.use_cycles),
+            Figure("use_years", "Years in use", life.use_years),
+            Figure(
+                "factor_other_sign",
+                "Cycles for one, with the frequency term turned round",
+                life.factor_other_sign,
+            ),
+            Figure(
+                "use_years_other_sign",
+                "Years in use, with the frequency term turned round",
+                life.use_years_other_sign,
+            ),
+        ),
+        _steps(life),
+        notes=_notes(life),
+    )
+
+
+def _notes(life: SolderLife) -> tuple[str, ...]:
+    if life.use.a_day == life.test.a_day:
+        return ("Both cycle equally often: the disputed term is 1, and both signs agree.",)
+    return (
+        "Published examples disagree on the sign of the frequency term. Here slower cycles wear a "
+        "joint more, each of them, because it creeps for longer: so do published lives that were "
+        f"measured at several frequencies. The factor is {number(life.factor)}; with the term "
+        f"turned round it would be {number(life.factor_other_sign)}.",
+    )
+
+
+def _steps(life: SolderLife) -> tuple[Step, ...]:
+    use, test = life.use, life.test
+    return (
+        Step(
+            "Swing",
+            "(ΔT test / ΔT use)^1.9",
+            f"({test.swing_k:g} / {use.swing_k:g})^1.9 = {number(life.swing_share)}",
+        ),
+        Step(
+            "Frequency",
+            "(f use / f test)^(1/3)",
+            f"({use.a_day:g} / {test.a_day:g})^(1/3) = {number(life.rate_share)}; turned round "
+            f"{number(1 / life.rate_share)}",
+        ),
+        Step(
+            "Highest temperature",
+            "exp(1414 (1 / T use − 1 / T test))",
+            f"exp(1414 × (1 / {use.high_c + 273.15:g} − 1 / {test.high_c + 273.15:g})) = "
+            f"{number(life.warmth_share)}",
+        ),
+        Step(
+            "All together",
+            "the product of the three",
+            f"{number(life.swing_share)} × {number(life.rate_share)} × "
+            f"{number(life.warmth_share)} = {number(life.factor)}",
+        ),
+    )
+
+
+def _cycle(which: str, words: str, low: float, high: float, rate: float) -> tuple[Amount, ...]:
+    return (
+        Amount(f"{which}-low", f"{words}: coldest", "degC", -65.0, HIGHEST_C, low),
+        Amount(f"{which}-high", f"{words}: hottest", "degC", -60.0, HIGHEST_C, high),
+        Amount(f"{which}-rate", f"{words}: cycles a day", "", 0.01, 1000.0, rate),
+    )
+
+
+SOLDER_LIFE: Final = Sum(
+    name="solder-life",
+    title="Life of solder joints between two temperature cycles",
+    what_for=(
+        "How many years in a vehicle a joint may live that lived so many cycles in a chamber, or "
+        "how much harder a hot vehicle is on it than a mild one."
+    ),
+    inputs=(
+        *_cycle("use", "In use", 10.0, 60.0, 2.0),
+        *_cycle("test", "In the test", -40.0, 125.0, 48.0),
+        Amount("cycles", "Cycles lived in the test", "", 1.0, 1e6, 1000.0),
+    ),
+    work=_work,
+    told=_told,
+    source=(
+        "Norris and Landzberg, IBM Journal of Research and Development 13 (1969) 266, tin-lead: "
+        "exponent 1.9, frequency 1/3, 1414 K (cross-read). The sign of the frequency term is "
+        "disputed and both are given"
+    ),
+    limits=(
+        "Tin-lead joints that fail by fatigue, of the same part on the same board. Lead-free "
+        "solder has other numbers. Good to compare two cycles; a single joint scatters by more "
+        "than a factor of two (common practice, no source), and vibration is not in it."
+    ),
+    drawing=(
+        "Cycles in use for one of the test over the swing in use, with both signs of the frequency "
+        "term and the case given marked."
+    ),
+    cautions=(
+        "A promise of years to a customer does not follow from this: it compares two cycles.",
+    ),
+)

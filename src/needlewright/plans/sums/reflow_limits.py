@@ -1,0 +1,85 @@
+"""What a reflow profile is held against, and how far a thermocouple may be off."""
+
+from dataclasses import dataclass
+from math import hypot
+from typing import Final, Literal
+
+from needlewright.rules.decision import COVERAGE_K
+
+Alloys = Literal["lead-free", "tin-lead"]
+Thermocouple = Literal["K-2", "K-1", "T-2", "T-1", "J-2", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReflowLimits:
+    """Limits of a reflow profile; the peak is the most delicate part's, and stated by the user."""
+
+    soak_c: tuple[float, float]
+    soak_s: tuple[float, float]
+    """How long the climb may take between those two."""
+    liquidus_c: float
+    above_s: tuple[float, float]
+    ramp_k_s: float
+    cool_k_s: float
+    peak_c: tuple[float | None, float | None] = (None, None)
+
+
+LIMITS: Final[dict[Alloys, ReflowLimits]] = {
+    "lead-free": ReflowLimits((150.0, 200.0), (60.0, 120.0), 217.0, (60.0, 150.0), 3.0, 6.0),
+    "tin-lead": ReflowLimits((100.0, 150.0), (60.0, 120.0), 183.0, (60.0, 150.0), 3.0, 6.0),
+}
+"""**Source**: J-STD-020, classification reflow profiles (cross-read)."""
+
+CLASSES: Final[dict[Thermocouple, tuple[float, float]]] = {
+    "K-2": (2.5, 0.0075),
+    "K-1": (1.5, 0.004),
+    "T-2": (1.0, 0.0075),
+    "T-1": (0.5, 0.004),
+    "J-2": (2.5, 0.0075),
+    "none": (0.0, 0.0),
+}
+"""Degrees, or the share of the temperature, whichever is more. **Source**: IEC 60584-1, from
+memory."""
+
+
+def thermocouple_limit_k(kind: Thermocouple, celsius: float) -> float:
+    """How far a thermocouple of a class may be off.
+
+    Parameters
+    ----------
+    kind
+        Type and class.
+    celsius
+        Temperature, degC.
+
+    Returns
+    -------
+    float
+        Limit of its error, K.
+
+    Notes
+    -----
+    **Source**: IEC 60584-1 (from memory).
+    """
+    least, share = CLASSES[kind]
+    return max(least, share * abs(celsius))
+
+
+def expanded_k(kind: Thermocouple, logger_k: float, celsius: float) -> float:
+    """U (k = 2) of a temperature that a thermocouple and its logger read.
+
+    Parameters
+    ----------
+    kind
+        Type and class.
+    logger_k
+        Limits of the logger's error, K.
+    celsius
+        Temperature, degC.
+
+    Returns
+    -------
+    float
+        K. Both limits are taken as rectangular (JCGM 100, 4.3.7).
+    """
+    return COVERAGE_K * hypot(thermocouple_limit_k(kind, celsius), logger_k) / 3**0.5

@@ -1,0 +1,248 @@
+"""Reflow profiles: what a table may look like, what is measured, and what is marked."""
+
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from needlewright.composing.sums_drawn.solder import reflow as drawn
+from needlewright.errors import SumError
+from needlewright.plans.sums.catalogue import sum_named
+from needlewright.plans.sums.reflow import Reflow, code_of, hold_profile
+from needlewright.plans.sums.reflow_limits import LIMITS, expanded_k
+from needlewright.plans.sums.reflow_measured import scatter_k, steepest, stretches_above
+from needlewright.plans.sums.thermocouple_table import Track, read_tracks
+from needlewright.plans.sums.typed import work_out
+
+KNOTS = ((0, 25), (62, 149), (66, 152), (156, 198), (160, 202), (180, 217), (200, 240), (220, 240),
+         (270, 217), (330, 60))  # fmt: skip
+
+
+def track(knots=KNOTS, every=1.0, name="board") -> Track:
+    times = np.arange(knots[0][0], knots[-1][0] + every / 2, every)
+    c = np.interp(times, *zip(*knots, strict=True))
+    return Track(name, tuple(times.tolist()), tuple(c.tolist()), 0)
+
+
+def held(*tracks: Track, thermocouple="K-2", window_s=10.0, alloy="lead-free") -> Reflow:
+    return hold_profile(tracks, LIMITS[alloy], thermocouple, 1.0, window_s)
+
+
+def by_what(profile: Reflow):
+    return {one.what: one for one in profile.held}
+
+
+def table(one: Track, head="time_s,board_c") -> str:
+    rows = "".join(f"{t:g},{c:.1f}\n" for t, c in zip(one.t_s, one.c, strict=True))
+    return f"{head}\n{rows}"
+
+
+def test_a_profile_of_known_lines_is_measured_exactly():
+    seen = by_what(held(track(), thermocouple="none"))
+    assert seen["above"].value == pytest.approx(90.0, abs=1e-9)
+    assert seen["soak"].value == pytest.approx(158.0 - (62 + 4 / 3), abs=1e-9)
+    assert seen["peak"].value == 240.0
+    assert seen["ramp"].value == pytest.approx(2.0, abs=1e-9)
+    assert seen["cool"].value == pytest.approx(157 / 60, abs=1e-9)
+    assert {one.code for one in seen.values()} == {"pass", "not_judged"}
+
+
+def test_a_thermocouple_that_may_read_wrong_leaves_a_time_in_doubt():
+    u = expanded_k("K-2", 1.0, 217.0)
+    assert u == pytest.approx(2 * (2.5**2 + 1) ** 0.5 / 3**0.5, rel=1e-12)
+    above = by_what(held(track()))["above"]
+    # On the straight flanks, 15/20 and 23/50 K/s, U moves the two crossings by U over the slope.
+    assert above.low == pytest.approx(90 - u / (23 / 20) - u / (23 / 50), abs=0.02)
+    assert above.high == pytest.approx(90 + u / (15 / 20) + u / (157 / 60), abs=0.02)
+    assert above.code == "pass"
+    short = by_what(held(track((*KNOTS[:6], (195, 240), (215, 240), (243, 217), (330, 60)))))
+    assert short["above"].value == pytest.approx(63.0, abs=1e-9)
+    assert short["above"].code == "conditional_pass"
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "code"),
+    [
+        (70, 61, 80, "pass"),
+        (70, 59, 80, "conditional_pass"),
+        (58, 50, 61, "conditional_fail"),
+        (50, 45, 59.9, "fail"),
+        (151, 149, 160, "conditional_fail"),
+    ],
+)
+def test_the_words_of_a_range(value, low, high, code):
+    assert code_of(value, low, high, (60, 150)) == code
+    assert code_of(value, low, high, (None, None)) == "not_judged"
+
+
+def test_every_stretch_that_is_too_steep_is_marked():
+    knots = ((0, 25), (20, 105), (60, 115), (80, 195), (120, 205), (200, 240), (240, 40), (280, 40))
+    ramp = by_what(held(track(knots)))["ramp"]
+    assert ramp.value == pytest.approx(4.0, abs=1e-9)
+    assert ramp.code == "fail"
+    assert len(ramp.spans) == 2
+    for (first, last), (start, end) in zip(ramp.spans, ((0, 20), (60, 80)), strict=True):
+        assert start - 10 < first <= start
+        assert end <= last < end + 10
+
+
+@given(st.lists(st.tuples(st.floats(0.5, 20), st.floats(20, 260)), min_size=5, max_size=20),
+       st.floats(2.0, 8.0))  # fmt: skip
+def test_no_window_is_steeper_than_the_steepest(steps, window_s):
+    t_s = np.cumsum([step for step, _ in steps])
+    c = np.array([value for _, value in steps])
+    found = steepest(t_s, c, window_s, 3.0, 1)
+    starts = np.linspace(t_s[0], t_s[-1] - window_s, 200)
+    if t_s[-1] - t_s[0] < window_s * (1 + 1e-9):
+        return
+    assert found is not None
+    rates = (np.interp(starts + window_s, t_s, c) - np.interp(starts, t_s, c)) / window_s
+    assert rates.max() <= found.k_s + 1e-9
+    for one, other in pairwise(found.past):
+        assert one[1] < other[0]
+
+
+@given(st.lists(st.floats(20, 260), min_size=3, max_size=30), st.floats(50, 250))
+def test_time_above_a_level_is_what_a_fine_count_finds(values, level):
+    t_s, c = np.arange(len(values), dtype=float), np.array(values)
+    fine = np.linspace(0, len(values) - 1, 20_001)
+    counted = (np.interp(fine, t_s, c) >= level).mean() * (len(values) - 1)
+    spans = stretches_above(t_s, c, level)
+    assert sum(b - a for a, b in spans) == pytest.approx(counted, abs=0.01 * len(values))
+
+
+def test_scatter_of_readings_is_found_and_rounding_is_its_least():
+    rng = np.random.default_rng(3)
+    line = np.linspace(20, 240, 2000)
+    assert scatter_k(line + rng.normal(0, 0.4, 2000)) == pytest.approx(0.4, rel=0.1)
+    assert scatter_k(np.round(np.linspace(20, 21, 2000))) == pytest.approx(1 / 12**0.5)
+
+
+def test_what_the_recording_does_not_hold_is_not_judged():
+    seen = by_what(held(track(KNOTS[3:7])))
+    assert {what: one.code for what, one in seen.items()} == {
+        "ramp": "pass",
+        "soak": "not_read",
+        "above": "not_read",
+        "peak": "not_judged",
+        "cool": "not_read",
+    }
+    assert "begins at 198 °C" in seen["soak"].why
+
+
+def test_a_profile_that_never_melts_the_solder_fails():
+    seen = by_what(held(track(((0, 25), (80, 150), (150, 190), (170, 190), (250, 50)))))
+    assert (seen["above"].value, seen["above"].code) == (0.0, "fail")
+    assert "never reached" in seen["above"].why
+    assert (seen["soak"].value, seen["soak"].code) == (0.0, "fail")
+
+
+def test_minutes_fahrenheit_semicolons_and_decimal_commas_give_the_same():
+    one = track(every=2.0)
+    plain = read_tracks(table(one), 10.0)[0]
+    rows = "".join(
+        f"{t / 60:.9f};{c * 1.8 + 32:.9f}\r\n".replace(".", ",")
+        for t, c in zip(plain.t_s, plain.c, strict=True)
+    )
+    other = read_tracks(f"Time [min];Board (°F)\r\n{rows}", 10.0)[0]
+    assert other.name == "Board"
+    assert other.t_s == pytest.approx(plain.t_s, abs=1e-6)
+    assert other.c == pytest.approx(plain.c, abs=1e-6)
+
+
+def test_missing_values_are_bridged_and_counted():
+    lines = table(track(every=2.0)).splitlines()
+    lines[50] = lines[50].split(",")[0] + ","
+    lines[51] = lines[51].split(",")[0] + ",NaN"
+    found = read_tracks("\n".join(lines), 10.0)[0]
+    assert (found.missing, len(found.t_s)) == (2, 164)
+    told = work_out(sum_named("reflow"), {"csv": "\n".join(lines)}).told
+    assert "board: 2 missing values bridged by a straight line." in told.notes
+
+
+def broken(change) -> str:
+    lines = table(track(every=2.0)).splitlines()
+    change(lines)
+    return "\n".join(lines)
+
+
+def gap(lines):
+    del lines[40:60]
+
+
+def back(lines):
+    lines[10], lines[11] = lines[11], lines[10]
+
+
+def word(lines):
+    lines[5] = "8,warm"
+
+
+def narrow(lines):
+    lines[5] = "8"
+
+
+def fahrenheit(lines):
+    lines[5] = "8,500"
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        (
+            broken(gap),
+            "'board': there is no temperature between 76 and 118 s, longer than the 10 s",
+        ),
+        (broken(back), "CSV, row 12: the time 18 is not after that of the row before"),
+        (broken(word), "row 6, 'board': expected a temperature as a number, found 'warm'"),
+        (broken(narrow), "CSV, row 6: expected 2 cells, found 1"),
+        (broken(fahrenheit), "row 6, 'board': 500 °C is out of -60 to 400 °C; check the unit"),
+        ("time_s\n1\n2\n", "there is only a column of times"),
+        ("temperature_c\n25\n", "expected the columns' names, one that begins with time"),
+        ("0,25\n1,26\n", "expected the columns' names, one that begins with time"),
+        ("time,board_c\n0,25\n", "'time' has no unit; name it time_s or time_min"),
+        ("time_s,board\n0,25\n", "column 2, 'board', says no unit"),
+        ("time_s,a_c,a_f\n0,25,80\n", "each with a name of its own"),
+        ("time_s,a_c\nsoon,25\n", "row 2: expected a time as a number, found 'soon'"),
+        ("time_s,a_c\n0,25\n1,\n2,26\n", "'a': 2 temperatures are too few to judge"),
+        ("\x00\x01\x02", "is no table of text"),
+        ("time_s,a_c\n0,25\n1,\ufffd\n", "is no table of text"),
+    ],
+)
+def test_a_table_that_cannot_be_used_is_said_in_a_sentence(text, sentence):
+    with pytest.raises(SumError) as raised:
+        work_out(sum_named("reflow"), {"csv": text})
+    assert sentence in str(raised.value)
+    assert "\n" not in str(raised.value)
+
+
+def test_every_violation_has_its_number_on_the_drawing_and_in_words():
+    knots = (
+        (0, 25),
+        (20, 105),
+        (60, 115),
+        (80, 195),
+        (120, 205),
+        (200, 252),
+        (214, 240),
+        (240, 60),
+    )
+    steep, slow = track(knots, name="steep"), track(name="slow")
+    text = "time_s,steep_c,slow_c\n" + "".join(
+        f"{t:g},{a:.2f},{b:.2f}\n" for t, a, b in zip(steep.t_s, steep.c, slow.c, strict=False)
+    )
+    answered = work_out(sum_named("reflow"), {"csv": text, "peak-most": "250"})
+    marked = [one for one in answered.result.held if one.is_marked]
+    assert [(one.track, one.what) for one in marked[:4]] == [
+        ("steep", "ramp"), ("steep", "soak"), ("steep", "peak"), ("steep", "cool"),
+    ]  # fmt: skip
+    document = ElementTree.fromstring(drawn(answered.result))
+    words = [one.text or "" for one in document.iter() if one.tag.endswith("text")]
+    for i, one in enumerate(marked, 1):
+        # once in the list underneath, and once at each stretch in the plot
+        assert words.count(str(i)) == 1 + len(one.spans)
+        assert answered.told.judged[i - 1].words.startswith(f"{i}. {one.track}, ")
+    assert answered.told.figures[0].said == "does not conform"

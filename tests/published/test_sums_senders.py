@@ -1,0 +1,57 @@
+"""Sums about senders and pulses against figures printed elsewhere; each names its source."""
+
+import pytest
+
+from needlewright.plans.sums.catalogue import sum_named
+from needlewright.plans.sums.pulse_constant import hz_at, pulse_constant
+from needlewright.plans.sums.typed import work_out
+
+
+def figures(name: str, **typed: str) -> dict[str, float | None]:
+    told = work_out(sum_named(name), {k.replace("_", "-"): v for k, v in typed.items()}).told
+    return {one.name: one.value for one in told.figures}
+
+
+def test_a_wrong_sender_on_a_gauge():
+    # Computed, linear in ohms: 75-10 on a gauge of 240-33, empty.
+    assert figures("sender-on-gauge")["shows_0"] == pytest.approx(79.7101, abs=1e-4)
+
+
+def test_the_pairs_of_senders():
+    # Common practice, no source.
+    sender = sum_named("sender-substitute").inputs[0]
+    assert [code for code, _ in sender.choices] == [
+        "240-33", "73-10", "75-10", "0-90", "0-30", "10-180", "16-158", "40-250", "table",
+    ]  # fmt: skip
+
+
+def test_a_published_thermistor():
+    # A printed table of a 10 k thermistor through 0, 25, 50 degC (computed); other rows within
+    # 0.003 degC.
+    got = figures("thermistor", at="25")
+    assert got["a"] == pytest.approx(1.1041591e-3, rel=1e-7)
+    assert got["b"] == pytest.approx(2.3891795e-4, rel=1e-7)
+    assert got["c"] == pytest.approx(6.9316265e-8, rel=1e-6)
+    assert 0 < got["worst_k"] < 0.003
+    assert got["ohm"] == pytest.approx(9814.0, rel=1e-9)
+
+
+def test_a_single_e24_resistor():
+    # IEC 60063, E24; the nearest to 319 ohm is 330 as the PyPI package `eseries` has it.
+    typed = {"sender": "table", "points": "0,319\n1,33\n", "series": "E24", "made_of": "one"}
+    assert figures("sender-substitute", **typed)["ohm_1"] == 330.0
+
+
+@pytest.mark.parametrize(("a_km", "kmh", "hz"), [(4000, 50, 55.6), (25_000, 180, 1250.0)])
+def test_pulses_of_a_tachograph(a_km, kmh, hz):
+    # EU tachograph annex I B 3.2.5, 4,000 to 25,000 pulses a kilometre; frequencies computed.
+    assert round(hz_at(a_km, kmh), 1) == hz
+
+
+def test_the_rule_at_its_test_speeds():
+    # UN Regulation No. 39: published most at 80 is 92, at 40 km/h 48, at 120 136 (the formula); a
+    # setting a twentieth too low shows a twentieth too much. Test speeds from memory.
+    found = pulse_constant(2000.0, 0.0, 1.0, 8.0, set_a_km=4000.0 / 1.05, fastest_kmh=180.0)
+    assert [(one.true_kmh, one.upper_kmh) for one in found.held] == [(40, 48), (80, 92), (120, 136)]
+    assert [one.shown_kmh for one in found.held] == pytest.approx([42, 84, 126], rel=1e-12)
+    assert {one.decision.code for one in found.held} == {"pass"}

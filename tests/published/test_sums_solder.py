@@ -1,0 +1,82 @@
+"""Solder, reflow and ageing against figures printed elsewhere; each names its source."""
+
+import numpy as np
+import pytest
+
+from needlewright.plans.sums.arrhenius import arrhenius_factor
+from needlewright.plans.sums.reflow_limits import LIMITS, thermocouple_limit_k
+from needlewright.plans.sums.solder import ALLOYS
+from needlewright.plans.sums.solder_life import RATE_EXPONENT, Cycle, solder_life
+
+
+def test_solidus_and_liquidus():
+    # Common data of the alloys, cross-read in several public sources.
+    assert {name: (one.solidus_c, one.liquidus_c) for name, one in ALLOYS.items()} == {
+        "Sn63Pb37": (183, 183),
+        "Sn60Pb40": (183, 190),
+        "SAC305": (217, 220),
+    }
+
+
+def test_limits_of_a_profile():
+    # J-STD-020, classification reflow profiles (cross-read).
+    free, leaded = LIMITS["lead-free"], LIMITS["tin-lead"]
+    assert (free.soak_c, free.soak_s) == ((150, 200), (60, 120))
+    assert (free.liquidus_c, free.above_s) == (217, (60, 150))
+    assert (leaded.soak_c, leaded.soak_s) == ((100, 150), (60, 120))
+    assert (leaded.liquidus_c, leaded.above_s) == (183, (60, 150))
+    for one in (free, leaded):
+        assert (one.ramp_k_s, one.cool_k_s) == (3, 6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "celsius", "kelvins"),
+    [
+        ("K-2", 217, 2.5),
+        ("K-2", 400, 3.0),
+        ("K-1", 217, 1.5),
+        ("T-2", 217, 1.6275),
+        ("T-1", 100, 0.5),
+    ],
+)
+def test_classes_of_thermocouples(kind, celsius, kelvins):
+    # IEC 60584-1, tolerance classes 1 and 2 (from memory).
+    assert thermocouple_limit_k(kind, celsius) == pytest.approx(kelvins, rel=1e-9)
+
+
+def test_arrhenius():
+    # Published and computed: 0.5 eV from 25 to 125 degC.
+    assert round(arrhenius_factor(0.5, 25.0, 125.0), 1) == 132.7
+
+
+def test_a_worked_example_of_norris_and_landzberg_and_its_sign():
+    # A semiconductor maker's public example (seen): -55 to 125 degC at 48 a day, 25 to 75 at one
+    # a day, tin-lead. It prints 11.4 for the swing and 3.6 for the frequency, which is the sign
+    # that is not used here (it takes 0.33 for a third).
+    life = solder_life(Cycle(25.0, 75.0, 1.0), Cycle(-55.0, 125.0, 48.0), 1.0)
+    assert round(life.swing_share, 1) == 11.4
+    assert round(1 / life.rate_share, 1) == 3.6
+    # 1414 K between 75 and 125 degC (computed).
+    assert life.warmth_share == pytest.approx(1.665, abs=5e-4)
+    assert life.factor_other_sign / life.factor == pytest.approx(48 ** (2 / 3), rel=1e-12)
+
+
+def test_lives_measured_at_several_frequencies_grow_with_it():
+    # Yang, Life Cycle Reliability Engineering (2007), example 7.2: cycles lived, highest degC,
+    # swing K, frequency; it prints ln L = 9.517 - 2.0635 ln dT + 0.3452 ln f + 2006.4 / T (seen
+    # second-hand). So lives grow with the frequency, by about a third.
+    rows = np.array([
+        (208, 80, 120, 1), (225, 80, 120, 2), (308, 80, 120, 3), (142, 100, 140, 2),
+        (108, 120, 160, 2), (169, 100, 120, 2), (131, 120, 120, 2), (1300, 80, 50, 2),
+        (650, 100, 70, 2), (258, 120, 90, 2), (6231, 30, 50, 2), (1450, 30, 70, 2),
+    ], dtype=float)  # fmt: skip
+    lives, high_c, swing, rate = rows.T
+    columns = (np.ones(12), np.log(swing), np.log(rate), 1 / (high_c + 273.15))
+    fitted = np.linalg.lstsq(np.column_stack(columns), np.log(lives), rcond=None)[0]
+    assert fitted == pytest.approx([9.517, -2.0635, 0.3452, 2006.4], rel=2e-3)
+    assert abs(fitted[2] - RATE_EXPONENT) < 0.02
+
+    def share(a_day: float) -> float:
+        return solder_life(Cycle(0, 60, a_day), Cycle(0, 60, 1.0), 1.0).factor
+
+    assert share(8.0) == pytest.approx(2.0, rel=1e-12)
