@@ -81,6 +81,12 @@ def test_an_input_in_another_unit_is_used_in_its_own(capsys):
             1,
             "needlewright: Voltage at the lamp: expected a number from 0.5 to 60 V, found 'hot'",
         ),
+        (
+            ("--json", "lamp-life"),
+            2,
+            "needlewright: --json stands before 'lamp-life'; "
+            "write: needlewright sums lamp-life --json",
+        ),
         (("dinner",), 2, "needlewright: No such command 'dinner'."),
     ],
 )

@@ -15,6 +15,7 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.written import write_file
 from needlewright.composing.sums import answer_document, drawing, list_document
+from needlewright.errors import UsageError
 from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Pasted, Sum
@@ -34,6 +35,9 @@ def _sums(ctx: typer.Context, as_json: AsJson = False) -> None:
     """The sums of the workbench; without a name, lists them."""
     if ctx.invoked_subcommand is None:
         list_sums(as_json)
+    elif as_json:
+        name = ctx.invoked_subcommand
+        raise UsageError(f"--json stands before '{name}'; write: needlewright sums {name} --json")
 
 
 def list_sums(as_json: AsJson = False) -> None:
