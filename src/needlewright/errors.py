@@ -15,6 +15,8 @@ NeedlewrightError
     ├── PlanError         a catalogue, what is planned for, or rows of returns
     ├── KnowledgeError    what is known of causes, tests and remedies, or an answer to them
     ├── TransportError    an adapter, supply or bus that fails, or must not be used
+    │   ├── OverCurrentError   the cluster draws more than it may
+    │   └── SilentClusterError its needles fell to rest although told otherwise
     ├── CameraError       a camera that is absent, used elsewhere, or has gone
     ├── JobError          the facts of a job: shop, item, dates, odometer
     ├── PaperError        a paper that must not, or cannot, be issued
@@ -91,6 +93,14 @@ class KnowledgeError(UnusableInput):
 
 class TransportError(UnusableInput):
     """What puts a stimulus on the wires is absent, has failed, or must not be used."""
+
+
+class OverCurrentError(TransportError):
+    """The cluster draws more than its family allows."""
+
+
+class SilentClusterError(TransportError):
+    """The needles fell to rest although they are told otherwise: nothing is heard any more."""
 
 
 class CameraError(UnusableInput):

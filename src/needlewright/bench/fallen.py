@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import Final
 
-from needlewright.errors import ScaleError, TransportError
+from needlewright.errors import ScaleError, SilentClusterError
 from needlewright.families.model import Dial, Family
 from needlewright.readings.live import LiveLook
 from needlewright.readings.runs import RunRow
@@ -58,7 +58,7 @@ class Fallen:
 
         Raises
         ------
-        TransportError
+        SilentClusterError
             If every needle that is told to be away from rest, and was seen away before, is at rest.
         """
         told_away = 0
@@ -94,7 +94,7 @@ class Fallen:
 
         Raises
         ------
-        TransportError
+        SilentClusterError
             If every one of them that followed before, and is seen, is at rest.
         """
         seen = {
@@ -122,8 +122,8 @@ class Fallen:
         return abs(angle - dial.rest_angle_deg) > AWAY_DEG
 
 
-def _hears_nothing(dials: Sequence[str], where: str) -> TransportError:
-    return TransportError(
+def _hears_nothing(dials: Sequence[str], where: str) -> SilentClusterError:
+    return SilentClusterError(
         f"{', '.join(dials)} fell to rest although told otherwise ({where}): the cluster hears "
         "nothing any more; check its plug and its power, then go on from the same check point"
     )

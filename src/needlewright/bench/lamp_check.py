@@ -5,7 +5,7 @@ from typing import Final
 
 from needlewright.bench.bus_watch import bus_losses, wait_for_bus
 from needlewright.bench.devices import CutShort, Devices, Wishes
-from needlewright.bench.settling import REACTION_S
+from needlewright.bench.settling import REACTION_S, heard_after_s
 from needlewright.errors import TransportError
 from needlewright.families.lamps import Dm1File, Lamp, LampFrameFile, LampGroup
 from needlewright.readings.frame import Pixels
@@ -154,7 +154,7 @@ class LampCheck:
             before = bus_losses(devices)
             if commands:
                 devices.transport.apply(*commands)
-            devices.wait(_longest_s(commands) + REACTION_S + LIT_S)
+            devices.wait(heard_after_s(commands) + REACTION_S + LIT_S)
             devices.transport.check()
             pixels, _ = devices.camera.frame()
             if not commands or bus_losses(devices) == before:
@@ -190,8 +190,3 @@ def _repeated(stated: LampFrameFile) -> FrameStimulus:
     mask = (1 << 8 * len(frame.data)) - 1
     period_s, bitrate = stated.period_ms / 1000, stated.bitrate
     return FrameStimulus(frame.arbitration_id, frame.extended, frame.data, mask, period_s, bitrate)
-
-
-def _longest_s(commands: tuple[Command, ...]) -> float:
-    periods = [getattr(command.stimulus, "period_s", None) or 0.0 for command in commands]
-    return max(periods, default=0.0)

@@ -12,7 +12,7 @@ from needlewright.bench.keeping import KeptRun
 from needlewright.bench.key import ClusterKey
 from needlewright.bench.looking import NOT_SETTLED, Looking, Temperature
 from needlewright.bench.outcome import LampPhoto, Outcome, Sweep
-from needlewright.bench.settling import Settled, Watch
+from needlewright.bench.settling import Settled, Watch, heard_after_s
 from needlewright.bench.steps import RunStep, step_words
 from needlewright.errors import UnusableInput
 from needlewright.readings.live import LiveLook, LiveReader
@@ -240,7 +240,7 @@ class BenchRun:
                 if (wish := self._wishes.instead()) is not None:
                     return Settled(wish)
                 continue  # nothing else is wanted after all: asked once more
-            return self._watch.until_settled(list(step.told), _signal_s(commands))
+            return self._watch.until_settled(list(step.told), heard_after_s(commands))
 
     def _look(
         self, place: int, settled: Settled
@@ -272,9 +272,3 @@ def _commands(kept: KeptRun, step: RunStep, instruments: Instruments) -> list[Co
         signal_of(kept.family, dial).command(value, bench=instruments)
         for dial, value in step.told.items()
     ]
-
-
-def _signal_s(commands: list[Command]) -> float:
-    """The longest a cluster may take to hear what it is told: a frame's period."""
-    periods = [getattr(command.stimulus, "period_s", None) for command in commands]
-    return max((period for period in periods if period is not None), default=0.0)

@@ -1,6 +1,6 @@
 """Waiting until the needles of a step stand, and nothing happened meanwhile that would spoil it."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -9,6 +9,7 @@ from needlewright.errors import PictureError
 from needlewright.families.model import Family
 from needlewright.readings.flags import PHOTO_REASONS
 from needlewright.readings.live import LiveLook, LiveReader
+from needlewright.signals.model import Command
 
 REACTION_S: Final = 0.3
 """From a frame on the bus to a needle that begins to move; common practice, no source."""
@@ -149,6 +150,23 @@ class Watch:
     def _creep_s(self, dials: Collection[str]) -> float:
         told = [dial for dial in self._family.dials if dial.id in dials]
         return THERMAL_S if any(dial.movement.kind == "thermal" for dial in told) else 0.0
+
+
+def heard_after_s(commands: Iterable[Command]) -> float:
+    """How long a cluster may take to hear what it is told.
+
+    Parameters
+    ----------
+    commands
+        What is put on the wires.
+
+    Returns
+    -------
+    float
+        The longest period of a frame among them, seconds; 0 where none is repeated.
+    """
+    periods = [getattr(command.stimulus, "period_s", None) or 0.0 for command in commands]
+    return max(periods, default=0.0)
 
 
 def _not_seen(look: LiveLook) -> str:

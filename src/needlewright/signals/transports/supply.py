@@ -6,7 +6,7 @@ from typing import ClassVar, Final
 
 import pyvisa
 
-from needlewright.errors import TransportError
+from needlewright.errors import OverCurrentError, TransportError
 from needlewright.families.signal_file import SupplyFile
 from needlewright.signals.model import Command, Stimulus, VoltageStimulus
 from needlewright.signals.settings import SupplySettings
@@ -137,7 +137,7 @@ class SupplyTransport(Transport):
             return
         now, limits = self.reading(), self._limits
         if now.amperes > limits.limit_a:
-            raise TransportError(
+            raise OverCurrentError(
                 f"the cluster draws {now.amperes:.3g} A, above the family's limit of "
                 f"{limits.limit_a:g} A; the supply is off; look for a short before it is on again"
             )

@@ -1,0 +1,168 @@
+"""Frames of the last minutes, coded small, so that there are pictures from before an event."""
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import cv2
+
+from needlewright.bench.devices import Camera
+from needlewright.bench.keeping import write_whole
+from needlewright.errors import RunError
+from needlewright.readings.frame import Pixels
+
+QUALITY: Final = 80
+MOST_FRAMES: Final = 700
+"""A sweep and the dwell before it; some 50 kB each."""
+BEFORE: Final = 5
+AFTER: Final = 5
+"""Pictures of a strip, before the event and from it on."""
+APART_S: Final = 0.15
+"""Least time between two pictures of a strip."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A frame, coded."""
+
+    t_s: float
+    file: bytes
+
+
+class Ring:
+    """Holds the last frames that the cameras gave."""
+
+    def __init__(self) -> None:
+        self._frames: deque[Kept] = deque(maxlen=MOST_FRAMES)
+
+    def keep(self, pixels: Pixels, t_s: float) -> None:
+        """Take a frame in.
+
+        Parameters
+        ----------
+        pixels
+            Blue, green, red.
+        t_s
+            When it was taken.
+        """
+        self._frames.append(Kept(t_s, jpeg(pixels)))
+
+    def strip(self, at_s: float) -> tuple[Kept, ...]:
+        """The frames around a moment.
+
+        Parameters
+        ----------
+        at_s
+            When it happened.
+
+        Returns
+        -------
+        tuple of Kept
+            In time; as many after it as there are yet.
+        """
+        before = [one for one in self._frames if one.t_s < at_s]
+        after = [one for one in self._frames if one.t_s >= at_s]
+        return (*reversed(_apart(before[::-1], BEFORE)), *_apart(after, AFTER))
+
+
+def _apart(frames: list[Kept], most: int) -> list[Kept]:
+    """The first of frames that lie apart."""
+    taken: list[Kept] = []
+    for one in frames:
+        if len(taken) < most and (not taken or abs(one.t_s - taken[-1].t_s) >= APART_S):
+            taken.append(one)
+    return taken
+
+
+class WatchedCamera:
+    """A camera whose frames are kept in a ring, and whose clock is listened to.
+
+    Parameters
+    ----------
+    camera
+        The camera.
+    ring
+        Takes the frames.
+    saw
+        Told the time of each frame.
+    """
+
+    def __init__(self, camera: Camera, ring: Ring, saw: Callable[[float], None]) -> None:
+        self._camera, self._ring, self._saw = camera, ring, saw
+        self.last_s = 0.0
+
+    def frame(self) -> tuple[Pixels, float]:
+        """Wait for the next frame.
+
+        Returns
+        -------
+        tuple
+            Blue, green, red; and its time, seconds.
+        """
+        pixels, t_s = self._camera.frame()
+        self._ring.keep(pixels, t_s)
+        self._saw(t_s)
+        self.last_s = t_s
+        return pixels, t_s
+
+    def close(self) -> None:
+        """Let go of it."""
+        self._camera.close()
+
+
+def jpeg(pixels: Pixels) -> bytes:
+    """Code a picture.
+
+    Parameters
+    ----------
+    pixels
+        Blue, green, red.
+
+    Returns
+    -------
+    bytes
+        A JPEG file.
+
+    Raises
+    ------
+    RunError
+        If it cannot be coded.
+    """
+    coded, file = cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
+    if not coded:
+        raise RunError("a picture of the camera cannot be coded; try another camera")
+    return file.tobytes()
+
+
+def write_strip(folder: Path, name: str, strip: tuple[Kept, ...]) -> tuple[str, ...]:
+    """Write a strip as files.
+
+    Parameters
+    ----------
+    folder
+        The journal's.
+    name
+        Of the event.
+    strip
+        The frames.
+
+    Returns
+    -------
+    tuple of str
+        Files, relative to the folder.
+
+    Raises
+    ------
+    RunError
+        If one cannot be written.
+    """
+    names = tuple(f"events/{name}/{place:02d}.jpg" for place in range(len(strip)))
+    try:
+        (folder / "events" / name).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RunError(f"{folder}: cannot be written: {error.strerror or error}") from error
+    for file, one in zip(names, strip, strict=True):
+        write_whole(folder / file, one.file)
+    return names

@@ -1,0 +1,319 @@
+"""A burn-in on a rehearsed cluster: what happens in it is found, timed, and outlives its end."""
+
+import json
+import os
+import signal
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from bench.benches import DIALS, FAMILY, rehearsal_of, whole_devices_of
+from needlewright.bench.burn_in.attended import Listeners, Progress
+from needlewright.bench.burn_in.journal import (
+    JOURNAL,
+    Beat,
+    Begun,
+    Counts,
+    Ended,
+    GoneOn,
+    Happened,
+    LampsSeen,
+    Looked,
+    begin,
+    now,
+    read_journal,
+)
+from needlewright.bench.burn_in.pictures import Ring
+from needlewright.bench.burn_in.plan import BurnInPlan, dwell_values, points_of, refuse_plan
+from needlewright.bench.burn_in.run import BurnInRun
+from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch, lamps_out
+from needlewright.bench.devices import Devices
+from needlewright.errors import RunError
+from needlewright.readings.live import LiveDial, LiveLook
+from needlewright.rehearsal.cluster.rehearsal import Rehearsal
+
+SHORT = BurnInPlan(
+    hours=59 / 3600,
+    dwell_s=8.0,
+    sweeps_each=0,
+    check_every_h=1.0,
+    points={"engine": (4.0,), "speed": (100.0,)},
+)
+REHEARSED = "rehearsed, sound, 23 degC, seed 5"
+
+
+def struck(rehearsal: Rehearsal, devices: Devices, acts: dict[int, Callable]) -> Devices:
+    """Devices that do something to the cluster once the supply was asked so often.
+
+    It is asked once after each key-on and once with each look of a dwell.
+    """
+    asked = 0
+
+    def supply_a() -> float:
+        nonlocal asked
+        asked += 1
+        amperes = rehearsal.supply_a()
+        if asked in acts:
+            acts[asked](rehearsal.cluster)
+        return amperes
+
+    return replace(devices, supply_a=supply_a)
+
+
+def kill_lamp(cluster) -> None:
+    cluster.lamps._sound["stop"] = 0.0
+
+
+def turn_needle(cluster) -> None:
+    cluster.dials["speed"]._scatter_deg = 3.0
+
+
+def brown_out(cluster) -> None:
+    cluster.key_off()
+    cluster.key_on()
+
+
+@pytest.fixture(scope="module")
+def eventful(tmp_path_factory: pytest.TempPathFactory):
+    """A minute in which a lamp dies, a needle turns, and the cluster starts anew."""
+    folder = tmp_path_factory.mktemp("burn-in") / "unit"
+    told: list[Progress] = []
+    with rehearsal_of() as rehearsal, rehearsal.transport:
+        # the second dwell is looked at with the 10th to 15th time, the third from the 17th on
+        acts = {11: kill_lamp, 18: turn_needle, 20: brown_out}
+        devices = struck(rehearsal, whole_devices_of(rehearsal), acts)
+        journal = begin(folder, FAMILY.name, REHEARSED, "A 1", SHORT)
+        run = BurnInRun(journal, FAMILY, devices, 2.0, listeners=Listeners(progress=told.append))
+        ended = run.go()
+        is_on = rehearsal.cluster.key
+    return read_journal(folder), ended, is_on, told
+
+
+def events_of(journal) -> list[Happened]:
+    return [one for one in journal.lines if isinstance(one, Happened)]
+
+
+def test_every_event_is_named_timed_and_has_pictures_around_it(eventful):
+    journal, ended, is_on, told = eventful
+    assert (ended.state, ended.words, is_on) == ("finished", "all 0.0163889 h are done", False)
+    found = [(one.what, one.where) for one in events_of(journal)]
+    assert found == [
+        ("current_jump", "cluster"),
+        ("lamp_out", "stop"),
+        ("needle_moved", "speed"),
+        ("reset", "cluster"),
+    ]
+    jump, _, moved, _ = events_of(journal)
+    # a lamp of 1.2 W at 13.5 V goes out
+    assert jump.size == pytest.approx(-0.0889, abs=0.01)
+    assert moved.size == pytest.approx(3.0, abs=0.15)
+    assert len(moved.pictures) == len(moved.picture_s) == 10
+    assert sum(t < 0 for t in moved.picture_s) == 5
+    assert list(moved.picture_s) == sorted(moved.picture_s)
+    seen = [cv2.imread(str(journal.folder / name)) for name in moved.pictures]
+    assert {one.shape for one in seen} == {(426, 640, 3)}
+    # the needle has turned between the first and the last of them
+    assert np.percentile(cv2.absdiff(seen[0], seen[-1]), 99.9) > 40
+    assert (told[-1].events, told[-1].of_hours) == (4, SHORT.hours)
+
+
+def test_hours_are_counted_with_the_power_on_only(eventful):
+    journal, ended, _, _ = eventful
+    assert 59.0 <= ended.counts.powered_s < 75.0
+    assert (ended.counts.sweeps, ended.counts.key_ons) == (0, 5)
+    counted = [one.counts.powered_s for one in journal.lines]
+    assert counted == sorted(counted)
+
+
+def test_check_points_are_read_at_the_beginning_and_at_the_end(eventful):
+    journal = eventful[0]
+    looks = [one for one in journal.lines if isinstance(one, Looked)]
+    assert [(one.visit, one.dial, one.value) for one in looks] == [
+        (visit, dial, SHORT.points[dial][0]) for visit in (0, 1) for dial in DIALS
+    ]
+    for one in looks:
+        dial = FAMILY.dial(one.dial)
+        assert dial is not None
+        assert one.angle_deg == pytest.approx(dial.programme_angle_deg(one.value), abs=0.3)
+        assert (journal.folder / str(one.photo)).is_file()
+    lamps = [one.light for one in journal.lines if isinstance(one, LampsSeen)]
+    assert [one["stop"] > 0.3 for one in lamps] == [True, False]
+    assert all(one["warning"] > 0.3 for one in lamps)
+
+
+def short_run(folder: Path, devices: Devices, listeners: Listeners | None = None) -> Ended:
+    journal = begin(folder, FAMILY.name, REHEARSED, "A 1", SHORT)
+    return BurnInRun(journal, FAMILY, devices, 2.0, listeners=listeners).go()
+
+
+def test_more_than_the_limit_switches_off_at_once(tmp_path: Path):
+    with rehearsal_of() as rehearsal, rehearsal.transport:
+        devices = replace(whole_devices_of(rehearsal), supply_a=lambda: 2.4)
+        ended = short_run(tmp_path / "unit", devices)
+        assert rehearsal.cluster.key is False
+        assert not rehearsal.transport.on_wires
+    assert ended.state == "failed"
+    assert ended.words.startswith("the cluster draws 2.4 A, above the limit of 2 A; it is switched")
+    (event,) = events_of(read_journal(tmp_path / "unit"))
+    assert (event.what, event.words) == ("over_current", ended.words)
+    assert len(event.pictures) > 5
+
+
+def test_a_program_that_is_killed_goes_on_with_the_hours_counted_so_far(tmp_path: Path):
+    folder = tmp_path / "unit"
+
+    def kill_at_the_dwell(progress: Progress) -> None:
+        if progress.words == "dwell":
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    child = os.fork()
+    if child == 0:  # never comes back
+        with rehearsal_of() as rehearsal, rehearsal.transport:
+            listeners = Listeners(progress=kill_at_the_dwell)
+            short_run(folder, whole_devices_of(rehearsal), listeners)
+        os._exit(1)
+    _, status = os.waitpid(child, 0)
+    assert os.WTERMSIG(status) == signal.SIGKILL
+    with (folder / JOURNAL).open("ab") as stream:
+        stream.write(b'{"at":"2026-')  # the line that was being written
+    before = read_journal(folder)
+    assert before.counts.powered_s > 5.0
+    assert [one.visit for one in before.lines if isinstance(one, Looked)] == [0, 0]
+    with rehearsal_of() as rehearsal, rehearsal.transport:
+
+        def stop(progress: Progress) -> None:
+            if progress.words == "dwell":
+                raise KeyboardInterrupt
+
+        ended = short_run(folder, whole_devices_of(rehearsal), Listeners(progress=stop))
+        assert rehearsal.cluster.key is False
+    assert (ended.state, ended.words) == ("stopped", "stopped by the person at the bench")
+    after = read_journal(folder)
+    assert after.lines[: len(before.lines)] == before.lines
+    assert isinstance(after.lines[len(before.lines)], GoneOn)
+    # the first visit was whole: it is not made again
+    assert [one.visit for one in after.lines if isinstance(one, Looked)] == [0, 0]
+    assert after.counts.powered_s >= before.counts.powered_s
+
+
+def test_a_journal_of_something_else_is_refused(tmp_path: Path):
+    folder = tmp_path / "unit"
+    begin(folder, FAMILY.name, REHEARSED, "A 1", SHORT)
+    longer = SHORT.model_copy(update={"hours": 2.0})
+    for wrong, asked in (
+        ("another cluster ('A 1, rehearsed", (FAMILY.name, REHEARSED, "A 2", SHORT)),
+        ("now 'A 1, bench'", (FAMILY.name, "bench", "A 1", SHORT)),
+        ("another family", ("other", REHEARSED, "A 1", SHORT)),
+        ("was begun with another plan", (FAMILY.name, REHEARSED, "A 1", longer)),
+    ):
+        with pytest.raises(RunError) as refused:
+            begin(folder, *asked)
+        assert wrong in str(refused.value)
+    journal = read_journal(folder)
+    assert len(journal.lines) == 1, "what was refused has written nothing"
+    journal.write(Ended(at=now(), counts=Counts(), state="finished", words="done"))
+    with pytest.raises(RunError, match="is finished; report it, or name another folder"):
+        begin(folder, FAMILY.name, REHEARSED, "A 1", SHORT)
+
+
+def test_a_damaged_line_inside_is_no_journal_and_one_cut_off_at_the_end_is(tmp_path: Path):
+    journal = begin(tmp_path / "unit", FAMILY.name, "bench", "A 1", SHORT)
+    journal.write(Beat(at=now(), counts=Counts(powered_s=90.0)))
+    path = journal.path
+    whole = path.read_bytes()
+    path.write_bytes(whole[:-5])
+    assert [type(one) for one in read_journal(journal.folder).lines] == [Begun]
+    path.write_bytes(whole.replace(b'"beat"', b'"bear"') + whole)
+    with pytest.raises(RunError, match=r"journal\.jsonl: line 2 is damaged"):
+        read_journal(journal.folder)
+    with pytest.raises(RunError, match="name the folder of a burn-in"):
+        read_journal(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("change", "wrong"),
+    [
+        ({"hours": 0.0}, "burn-in of 0 h: give more than 0"),
+        ({"dwell_s": 0.0}, "dwell of 0 s"),
+        ({"sweeps_each": -1}, "-1 sweeps in a turn"),
+        ({"check_every_h": 0.0}, "check points every 0 h"),
+        ({"points": {}}, "no dial can be told anything without a person"),
+        ({"points": {"oil": (1.0,)}}, "has no dial 'oil'"),
+        ({"points": {"speed": (100.0, 40.0)}}, "dial 'speed': check points must rise"),
+        ({"chamber": ((2.0, -20.0), (1.0, 23.0))}, "chamber: the hours must rise"),
+        ({"chamber": ((0.0, -80.0),)}, "chamber: give temperatures from -60 to 120"),
+    ],
+)
+def test_a_plan_that_cannot_be_carried_out_is_refused(change: dict, wrong: str):
+    with pytest.raises(RunError) as refused:
+        refuse_plan(SHORT.model_copy(update=change), FAMILY)
+    assert wrong in str(refused.value)
+
+
+def test_a_plan_knows_its_points_its_sweeps_and_its_cold():
+    plan = BurnInPlan(
+        hours=10.0,
+        dwell_s=280.0,
+        sweeps_each=1,
+        check_every_h=1.0,
+        points=points_of(FAMILY, DIALS),
+        chamber=((1.0, -20.0), (6.0, 23.0)),
+    )
+    assert plan.points == {"engine": (2.0, 4.0, 6.0), "speed": (40.0, 100.0, 180.0)}
+    assert plan.expected_sweeps == 120
+    assert [plan.temperature_degc(hour) for hour in (0.5, 1.0, 5.9, 6.0)] == [None, -20, -20, 23]
+    assert [dict(told) for told in plan.visit()][1] == {"engine": 4.0, "speed": 100.0}
+    assert dwell_values(plan, FAMILY) == {"engine": 5.0, "speed": 140.0}
+    assert len(plan.cautions) == 4
+
+
+def looks(**angles: float) -> LiveLook:
+    dials = tuple(LiveDial(one, "", "steady", angle_deg=angle) for one, angle in angles.items())
+    return LiveLook(0.0, True, None, dials)
+
+
+def test_one_look_that_is_off_is_no_event_and_all_needles_at_once_are_one():
+    watch = StandWatch(("engine", "speed"))
+    assert watch.look(looks(engine=10.0, speed=20.0)) == []
+    assert watch.look(looks(engine=10.0, speed=22.0)) == []
+    assert watch.look(looks(engine=10.0, speed=20.1)) == []
+    assert [one.what for one in watch.look(looks(engine=-60.0, speed=-80.0))] == ["reset"]
+    assert watch.look(looks(engine=-60.0, speed=-80.0)) == []
+    assert watch.is_away
+    assert watch.look(looks(engine=10.1, speed=20.1)) == []
+    assert not watch.is_away
+
+
+def test_a_current_that_stays_at_another_level_jumped_once():
+    watch = CurrentWatch()
+    values = [0.30] * 6 + [0.40] + [0.30] * 3 + [0.40] * 9
+    found = [one for one in map(watch.look, values) if one is not None]
+    assert [one.size for one in found] == [pytest.approx(0.10)]
+    assert found[0].words == "the current jumped from 0.300 to 0.400 A"
+    assert CurrentWatch().look(None) is None
+
+
+def test_a_lamp_too_weak_to_be_seen_at_first_is_not_watched():
+    first = {"bright": 0.5, "weak": 0.02}
+    assert [one.where for one in lamps_out(first, {"bright": 0.1, "weak": 0.0})] == ["bright"]
+    assert lamps_out(first, {"bright": 0.2}) == []
+
+
+def test_the_ring_holds_frames_before_and_after_a_moment_apart():
+    ring = Ring()
+    for place in range(40):
+        ring.keep(np.zeros((8, 8, 3), np.uint8), place / 25)
+    strip = [one.t_s for one in ring.strip(0.8)]
+    assert strip == pytest.approx([0.12, 0.28, 0.44, 0.6, 0.76, 0.8, 0.96, 1.12, 1.28, 1.44])
+
+
+def test_a_line_says_what_it_is(eventful):
+    journal = eventful[0]
+    first = json.loads((journal.folder / JOURNAL).read_text("utf-8").splitlines()[0])
+    assert (first["kind"], first["format"], first["unit"]) == ("begun", 1, "A 1")
+    assert journal.is_rehearsed
+    assert journal.is_finished
