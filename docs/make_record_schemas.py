@@ -12,6 +12,7 @@ from pydantic import TypeAdapter
 
 from needlewright.composing.finding_model import JobFindings
 from needlewright.composing.rereading import Rereading
+from needlewright.composing.shop_record import ShopRecord
 from needlewright.records import views
 
 FOLDER = Path(__file__).parent / "json"
@@ -29,7 +30,7 @@ def schemas() -> dict[str, dict[str, Any]]:
         "job-run": _run(),
         "job-paper": _paper("A paper that was issued, and the copies made of its files."),
         "jobs-papers": _papers(),
-        "shop-show": _of(views.Settings, "The shop's settings; an empty text: not stated."),
+        "shop-show": _shop(),
         "shop-person": _listed("people", views.PersonView, "Who works, or worked, in the shop."),
         "shop-instrument": _listed("instruments", views.InstrumentView, "The shop's instruments."),
         "shop-family": _listed("families", views.FamilyView, "The newest version of each family."),
@@ -84,6 +85,17 @@ def _versions() -> dict[str, Any]:
     }
     one["required"].append("differs")
     return _wrapped({"versions": schema}, "Versions of families, each family's newest first.")
+
+
+def _shop() -> dict[str, Any]:
+    schema = TypeAdapter(views.Settings).json_schema(mode="serialization")
+    record = TypeAdapter(ShopRecord).json_schema(mode="serialization")
+    schema.setdefault("$defs", {}).update(record.pop("$defs"))
+    schema["properties"]["findings"] = {
+        **record,
+        "description": "Of `shop show`: how often what was said of its returned jobs was so.",
+    }
+    return _closed(schema, "The shop's settings; an empty text: not stated.")
 
 
 def _import() -> dict[str, Any]:

@@ -61,14 +61,14 @@ def test_findings_answers_and_undo(call):
     found = document(call, "jobs", "findings", "t-77")
     assert (found["at"], found["outcome"]) == ("bench", "faulty")
     assert card(found, "speed")["shares"][0]["cause"] == "lost_steps"
-    asked = document(call, "jobs", "answer", "T-77", "fuel: ways_differ yes", "--at-bench", *ANNA)
-    (answer,) = [e for e in card(asked, "fuel")["evidence"] if e["kind"] == "answer"]
+    asked = document(call, "jobs", "answer", "T-77", "temp: ways_differ yes", "--at-bench", *ANNA)
+    (answer,) = [e for e in card(asked, "temp")["evidence"] if e["kind"] == "answer"]
     assert (answer["finding"], answer["yes"]) == ("ways_differ", True)
     assert answer["seen_in"] == "found at the bench, Anna Invented"
-    assert card(asked, "fuel")["faulty"] > card(found, "fuel")["faulty"]
+    assert card(asked, "temp")["faulty"] > card(found, "temp")["faulty"]
     code, out, _ = call("jobs", "undo", "T-77", *ANNA)
-    assert (code, out[:46]) == (0, "taken back: answer: ways_differ of dial 'fuel'")
-    assert card(document(call, "jobs", "findings", "T-77"), "fuel") == card(found, "fuel")
+    assert (code, out[:46]) == (0, "taken back: answer: ways_differ of dial 'temp'")
+    assert card(document(call, "jobs", "findings", "T-77"), "temp") == card(found, "temp")
 
 
 def test_the_text_that_came_back_is_taken_in_and_an_answer_taken_away(call, monkeypatch):
@@ -162,6 +162,11 @@ def test_troubleshooting_takes_a_shop_s_own_jobs(call, tmp_path):
     code, out, _ = call(*words, "--shop", tmp_path / "shop")
     assert code == 0
     assert json.loads(out)["dials"]["fuel"]["blocked"] > 2 * plain["blocked"]
+    assert json.loads(out)["shop"]["opinions"] == 1
+    code, shown, _ = call("shop", "show", "--shop", tmp_path / "shop", "--json")
+    assert (code, json.loads(shown)["findings"]) == (0, json.loads(out)["shop"])
+    _, shown, _ = call("shop", "show", "--shop", tmp_path / "shop")
+    assert "findings        1 decision of returned jobs, 1 against what was most" in shown
     code, _, err = call(*words, "--shop", tmp_path / "nowhere")
     assert code == 1
     assert "nowhere" in err

@@ -1,10 +1,12 @@
 """Finished jobs as cases: what moves the priors of the next one."""
 
 import pytest
+from scipy.stats import beta
 
 from needlewright.composing.job_answers import Decision, overrule, take_answers
 from needlewright.composing.job_findings import job_findings
 from needlewright.composing.shop_priors import experience_of
+from needlewright.composing.shop_record import shop_record
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.records.opinions import Decided, give_opinion
 from needlewright.records.tables import Job
@@ -93,3 +95,24 @@ def test_the_priors_of_the_next_job_are_the_mean_of_a_dirichlet(opened):
         for each in (learned, plain)
     ]
     assert shares[0]["blocked"] > 2 * shares[1]["blocked"]
+
+
+def test_the_shop_says_how_often_it_was_right(opened):
+    """Interval of a share: beta quantiles, Jeffreys' prior, from scipy (an independent library)."""
+    assert "is not known here" in shop_record(opened).words
+    said = {"blocked": 0.95, "sound": 0.05}
+    for tag, decided in (("T-0", ("blocked",)), ("T-1", ("blocked",)), ("T-2", ("dragging",))):
+        give_opinion(opened, tag, Decided(decided, "seen", said, dial="fuel"), ANNA)
+    give_back(opened, "T-0", "T-1", "T-2")
+    record = shop_record(opened)
+    assert (record.jobs, record.opinions, record.overruled) == (3, 3, 1)
+    assert (record.sure.statements, record.sure.held, record.sure.said) == (3, 2, 0.95)
+    low, high = beta.ppf([0.025, 0.975], 2.5, 1.5)
+    assert record.sure.share_low == pytest.approx(low, abs=1e-6)
+    assert record.sure.share_high == pytest.approx(high, abs=1e-6)
+    assert record.words == (
+        "3 decisions of returned jobs, 1 against what was most probable. What was said with 90 % "
+        f"or more was so in 2 of 3; between {100 * low:.0f} and {100 * high:.0f} % are to be "
+        "expected. That is too few to go by. Whoever decides sees what is said first, so this "
+        "flatters."
+    )

@@ -8,6 +8,7 @@ from needlewright.cli import console
 from needlewright.cli.job_words import due_words
 from needlewright.cli.shop_families import add_to
 from needlewright.cli.shop_options import AsJson, ShopFolder, emit_view, plain, say, shop_at
+from needlewright.composing.shop_record import shop_record
 from needlewright.records import shop as house
 from needlewright.records.opening import Shop
 from needlewright.records.views import Settings
@@ -19,12 +20,15 @@ app = typer.Typer(
 
 @app.command("show")
 def show(*, shop: ShopFolder = None, as_json: AsJson = False) -> None:
-    """Show the shop's settings, and where it lies."""
+    """Show the shop's settings, where it lies, and how often its findings were right."""
     with shop_at(shop) as opened:
-        settings, folder = house.settings(opened), opened.folder
-    if not as_json:
-        say(f"folder          {folder}")
+        settings, folder, record = house.settings(opened), opened.folder, shop_record(opened)
+    if as_json:
+        console.emit_json({**plain(settings), "findings": plain(record)})
+        return
+    say(f"folder          {folder}")
     _settings_out(settings, as_json)
+    say(f"findings        {record.words}")
 
 
 @app.command("set")

@@ -1,9 +1,10 @@
 """`needlewright troubleshoot`: from a complaint and answers to causes and the next test."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 from rich.table import Table
@@ -29,6 +30,9 @@ from needlewright.findings.troubleshooting.next_test import Option, next_options
 from needlewright.findings.troubleshooting.responsible import responsible
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
+
+if TYPE_CHECKING:
+    from needlewright.composing.shop_record import ShopRecord
 
 SHOWN: Final = 8
 """Causes and options that are shown to people."""
@@ -99,8 +103,9 @@ def troubleshoot(
     """
     cluster, tables = load_family(family), read_tables(knowledge)
     known = troubleshooting_knowledge(tables)
+    record = None
     if shop is not None:
-        known = _taught(known, shop)
+        known, record = _taught(known, shop)
     dials = [dial.id for dial in cluster.dials]
     text = "" if answers is None else answers_text(answers)
     told = [
@@ -116,23 +121,32 @@ def troubleshoot(
             belief = _with_run(belief, cluster, path, run_name, of_runs)
     options, wrong = next_options(belief, at.value), contradictions(belief)
     if as_json:
-        console.emit_json(_document(cluster.name, at, belief, options, wrong))
+        document = _document(cluster.name, at, belief, options, wrong)
+        if record is not None:
+            document["shop"] = asdict(record)
+        console.emit_json(document)
         return
     for one in wrong:
         console.err.print(f"look: {one.words}", markup=False)
     _show(belief, options)
+    if record is not None:
+        console.out.print(f"of this shop: {record.words}", markup=False)
 
 
-def _taught(known: Knowledge, shop: Path) -> Knowledge:
-    """What is known with a shop's own finished jobs; those that cannot count are said."""
+def _taught(known: Knowledge, shop: Path) -> "tuple[Knowledge, ShopRecord]":
+    """What is known with a shop's own finished jobs, and how often that was so.
+
+    Jobs that cannot count are said.
+    """
     from needlewright.cli.shop_options import shop_at  # noqa: PLC0415 - loads the database
     from needlewright.composing.shop_priors import experience_of  # noqa: PLC0415 - the same
+    from needlewright.composing.shop_record import shop_record  # noqa: PLC0415 - the same
 
     with shop_at(shop) as opened:
-        experience = experience_of(opened, known)
+        experience, record = experience_of(opened, known), shop_record(opened)
     for words in experience.left_out:
         console.err.print(f"look: {words}", markup=False)
-    return experience.teach(known)
+    return experience.teach(known), record
 
 
 def _with_run(

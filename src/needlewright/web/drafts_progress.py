@@ -52,8 +52,10 @@ class Teller:
     ----------
     folder
         Exists.
-    dials, photos
+    dials
         How many there are.
+    photos
+        How many there are, the one that is clicked in among them.
     bare
         Whether needles are pulled in the first photo.
     scan

@@ -12,6 +12,7 @@ from fastapi import APIRouter
 from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, HTMLResponse, Response
 
+from needlewright.composing.shop_record import shop_record
 from needlewright.errors import NeedlewrightError
 from needlewright.records.backup import backup
 from needlewright.records.entries import SettingsEntry
@@ -220,4 +221,5 @@ def _page(
         lines=[instrument_line(one, today) for one in instruments(asked.shop)],
         wrong=wrong or WrongForm(),
         checked=checked,
+        record=shop_record(asked.shop),
     )

@@ -62,8 +62,10 @@ def causes_decided(belief: Belief, there: Collection[str], absent: Collection[st
     ----------
     belief
         With everything else that is known.
-    there, absent
-        Codes of causes of the whole.
+    there
+        Codes of causes of the whole that are there.
+    absent
+        Codes of those that are not.
 
     Returns
     -------
