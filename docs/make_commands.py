@@ -70,6 +70,8 @@ CANNOT_BE_USED = {
     "needles": "the family or the run cannot be used",
     "needle-set press": "the family, the run or a table of pressed needles cannot be used, or no dial "
     "of the run says anything: none at rest after homing, every row on a stop",
+    "needle-set height": "a length, a limit or the document of a calibration cannot be used, or the "
+    "lengths do not go together. No gauge that keeps every limit is an answer, and the code is 0",
     "before-after": "the family or a run cannot be used, the two runs are one and the same, or the "
     "file cannot be written",
     "report": "an input cannot be used, or the number is taken; nothing is written",

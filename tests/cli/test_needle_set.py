@@ -100,3 +100,64 @@ def test_a_table_of_hands_names_the_row_that_is_wrong(capsys, left, tmp_path):
     assert "line 2, column 'achieved_deg': given 'three'" in err
     hand.write_text("dial,intended_deg,achieved_deg\nother,3,3\n", encoding="utf-8")
     assert "type tip_deg for another's" in call(capsys, *words)[2]
+
+
+STACK = ("--shaft", "6.0+-0.1", "--face", "1.0", "--hub", "6,5±0,05", "--bore", "5.0+-0.05", "--lens", "9+/-0.3")
+
+
+def test_height_says_the_gauge_and_draws_the_section(capsys, tmp_path):
+    drawing = tmp_path / "section.svg"
+    words = ("needle-set", "height", *STACK, "--thickness", "0.8", "--out", str(drawing))
+    code, out, err = call(capsys, *words)
+    assert (code, err) == (0, "")
+    assert "press down to a gauge of " in out
+    assert "limits of contact, halo, lens, grip: common practice, no source" in out
+    assert "what it comes from" in out
+    svg = drawing.read_text(encoding="utf-8")
+    assert "hub's foot" in svg
+    assert "lens 9.00" in svg
+
+
+def test_height_as_a_document_with_a_family_and_a_measured_height(capsys, tmp_path):
+    measured = {"value": 2.3, "u": 0.1, "before": 2.0, "why_not": None}
+    calibrated = tmp_path / "calibrated.json"
+    calibrated.write_text(json.dumps({"needles": [{"dial": "speed", "height_mm": measured}]}))
+    words = ("needle-set", "height", *STACK, "--family", FOLDER, "--dial", "speed", "--json")
+    document = json.loads(call(capsys, *words, "--calibrated", str(calibrated))[1])
+    valid(document, "needle-set-height")
+    assert document["measured"]["top_mm"] == 2.3
+    assert document["keeps_worst_case"] is True
+    by_depth = json.loads(call(capsys, *words, "--depth", "3.6", "--halo", "1.5")[1])
+    valid(by_depth, "needle-set-height")
+    assert by_depth["gap_mm"] == pytest.approx(1.4)
+    assert by_depth["limits"]["stated"] == ["halo"]
+
+
+@pytest.mark.parametrize(
+    ("more", "code", "says"),
+    [
+        (("--thickness", "-0.8"), 1, "thickness: given -0.8 mm; a length here is 0 or more"),
+        (("--thickness", "thin"), 1, "thickness: given 'thin'; a length in mm is expected"),
+        (("--thickness", "0.8", "--bore", "7"), 1, "bore: 7 mm is deeper than the hub"),
+        ((), 2, "--thickness: state it, or name --family and --dial that do"),
+        (("--thickness", "1", "--gauge", "1", "--depth", "4"), 2, "--gauge and --depth: state one"),
+        (("--thickness", "1", "--out", "a.png"), 2, "the ending must be .svg"),
+        (("--family", FOLDER, "--dial", "oil"), 1, "dial 'oil': family 'fam-job' has "),
+    ],
+)
+def test_a_height_that_cannot_be_is_one_sentence(capsys, more, code, says):
+    left_with, out, err = call(capsys, "needle-set", "height", *STACK, *more)
+    assert (left_with, out, err.count("\n")) == (code, "", 1)
+    assert says in err
+
+
+def test_a_file_that_is_no_calibration_is_said(capsys, tmp_path):
+    words = ("needle-set", "height", *STACK, "--family", FOLDER, "--dial", "speed")
+    wrong = tmp_path / "wrong.json"
+    wrong.write_text("[1]", encoding="utf-8")
+    assert "is no document of" in call(capsys, *words, "--calibrated", str(wrong))[2]
+    told = {"value": None, "u": None, "before": 2.0, "why_not": "too few photos"}
+    wrong.write_text(json.dumps({"needles": [{"dial": "speed", "height_mm": told}]}))
+    code, _, err = call(capsys, *words, "--calibrated", str(wrong))
+    assert code == 1
+    assert "the height of 'speed' was not told: too few photos" in err

@@ -2,6 +2,7 @@
 
 import typer
 
+from needlewright.cli.needle_height import height
 from needlewright.cli.needle_press import press
 
 app = typer.Typer(
@@ -10,6 +11,7 @@ app = typer.Typer(
     add_completion=False,
 )
 app.command()(press)
+app.command()(height)
 
 
 @app.callback()

@@ -111,6 +111,9 @@ def _needle(file: DialFile) -> Needle:
         thickness_mm=needle.thickness_mm,
         colour=needle.colour,
         pitch_u_deg=needle.pitch_u_deg,
+        contact_mm=needle.contact_mm,
+        halo_mm=needle.halo_mm,
+        lens_mm=needle.lens_mm,
     )
 
 

@@ -43,6 +43,12 @@ class Needle:
     """sRGB, 0..1."""
     pitch_u_deg: float = 0.2
     """Standard uncertainty of the needle's pitch against the face (common practice, no source)."""
+    contact_mm: float | None = None
+    """Least clearance of needle and hub to the face; None: not stated."""
+    halo_mm: float | None = None
+    """Greatest gap under the hub before light shows round it; None: not stated."""
+    lens_mm: float | None = None
+    """From the face to the inside of the lens; None: not stated."""
 
     def width_at(self, radius_mm: float) -> float:
         """Width at a distance from the centre, linear from `base_width_mm` to `tip_width_mm`."""

@@ -64,6 +64,15 @@ class NeedleFile(Open):
         le=10,
         description="Standard uncertainty (k = 1) of the needle's pitch against the face, degrees.",
     )
+    contact_mm: Length | None = Field(
+        None, description="Least clearance of needle and hub to the face."
+    )
+    halo_mm: Length | None = Field(
+        None, description="Greatest gap under the hub before light shows round it."
+    )
+    lens_mm: Length | None = Field(
+        None, description="From the face to the inside of the lens over the needle."
+    )
 
 
 class MovementFile(Open):
