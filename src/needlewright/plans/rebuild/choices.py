@@ -112,7 +112,7 @@ def _choice(search: Search, thing: Thing, tasks: frozenset[Task]) -> Choice:
     own = [task for task in tasks if thing.treated_by(task)]
     if own:
         return "replace now" if any(replaces(task, thing) for task in own) else "repair now"
-    return "watch" if search.losses.least(thing, ())[1] else "leave"
+    return "watch" if search.losses.least(thing, frozenset())[1] else "leave"
 
 
 def _decision(search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge) -> Decision:
@@ -138,13 +138,14 @@ def _decision(search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge)
 
 def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:
     """What the whole costs with this thing treated each way, the rest being as is best then."""
+    treating = search.losses.treating(thing)
+    fitting_new = frozenset(task for task in treating if replaces(task, thing))
 
     def repaired(tasks: frozenset[Task]) -> bool:
-        own = [task for task in tasks if thing.treated_by(task)]
-        return bool(own) and not any(replaces(task, thing) for task in own)
+        return bool(tasks & treating) and not tasks & fitting_new
 
     def replaced(tasks: frozenset[Task]) -> bool:
-        return any(replaces(task, thing) for task in tasks)
+        return bool(tasks & fitting_new)
 
     totals: dict[Choice, Fraction] = {}
     wide = search.with_every_task(thing)
@@ -152,11 +153,11 @@ def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:
     for choice, allowed in ways:
         best = wide.best({thing.place: allowed})
         if best is not None:
-            totals[choice] = wide.costs(best).total
-    left = search.best({thing.place: lambda tasks: not any(map(thing.treated_by, tasks))})
+            totals[choice] = best.total
+    left = search.best({thing.place: lambda tasks: not tasks & treating})
     assert left is not None  # the empty set is always there
-    total, losses = search.costs(left).total, search.losses
-    at_least = losses.least(thing, ())[0].cost
+    total, losses = left.total, search.losses
+    at_least = losses.least(thing, frozenset())[0].cost
     totals["watch"] = total - at_least + losses.of_thing(thing, (), told=True).cost
     totals["leave"] = total - at_least + losses.of_thing(thing, ()).cost
     return totals

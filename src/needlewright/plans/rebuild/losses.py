@@ -67,6 +67,15 @@ class Losses:
 
     workshop: Workshop
     _mending: dict[tuple[Place, str], Fraction] = field(default_factory=dict)
+    _treating: dict[str, frozenset[Task]] = field(default_factory=dict)
+    _least: dict[tuple[str, frozenset[Task]], tuple[Loss, bool]] = field(default_factory=dict)
+
+    def treating(self, thing: Thing) -> frozenset[Task]:
+        """Every task that does anything about a thing."""
+        if thing.name not in self._treating:
+            tasks = self.workshop.tasks_at(thing.place)
+            self._treating[thing.name] = frozenset(filter(thing.treated_by, tasks))
+        return self._treating[thing.name]
 
     def mending(self, place: Place, state: str) -> Fraction:
         """What the next repair of a fault costs by itself; 0 where no operation treats it."""
@@ -145,12 +154,17 @@ class Losses:
             total += self.of_wear(thing, wear, tasks, told=told)
         return total
 
-    def least(self, thing: Thing, tasks: Iterable[Task]) -> tuple[Loss, bool]:
+    def least(self, thing: Thing, tasks: frozenset[Task]) -> tuple[Loss, bool]:
         """What a thing costs, and whether watching it is what makes it so.
 
         Only what nothing is done about is watched.
         """
-        own = [task for task in tasks if thing.treated_by(task)]
+        key = (thing.name, tasks & self.treating(thing))
+        if key not in self._least:
+            self._least[key] = self._least_of(thing, key[1])
+        return self._least[key]
+
+    def _least_of(self, thing: Thing, own: frozenset[Task]) -> tuple[Loss, bool]:
         plain = self.of_thing(thing, own)
         if own or not thing.counts:
             return plain, False

@@ -75,6 +75,7 @@ def options_of(
     """
     best = search.best()
     assert best is not None  # the empty set is always there
+    recommended = best.tasks
     failed = _failed_only(search, findings)
     everything = failed | _replaceable(search)
 
@@ -83,7 +84,7 @@ def options_of(
         return speedometer_cautions(tasks, findings, family, knowledge, names)
 
     return (
-        _option("recommended", search, best, said(best)),
+        _option("recommended", search, recommended, said(recommended)),
         _option("only_failed", search, failed, said(failed)),
         _option("everything", search, everything, said(everything)),
     )
@@ -121,7 +122,7 @@ def _failed_only(search: Search, findings: Findings) -> frozenset[Task]:
         only[place] = _mending(able)
     found = wide.best(only)
     assert found is not None  # the sets were made for it
-    return found
+    return found.tasks
 
 
 def _nothing(tasks: frozenset[Task]) -> bool:

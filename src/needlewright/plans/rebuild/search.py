@@ -70,6 +70,14 @@ class _Set:
 
 
 @dataclass(frozen=True, slots=True)
+class Best:
+    """A set of operations, and its expected cost."""
+
+    total: Fraction
+    tasks: frozenset[Task]
+
+
+@dataclass(frozen=True, slots=True)
 class Search:
     """Everything that could be done to one cluster, set by set.
 
@@ -85,6 +93,8 @@ class Search:
         By place, every set of operations that could pay there.
     idle
         By place, operations that cost more than all they could ever save.
+    cheapest
+        By place, once it was asked for: of the sets that open the same, the one that costs least.
     """
 
     workshop: Workshop
@@ -92,6 +102,7 @@ class Search:
     losses: Losses
     sets: Mapping[Place, tuple[_Set, ...]]
     idle: Mapping[Place, tuple[Task, ...]]
+    cheapest: dict[Place, tuple[_Set, ...]] = field(default_factory=dict)
 
     def costs(self, tasks: frozenset[Task]) -> Costs:
         """What any set of operations costs.
@@ -115,10 +126,10 @@ class Search:
             labour=sum((shop.terms.labour(task.operation.minutes.mean) for task in tasks), ZERO),
             parts=sum((shop.parts_price(task) for task in tasks), ZERO),
             spoiling=sum((shop.spoiling(task) for task in tasks), ZERO),
-            loss=sum((self.losses.least(one, _ordered(tasks))[0] for one in self.things), Loss()),
+            loss=sum((self.losses.least(one, tasks)[0] for one in self.things), Loss()),
         )
 
-    def best(self, only: Mapping[Place, Allowed] | None = None) -> frozenset[Task] | None:
+    def best(self, only: Mapping[Place, Allowed] | None = None) -> Best | None:
         """The set with the least expected cost.
 
         Parameters
@@ -128,16 +139,27 @@ class Search:
 
         Returns
         -------
-        frozenset of Task or None
+        Best or None
             None where no set is allowed at some place. Of sets that cost the same, the one with the
             fewest operations.
         """
-        best: tuple[Fraction, int, frozenset[Task]] | None = None
+        sets = {}
+        for place, every in self.sets.items():
+            allowed = (only or {}).get(place)
+            if allowed is not None:
+                sets[place] = _cheapest(one for one in every if allowed(one.tasks))
+                continue
+            if place not in self.cheapest:
+                self.cheapest[place] = _cheapest(every)
+            sets[place] = self.cheapest[place]
+        best: Best | None = None
         for base in self.workshop.bases():
-            found = self._with(base, only or {})
-            if found is not None and (best is None or found[:2] < best[:2]):
+            found = self._with(base, sets.values())
+            if found is not None and (
+                best is None or (found.total, len(found.tasks)) < (best.total, len(best.tasks))
+            ):
                 best = found
-        return None if best is None else best[2]
+        return best
 
     def with_every_task(self, thing: Thing) -> "Search":
         """The same with what does not pay beside it, as far as it treats a thing.
@@ -152,36 +174,37 @@ class Search:
             if thing.treated_by(task)
             for one in sets
         ]
-        return replace(self, sets={**self.sets, thing.place: (*sets, *added)})
+        return self._with_sets(thing.place, (*sets, *added))
 
     def with_sets(self, place: Place, able: Sequence[Sequence[Task]]) -> "Search":
         """The same with one place's sets: of each of these groups of operations, one is taken."""
         sets = {frozenset(some) for some in product(*able)}
         made = tuple(self._set_of(place, some) for some in sorted(sets, key=_names))
-        return replace(self, sets={**self.sets, place: made})
+        return self._with_sets(place, made)
+
+    def _with_sets(self, place: Place, sets: tuple[_Set, ...]) -> "Search":
+        cheapest = {other: some for other, some in self.cheapest.items() if other != place}
+        return replace(self, sets={**self.sets, place: sets}, cheapest=cheapest)
 
     def _set_of(self, place: Place, tasks: frozenset[Task]) -> _Set:
         things = [thing for thing in self.things if thing.place == place]
-        return _set_of(self.workshop, _ordered(tasks), things, _Remembered(self.losses))
+        return _set_of(self.losses, tasks, things)
 
-    def _with(
-        self, base: frozenset[LevelAt], only: Mapping[Place, Allowed]
-    ) -> tuple[Fraction, int, frozenset[Task]] | None:
+    def _with(self, base: frozenset[LevelAt], places: Iterable[Sequence[_Set]]) -> Best | None:
         """The best with the whole standing open so far."""
         total = self.workshop.opening_cost(base)
         tasks: frozenset[Task] = frozenset()
-        for place, sets in self.sets.items():
-            allowed = only.get(place)
+        for sets in places:
             fitting = [
                 (one.cost + self.workshop.opening_cost(one.own - base), len(one.tasks), number)
                 for number, one in enumerate(sets)
-                if one.whole <= base and (allowed is None or allowed(one.tasks))
+                if one.whole <= base
             ]
             if not fitting:
                 return None
             cost, _, number = min(fitting)
             total, tasks = total + cost, tasks | sets[number].tasks
-        return total, len(tasks), tasks
+        return Best(total, tasks)
 
 
 def search_of(workshop: Workshop, things: Sequence[Thing]) -> Search:
@@ -207,9 +230,8 @@ def search_of(workshop: Workshop, things: Sequence[Thing]) -> Search:
         tasks = workshop.tasks_at(place)
         paying = [task for task in tasks if _could_pay(losses, task, own)]
         idle[place] = tuple(task for task in tasks if task not in paying)
-        remembered = _Remembered(losses)
         sets[place] = tuple(
-            _set_of(workshop, chosen, own, remembered)
+            _set_of(losses, frozenset(chosen), own)
             for count in range(len(paying) + 1)
             for chosen in combinations(paying, count)
         )
@@ -221,33 +243,24 @@ def _could_pay(losses: Losses, task: Task, things: Sequence[Thing]) -> bool:
     return losses.workshop.price(task) + losses.workshop.spoiling(task) < saved
 
 
-@dataclass(frozen=True, slots=True)
-class _Remembered:
-    """What things cost after the tasks that treat them, each worked out once."""
-
-    losses: Losses
-    known: dict[tuple[str, frozenset[Task]], Fraction] = field(default_factory=dict)
-
-    def cost(self, thing: Thing, tasks: Sequence[Task]) -> Fraction:
-        own = tuple(task for task in tasks if thing.treated_by(task))
-        key = (thing.name, frozenset(own))
-        if key not in self.known:
-            self.known[key] = self.losses.least(thing, own)[0].cost
-        return self.known[key]
-
-
-def _set_of(
-    workshop: Workshop, tasks: Sequence[Task], things: Sequence[Thing], known: _Remembered
-) -> _Set:
-    levels = workshop.open_for(tasks)
-    cost = sum((workshop.price(task) + workshop.spoiling(task) for task in tasks), ZERO)
-    cost += sum((known.cost(thing, tasks) for thing in things), ZERO)
+def _set_of(losses: Losses, tasks: frozenset[Task], things: Sequence[Thing]) -> _Set:
+    shop = losses.workshop
+    levels = shop.open_for(tasks)
+    cost = sum((shop.price(task) + shop.spoiling(task) for task in tasks), ZERO)
+    cost += sum((losses.least(thing, tasks)[0].cost for thing in things), ZERO)
     whole = frozenset(at for at in levels if at[1] is None)
-    return _Set(frozenset(tasks), whole, levels - whole, cost)
+    return _Set(tasks, whole, levels - whole, cost)
 
 
-def _ordered(tasks: Iterable[Task]) -> tuple[Task, ...]:
-    return tuple(sorted(tasks, key=lambda task: task.name))
+def _cheapest(sets: Iterable[_Set]) -> tuple[_Set, ...]:
+    """Of the sets that open the same, the one that costs least, and of those the smallest."""
+    found: dict[tuple[frozenset[LevelAt], frozenset[LevelAt]], _Set] = {}
+    for one in sets:
+        key = (one.whole, one.own)
+        other = found.get(key)
+        if other is None or (one.cost, len(one.tasks)) < (other.cost, len(other.tasks)):
+            found[key] = one
+    return tuple(found.values())
 
 
 def _names(tasks: frozenset[Task]) -> list[str]:

@@ -33,6 +33,8 @@ class Workshop:
     dials: tuple[str, ...]
     names: Mapping[str, str] = field(default_factory=dict)
     """Of dials, for sentences; a dial without one goes by its id."""
+    _opened: dict[Task, frozenset[LevelAt]] = field(default_factory=dict)
+    _costs: dict[frozenset[LevelAt], Fraction] = field(default_factory=dict)
 
     def named(self, words: str, place: Place) -> str:
         """Words of the catalogue with their dial put in."""
@@ -88,7 +90,12 @@ class Workshop:
 
     def open_for(self, tasks: Iterable[Task]) -> frozenset[LevelAt]:
         """What must be open for all of these tasks."""
-        return frozenset().union(*(self.opening(t.operation.open, t.place) for t in tasks))
+        return frozenset().union(*(self._open_for(task) for task in tasks))
+
+    def _open_for(self, task: Task) -> frozenset[LevelAt]:
+        if task not in self._opened:
+            self._opened[task] = self.opening(task.operation.open, task.place)
+        return self._opened[task]
 
     def opening_minutes(self, levels: Iterable[LevelAt]) -> Fraction:
         """Expected minutes of the ways in and out."""
@@ -98,9 +105,11 @@ class Workshop:
             Fraction(0),
         )
 
-    def opening_cost(self, levels: Iterable[LevelAt]) -> Fraction:
+    def opening_cost(self, levels: frozenset[LevelAt]) -> Fraction:
         """What the ways in and out cost."""
-        return self.terms.labour(self.opening_minutes(levels))
+        if levels not in self._costs:
+            self._costs[levels] = self.terms.labour(self.opening_minutes(levels))
+        return self._costs[levels]
 
     def price(self, task: Task) -> Fraction:
         """Expected labour and parts of a task, everything being open."""
