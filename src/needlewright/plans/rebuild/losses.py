@@ -143,6 +143,11 @@ class Losses:
             That are done; those elsewhere do nothing to it.
         told
             Whether the customer is told what to look for.
+
+        Returns
+        -------
+        Loss
+            Of its faults and weak points together.
         """
         total = Loss()
         if told:

@@ -1,0 +1,127 @@
+"""A customer's acceptance of one option of a plan: who, when, how, and of exactly which plan."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from needlewright.errors import PlanError
+
+FIRST: Final = "acceptance of plan "
+FIELDS: Final = ("option", "price", "who", "when", "how")
+MOST_LETTERS: Final = 4000
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """What was accepted.
+
+    Parameters
+    ----------
+    number
+        Of the plan, which stands for its content.
+    option
+        Id of the option.
+    price
+        As it was shown, with its currency.
+    who
+        Accepted it.
+    when
+        The day.
+    how
+        In person, by message, by telephone, on paper.
+    """
+
+    number: str
+    option: str
+    price: str
+    who: str
+    when: date
+    how: str
+
+
+def parse_acceptance(text: str) -> Acceptance:
+    """Read the text a customer sent back.
+
+    Parameters
+    ----------
+    text
+        As the quote made it; marks of quotation before its lines and other lines around it are
+        passed over.
+
+    Returns
+    -------
+    Acceptance
+        With every field filled in.
+
+    Raises
+    ------
+    PlanError
+        If it is none, or a field is missing or cannot be used.
+    """
+    lines = [line.lstrip("> \t").rstrip() for line in text[:MOST_LETTERS].splitlines()]
+    numbers = [line.removeprefix(FIRST).strip() for line in lines if line.startswith(FIRST)]
+    if len(numbers) != 1:
+        raise PlanError(
+            f"expected one line '{FIRST}NUMBER', found {len(numbers)}; ask for the text the quote "
+            "makes once an option, who, when and how are filled in"
+        )
+    said = {}
+    for line in lines:
+        name, colon, value = line.partition(":")
+        if colon and name in FIELDS:
+            if name in said and said[name] != value.strip():
+                raise PlanError(f"acceptance: '{name}' is said twice and differently")
+            said[name] = value.strip()
+    for name in FIELDS:
+        if not said.get(name):
+            raise PlanError(f"acceptance: '{name}' is missing; ask the customer for it")
+    try:
+        when = date.fromisoformat(said["when"])
+    except ValueError as error:
+        raise PlanError(
+            f"acceptance: when: expected a day such as 2026-03-02, found '{said['when']}'"
+        ) from error
+    return Acceptance(numbers[0], said["option"], said["price"], said["who"], when, said["how"])
+
+
+def refuse_other_plan(acceptance: Acceptance, document: Mapping[str, Any], today: date) -> None:
+    """Hold an acceptance against the plan it is to count for.
+
+    Parameters
+    ----------
+    acceptance
+        Of a customer.
+    document
+        The plan as it is now, as `plan_json` makes it.
+    today
+        The day.
+
+    Raises
+    ------
+    PlanError
+        If the plan was changed since, there is no such option, the price is another, or the day is
+        yet to come.
+    """
+    number = document["number"]
+    if acceptance.number != number:
+        raise PlanError(
+            f"plan {acceptance.number} was accepted and the plan is {number} now: it was changed "
+            "after that; send the new quote, a change needs a new acceptance"
+        )
+    options = {one["id"]: one for one in document["options"]}
+    if acceptance.option not in options:
+        raise PlanError(
+            f"acceptance: plan {number} has no option '{acceptance.option}'; it has: "
+            f"{', '.join(options)}"
+        )
+    price = f"{options[acceptance.option]['price']} {document['currency']}"
+    if acceptance.price != price:
+        raise PlanError(
+            f"acceptance: {acceptance.price} was accepted and option '{acceptance.option}' costs "
+            f"{price}; send the quote again"
+        )
+    if acceptance.when > today:
+        raise PlanError(
+            f"acceptance: when: {acceptance.when} is yet to come; correct the day ({today} today)"
+        )
