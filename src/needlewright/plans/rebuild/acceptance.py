@@ -66,7 +66,7 @@ def parse_acceptance(text: str) -> Acceptance:
             f"expected one line '{FIRST}NUMBER', found {len(numbers)}; ask for the text the quote "
             "makes once an option, who, when and how are filled in"
         )
-    said = {}
+    said: dict[str, str] = {}
     for line in lines:
         name, colon, value = line.partition(":")
         if colon and name in FIELDS:
