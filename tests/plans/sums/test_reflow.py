@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from needlewright.composing.sums_drawn.solder import reflow as drawn
 from needlewright.errors import SumError
+from needlewright.papers.sums_profile import HEAD, PLOT_PX
 from needlewright.plans.sums.catalogue import sum_named
 from needlewright.plans.sums.reflow import Reflow, code_of, hold_profile
 from needlewright.plans.sums.reflow_limits import LIMITS, expanded_k
@@ -151,6 +152,29 @@ def test_minutes_fahrenheit_semicolons_and_decimal_commas_give_the_same():
     assert other.name == "Board"
     assert other.t_s == pytest.approx(plain.t_s, abs=1e-6)
     assert other.c == pytest.approx(plain.c, abs=1e-6)
+
+
+def test_clock_times_are_taken_for_seconds():
+    rows = "".join(f"2026-03-01 11:59:{s:02},{20 + s}\n" for s in range(50))
+    assert read_tracks(f"Time,a_c\n{rows}", 10.0)[0].t_s[-1] - 49 == 11 * 3600 + 59 * 60
+    with pytest.raises(SumError, match="row 3: the time 00:00:01 is not after"):
+        read_tracks("time,a_c\n23:59:59,20\n00:00:01,21\n", 10.0)
+    with pytest.raises(SumError, match="row 3: expected a time as a number, found '1:2:3:4'"):
+        read_tracks("time,a_c\n1:02,20\n1:2:3:4,21\n", 10.0)
+
+
+def test_a_long_recording_is_drawn_by_its_extremes():
+    rng = np.random.default_rng(5)
+    one = track(every=0.05)
+    noisy = Track(
+        "a", one.t_s, tuple((np.array(one.c) + rng.normal(0, 0.3, len(one.c))).tolist()), 0
+    )
+    document = ElementTree.fromstring(drawn(held(noisy)))
+    line = max((mark.get("points") or "" for mark in document.iter()), key=len).split()
+    assert len(line) < 650
+    top = min(float(place.split(",")[1]) for place in line)
+    highest = max(noisy.c)
+    assert top == pytest.approx(HEAD + PLOT_PX * (1 - highest / (1.1 * highest + 8)), abs=0.01)
 
 
 def test_missing_values_are_bridged_and_counted():

@@ -74,7 +74,17 @@ def test_what_cannot_be_used_is_said_in_a_sentence(one, typed: str, sentence: st
 def test_what_may_be_left_empty_is_none_and_a_minus_may_be_a_true_one() -> None:
     assert read_input(MAYBE, " ") is None
     assert read_input(Amount("t", "T", "degC", -60.0, 60.0, 20.0), "−40 °F") == pytest.approx(-40)
-    assert read_input(TABLE, " ") == "a,b\n1,2\n"
+    assert read_input(TABLE, "a,b\n") == "a,b\n"
+
+
+def test_a_text_that_is_not_given_is_the_example_and_an_empty_one_is_refused() -> None:
+    reflow = sum_named("reflow")
+    csv = next(one for one in reflow.inputs if isinstance(one, Pasted))
+    assert read_inputs(reflow, {}).word("csv") == csv.example
+    sentence = "Recording: there is nothing in it; paste the text, or take its file"
+    with pytest.raises(SumError, match=sentence):
+        work_out(reflow, {"csv": " \n"})
+    assert str(wrong_inputs(reflow, {"csv": ""})["csv"]) == sentence
 
 
 def test_an_input_that_is_not_asked_for_is_refused() -> None:

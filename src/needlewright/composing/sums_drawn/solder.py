@@ -1,20 +1,25 @@
 """Drawings of the sums about solder."""
 
+from operator import itemgetter
+from typing import Final
+
 from needlewright.papers.sums_ladder import Bar, Ladder, draw_ladder
-from needlewright.papers.sums_profile import ProfileChart, ProfileMark, Shape, draw_profile
+from needlewright.papers.sums_profile import Points, ProfileChart, ProfileMark, Shape, draw_profile
 from needlewright.plans.sums.described.reflow import REFLOW, UNITS, value_words
 from needlewright.plans.sums.described.solder import SOLDER
 from needlewright.plans.sums.reflow import Held, Reflow, What
 from needlewright.plans.sums.solder import MIXED_SOLIDUS_C, SolderChoice
 from needlewright.rules.decision import VerdictCode
 
-SHAPES: dict[VerdictCode, Shape] = {
+MOST_POINTS: Final = 600
+"""Of a line: a drawing of this width shows no more."""
+SHAPES: Final[dict[VerdictCode, Shape]] = {
     "fail": "bad",
     "conditional_fail": "bad",
     "conditional_pass": "doubt",
     "not_read": "unknown",
 }
-SHORT: dict[What, str] = {
+SHORT: Final[dict[What, str]] = {
     "ramp": "climb",
     "soak": "soak",
     "above": "molten",
@@ -30,7 +35,7 @@ def reflow(profile: Reflow) -> str:
     return draw_profile(
         ProfileChart(
             names,
-            tuple(tuple(zip(t.t_s, t.c, strict=True)) for t in profile.tracks),
+            tuple(_thinned(tuple(zip(t.t_s, t.c, strict=True))) for t in profile.tracks),
             profile.limits.soak_c,
             profile.limits.liquidus_c,
             profile.limits.peak_c,
@@ -41,6 +46,18 @@ def reflow(profile: Reflow) -> str:
         ),
         REFLOW.drawing,
     )
+
+
+def _thinned(points: Points) -> Points:
+    """The ends and the least and the highest of every stretch of a long recording."""
+    each = max(1, round(2 * len(points) / MOST_POINTS))
+    if each == 1:
+        return points
+    kept = {points[0], points[-1]}
+    for first in range(0, len(points), each):
+        stretch = points[first : first + each]
+        kept |= {min(stretch, key=itemgetter(1)), max(stretch, key=itemgetter(1))}
+    return tuple(sorted(kept))
 
 
 def _words(held: Held) -> str:

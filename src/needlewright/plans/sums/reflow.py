@@ -68,6 +68,8 @@ class Reflow:
     """In the order of the tracks."""
     expanded_k: float
     """U of a temperature at the liquidus, k = 2."""
+    is_example: bool = False
+    """Whether nobody gave a recording."""
 
     @property
     def code(self) -> VerdictCode:

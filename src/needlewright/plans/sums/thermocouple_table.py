@@ -48,9 +48,9 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
     ----------
     text
         First row: names. One column's begins with `time` and ends in its unit (`time_s`,
-        `Time [min]`); every other is a thermocouple's and ends in its own (`board_c`,
-        `temperature_f`). Parted by commas, by tabs, or by semicolons, with a decimal comma where
-        commas do not part.
+        `Time [min]`), or has clock times (`12:34:56`); every other is a thermocouple's and ends
+        in its own (`board_c`, `temperature_f`). Parted by commas, by tabs, or by semicolons, with
+        a decimal comma where commas do not part.
     longest_gap_s
         Over which a straight line is believed, s.
 
@@ -65,7 +65,7 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
         If the table is none of this kind, its times do not rise, or a value is missing for longer.
     """
     rows = _rows(text)
-    time, warmths = _columns(rows[0][1])
+    time, warmths = _columns(rows[0][1], rows[1][1] if len(rows) > 1 else [])
     times: list[float] = []
     columns: list[list[float | None]] = [[] for _ in warmths]
     for number, row in rows[1:]:
@@ -115,7 +115,7 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     return rows
 
 
-def _columns(heads: Sequence[str]) -> tuple[_Column, list[_Column]]:
+def _columns(heads: Sequence[str], first_row: Sequence[str]) -> tuple[_Column, list[_Column]]:
     names = [head.strip() for head in heads]
     times = [i for i, name in enumerate(names) if name.lower().startswith("time")]
     if len(times) != 1:
@@ -124,7 +124,8 @@ def _columns(heads: Sequence[str]) -> tuple[_Column, list[_Column]]:
             f"time_s,temperature_c; found {', '.join(names)[:CELL] or 'nothing'}"
         )
     unit = TIME_UNIT.search(names[times[0]])
-    if unit is None:
+    clock = len(first_row) > times[0] and ":" in first_row[times[0]]
+    if unit is None and not clock:
         raise SumError(
             f"CSV, row 1: '{names[times[0]][:CELL]}' has no unit; name it time_s or time_min"
         )
@@ -139,7 +140,8 @@ def _columns(heads: Sequence[str]) -> tuple[_Column, list[_Column]]:
             f"CSV, row 1: expected at most {MOST_TRACKS} thermocouples, each with a name of its "
             f"own; found {', '.join(one.name for one in warmths)[: 4 * CELL]}"
         )
-    return _Column(times[0], "", SECONDS[unit[1][0].lower()]), warmths
+    factor = 1.0 if unit is None or clock else SECONDS[unit[1][0].lower()]
+    return _Column(times[0], "", factor), warmths
 
 
 def _warmth_column(place: int, name: str) -> _Column:
@@ -154,12 +156,23 @@ def _warmth_column(place: int, name: str) -> _Column:
 
 
 def _time(number: int, cell: str) -> float:
-    value = _number(cell)
+    value = _clock_s(cell) if ":" in cell else _number(cell)
     if value is None:
         raise SumError(
             f"CSV, row {number}: expected a time as a number, found '{cell.strip()[:CELL]}'"
         )
     return value
+
+
+def _clock_s(cell: str) -> float | None:
+    """Seconds of `12:34:56.5`, or of `34:56` as minutes; a date before it is left out."""
+    parts = [_number(part) for part in cell.strip().replace("T", " ").split()[-1].split(":")]
+    if len(parts) > 3 or any(part is None for part in parts):
+        return None
+    seconds = 0.0
+    for part in parts:
+        seconds = 60.0 * seconds + (part or 0.0)
+    return seconds
 
 
 def _warmth(number: int, cell: str, column: _Column) -> float | None:

@@ -23,7 +23,7 @@ def read_input(one: Input, typed: str) -> float | str | None:
     one
         The input.
     typed
-        As typed; empty takes the default.
+        As typed; empty takes the default, where there is one.
 
     Returns
     -------
@@ -66,7 +66,7 @@ def read_inputs(which: Sum[Any], typed: Mapping[str, str]) -> Given:
     for name in typed:
         if name not in names:
             raise SumError(f"{which.name} asks for no '{name}'; it asks for: {', '.join(names)}")
-    read = {one.name: read_input(one, typed.get(one.name, "")) for one in which.inputs}
+    read = {one.name: read_input(one, _said_of(one, typed)) for one in which.inputs}
     return Given(
         {name: value for name, value in read.items() if isinstance(value, float)},
         {name: value for name, value in read.items() if isinstance(value, str)},
@@ -78,7 +78,7 @@ def wrong_inputs(which: Sum[Any], typed: Mapping[str, str]) -> dict[str, SumErro
     wrong = {}
     for one in which.inputs:
         try:
-            read_input(one, typed.get(one.name, ""))
+            read_input(one, _said_of(one, typed))
         except SumError as error:
             wrong[one.name] = error
     return wrong
@@ -107,6 +107,11 @@ def work_out(which: Sum[Any], typed: Mapping[str, str]) -> Answered[Any]:
     given = read_inputs(which, typed)
     result = which.work(given)
     return Answered(which, given, result, which.told(result))
+
+
+def _said_of(one: Input, typed: Mapping[str, str]) -> str:
+    """What was typed for an input; a text that was not given is its example."""
+    return typed.get(one.name, one.example if isinstance(one, Pasted) else "")
 
 
 def _amount(one: Amount, typed: str) -> float | None:
@@ -165,4 +170,6 @@ def _pasted(one: Pasted, typed: str) -> str:
             f"{one.words}: {len(typed):,} characters are more than the {one.longest:,} that are "
             "taken; leave out what is not needed"
         )
-    return typed if typed.strip() else one.example
+    if not typed.strip():
+        raise SumError(f"{one.words}: there is nothing in it; paste the text, or take its file")
+    return typed

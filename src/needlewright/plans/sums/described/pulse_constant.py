@@ -58,7 +58,6 @@ def _told(found: PulseConstant) -> Told:
             "km/h",
             one.shown_kmh - 2 * one.u_kmh,
             one.shown_kmh + 2 * one.u_kmh,
-            4,
         )
         for one in found.held
     ]
@@ -145,7 +144,7 @@ PULSE_CONSTANT: Final = Sum(
         ),
         Amount("width", "Width on the side wall", "mm", 100.0, 500.0, 195.0, "195 of 195/65 R15"),
         Amount("aspect", "Height of the side wall", "%", 20.0, 100.0, 65.0, "65 of 195/65 R15"),
-        Amount("rim", "Rim", "", 8.0, 30.0, 15.0, "in; 15 of 195/65 R15"),
+        Amount("rim", "Rim", "in", 8.0, 30.0, 15.0, "15 of 195/65 R15"),
         Amount(
             "loaded", "Loaded radius, of the unloaded", "%", 90.0, 100.0,
             round(100 * LOADED_SHARE, 1), "97 is usual",

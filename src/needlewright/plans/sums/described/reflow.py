@@ -66,13 +66,15 @@ def _work(given: Given) -> Reflow:
         LIMITS[cast(Alloys, given.word("alloy"))],
         peak_c=(given.maybe("peak-least"), given.maybe("peak-most")),
     )
-    return hold_profile(
+    profile = hold_profile(
         read_tracks(given.word("csv"), given.number("gap")),
         limits,
         cast(Thermocouple, given.word("thermocouple")),
         given.number("logger"),
         given.number("window"),
     )
+    is_example = given.word("csv").split() == EXAMPLE.split()
+    return replace(profile, is_example=is_example)
 
 
 def _told(profile: Reflow) -> Told:
@@ -121,6 +123,8 @@ def _notes(profile: Reflow) -> tuple[str, ...]:
         for track in profile.tracks
         if track.missing
     ]
+    if profile.is_example:
+        notes.insert(0, "These are the invented readings of the example: give a recording.")
     if profile.limits.peak_c == (None, None):
         notes.append(
             "The peak is told and not judged: state what the most delicate part may take, as its "

@@ -18,6 +18,7 @@ from needlewright.plans.sums.thermistor import GOOD_FIT_K, ThermistorFit, fit_th
 from needlewright.plans.sums.wording import number, with_unit
 from needlewright.signals.preferred import Series
 
+RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 EXAMPLE: Final = "temperature_c,ohm\n0,32128\n10,19549\n20,12262\n25,9814\n30,7908\n50,3542\n"
 """Rows of a printed table of a 10 k thermistor; no source is named: it is a maker's."""
 
@@ -40,7 +41,7 @@ def _told(fit: ThermistorFit) -> Told:
             ),
             Figure(
                 "substitute_c", "Which stands for", fit.substitute_c, "degC",
-                fit.substitute_c - fit.within_k, fit.substitute_c + fit.within_k, 4,
+                fit.substitute_c - fit.within_k, fit.substitute_c + fit.within_k,
             ),
             _coefficient("a", equation.a),
             _coefficient("b", equation.b),
@@ -54,7 +55,10 @@ def _told(fit: ThermistorFit) -> Told:
 
 
 def _coefficient(name: str, value: float) -> Figure:
-    return Figure(name, name.upper(), value, digits=8)
+    mantissa, power = f"{value:.7e}".split("e")
+    raised = str(int(power)).translate(RAISED)
+    said = f"{mantissa} × 10{raised}".replace("-", "−")
+    return Figure(name, name.upper(), value, said=said)
 
 
 def _judged(fit: ThermistorFit) -> Judged:
