@@ -191,6 +191,7 @@ def test_what_does_not_fit_is_one_sentence_with_its_place(
             {"weak_points": [{"id": "x", "leads_to": "lamp_out"}]},
             "weak_points[0]: scope: is missing",
         ),
+        ({"plan": 3}, "plan: all of it: expected a table, found 3"),
         (
             {"plan": {"operation": {"set_needle": {}}}},
             "plan: operation.set_needle.scope: is missing",

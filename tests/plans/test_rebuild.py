@@ -230,6 +230,12 @@ def test_a_file_without_findings(tmp_path: Path, text: str, said: str):
     assert said in str(refused.value)
 
 
+def test_what_nobody_complained_of_holds_no_findings(tmp_path: Path):
+    believed = {"dials": {"speed": {"sound": 0.93, "lost_steps": 0.07}}, "responsible": []}
+    (tmp_path / "f.json").write_text(json.dumps(believed), "utf-8")
+    assert read_findings(tmp_path / "f.json", KNOWN) == {}
+
+
 def test_a_list_of_faults_is_read(tmp_path: Path):
     faults = {"faults": {"speed:lost_steps/movement": 0.8, "whole:lamp_out": 0.4}}
     (tmp_path / "f.json").write_text(json.dumps(faults), "utf-8")

@@ -153,7 +153,7 @@ def _first_wrong(error: ValidationError) -> str:
     """The first thing that is wrong; a mistyped name before the one that is missing for it."""
     wrong = error.errors(include_url=False)
     first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
-    place = ".".join(str(step) for step in first["loc"])
+    place = ".".join(str(step) for step in first["loc"]) or "all of it"
     given = first["input"]
     shown = str(given) if isinstance(given, Decimal) else repr(given)
     match first["type"]:
@@ -161,6 +161,8 @@ def _first_wrong(error: ValidationError) -> str:
             return f"{place}: there is no such key; take it out or mend its spelling"
         case "missing":
             return f"{place}: is missing; add it"
+        case "dict_type" | "model_type" | "model_attributes_type":
+            return f"{place}: expected a table, found {shown[:LONGEST]}"
         case "value_error":
             return f"{place}: {first['ctx']['error']}"
         case "greater_than_equal" if "minutes" in place:
