@@ -201,3 +201,59 @@ def test_a_walk_over_the_findings_by_hand_and_by_keys(tmp_path: Path) -> None:
         assert "needle or movement rubs" in page.inner_text("#card-fuel .opinion-words")
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
         assert troubles == []
+
+
+def test_where_the_cluster_is_can_be_chosen_and_stays_chosen(one: Desk) -> None:
+    take_answers(one.shop, TAG, "fuel: reads_wrong yes")
+    page = one.get(f"{AT}?at=bench")
+    assert "Worked out for the cluster at the bench." in page
+    assert f'data-here="{AT}?at=bench"' in page
+    fields = {"form": "next", "finding": "dead", "dial": "fuel", "yes": "no", "at": "bench"}
+    said = one.post(f"{AT}/answer", fields)
+    assert said.headers["location"] == f"{AT}?at=bench#next"
+    assert "in its vehicle, its owner being asked" in one.get(AT)
+    wrong = one.client.get(f"{AT}?at=home")
+    assert wrong.status_code == 422
+    assert "&#39;home&#39; is no place of a cluster" in wrong.text
+
+
+def test_evidence_shows_its_picture(one: Desk) -> None:
+    received(one.shop)
+    taken_run(one, "found", {"engine": -4.0})
+    card = one.get(AT).split('id="card-engine"', 1)[1].split("</article>", 1)[0]
+    found = re.search(r'<img src="(/jobs/[^"]+/photos/\d+/engine\.jpg)"', card)
+    assert found
+    told, shows = re.search(r"Told ([\d.]+), shows ([\d.]+) ±", words_of(card)).groups()
+    assert float(shows) < float(told)  # the needle stands 4 degrees low
+    assert one.client.get(found.group(1)).headers["content-type"] == "image/jpeg"
+
+
+def test_programs_read_answer_and_decide(one: Desk) -> None:
+    def send(path: str, body: dict, status: int = 200) -> dict:
+        said = one.client.post(
+            f"/api/jobs/{TAG}/findings/{path}", json=body, headers={"X-Form-Token": one.token()}
+        )
+        assert said.status_code == status, said.text
+        return said.json()
+
+    before = one.client.get(f"/api/jobs/{TAG}/findings").json()
+    assert (before["at"], before["complained"], len(before["cards"])) == ("asking", False, 9)
+    asked = {"finding": "reads_wrong", "dial": "fuel", "yes": True}
+    after = send("answers", asked)
+    assert after["complained"]
+    assert after["steps"][0]["kind"] == "test"
+    opinion = {"subject": "fuel", "causes": ["blocked"], "why": "a screw lay in its way"}
+    decided = send("opinions", opinion)
+    fuel = next(card for card in decided["cards"] if card["id"] == "fuel")
+    assert fuel["opinion"]["decided"] == ["blocked"]
+    for path, body, says in (
+        ("answers", {**asked, "dial": "oil"}, "there is no dial 'oil'"),
+        ("answers", {**asked, "finding": "hums"}, "there is no question or test 'hums'"),
+        ("opinions", {**opinion, "subject": "oil"}, "there is no dial or system 'oil'"),
+        ("opinions", {**opinion, "why": " "}, "needs its reason"),
+        ("opinions", {**opinion, "causes": ["hums"]}, "'hums' is no cause of 'fuel'"),
+    ):
+        error = send(path, body, 422)["error"]
+        assert says in f"{error['where']} {error['what']}", error
+    at = one.client.get(f"/api/jobs/{TAG}/findings?at=home")
+    assert (at.status_code, set(at.json()["error"])) == (422, {"what", "where", "do"})

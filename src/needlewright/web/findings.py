@@ -9,12 +9,14 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.explaining import signature_chart
 from needlewright.composing.job_answers import Decision, answer_question, overrule, take_answers
-from needlewright.composing.job_findings import job_findings
+from needlewright.composing.job_findings import STAGES, job_findings, place_named
 from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.run_pieces import explained_dial
 from needlewright.errors import NeedlewrightError, UnusableInput
+from needlewright.findings.troubleshooting.next_test import Stage
 from needlewright.papers import ink
 from needlewright.records.answers import Given
+from needlewright.records.board import board_of
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
@@ -33,9 +35,9 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/jobs/{tag}/findings", response_class=HTMLResponse)
-def show(asked: Asked, tag: Tag) -> Response:
-    """The findings of a job."""
-    return _page(asked, tag)
+def show(asked: Asked, tag: Tag, *, at: str = "") -> Response:
+    """The findings of a job, for where its cluster is said to be."""
+    return _page(asked, tag, at=place_named(at) if at else None)
 
 
 @router.get("/jobs/{tag}/findings/charts/{dial}.svg", response_class=Response)
@@ -124,14 +126,24 @@ def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
 
 
 def _page(
-    asked: Asking, tag: str, wrong: WrongAt = NOTHING_WRONG, status: int = 200
+    asked: Asking,
+    tag: str,
+    wrong: WrongAt = NOTHING_WRONG,
+    status: int = 200,
+    at: Stage | None = None,
 ) -> HTMLResponse:
     view = SheetView(asked.shop, asked.texts, tag)
     family = family_version(asked.shop, view.job.family_version_id)
-    found = job_findings(asked.shop, tag, family=family, looks_ahead=LOOKS_AHEAD)
-    shown = FindingsView(found, asked.texts)
+    found = job_findings(asked.shop, tag, family=family, at=at, looks_ahead=LOOKS_AHEAD)
     return asked.page(
-        "findings.html", status, view=view, job=view.job, found=found, shown=shown, wrong=wrong
+        "findings.html",
+        status,
+        view=view,
+        job=view.job,
+        found=found,
+        shown=FindingsView(found, asked.texts, board_of(asked.shop, view.job.tag)),
+        wrong=wrong,
+        chosen_at=at or "",
     )
 
 
@@ -139,12 +151,16 @@ def _saving(
     asked: Asking, sent: SentForm, tag: str, form: str, save: Callable[[], JobSheet]
 ) -> Response:
     """Save, and answer: with the findings as they then are, or with what is wrong."""
+    chosen = sent.text("at")
+    at = next((one for one in STAGES if one == chosen), None)
     try:
         job = save()
     except NeedlewrightError as error:
         if asked.is_script:
             raise
         return _page(
-            asked, tag, WrongAt(form, wrong_of(error), dict(sent.fields)), status_of(error)
+            asked, tag, WrongAt(form, wrong_of(error), dict(sent.fields)), status_of(error), at
         )
-    return asked.saved(f"{asked.at('/jobs', job.tag, 'findings')}#{form}", version=job.version)
+    query = {} if at is None else {"at": at}
+    where = asked.at("/jobs", job.tag, "findings", **query)
+    return asked.saved(f"{where}#{form}", version=job.version)

@@ -13,6 +13,9 @@ from needlewright.composing.finding_model import (
     Share,
     percent,
 )
+from needlewright.findings.board_pins import Pin
+from needlewright.records.views.board import BoardView
+from needlewright.web.sheet_view import SheetView
 from needlewright.web.texts import Texts
 
 SHOWN: Final = 3
@@ -29,6 +32,25 @@ class Asked:
     questions: tuple[Question, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """A photo of one dial: of which run, which photo, what was told and what it showed."""
+
+    run: int
+    photo: int
+    told: str
+    shown: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pinned:
+    """A photo of the board with the pins that have a place on it."""
+
+    id: int
+    name: str
+    pins: tuple[Pin, ...]
+
+
 class FindingsView:
     """What the template asks for.
 
@@ -38,11 +60,14 @@ class FindingsView:
         The findings.
     t
         The page's texts.
+    board
+        Of the job, with its pins.
     """
 
-    def __init__(self, found: JobFindings, t: Texts) -> None:
+    def __init__(self, found: JobFindings, t: Texts, board: BoardView) -> None:
         self.found = found
         self.t = t
+        self._board = board
 
     percent = staticmethod(percent)
 
@@ -115,6 +140,35 @@ class FindingsView:
     def has_strip(card: Card) -> bool:
         """Whether a run shows something of it."""
         return card.dial is not None and any(one.kind == "run" for one in card.evidence)
+
+    @staticmethod
+    def crop(view: SheetView, card: Card) -> Crop | None:
+        """The photo of a dial that shows best what is said of it: its largest error as found."""
+        run = view.run("found")
+        dial = None if run is None else next((d for d in run.dials if d.dial == card.dial), None)
+        if run is None or dial is None:
+            return None
+        photos = {step.number: step.photo for step in run.steps if step.state in ("read", "partly")}
+        judged = dial.judged.document["found"]["rows"]
+        largest = sorted(
+            zip(judged, dial.rows, strict=True),
+            key=lambda one: (one[0]["basis"] == "rest", -abs(one[0]["deviation"] or 0.0)),
+        )
+        for _, row in largest:
+            photo = photos.get(row.step or -1)
+            if photo is not None:
+                return Crop(run.sheet.id, photo.id, row.told, row.shown)
+        return None
+
+    def pinned(self) -> tuple[Pinned, ...]:
+        """Photos of the board with the pins on them."""
+        found = []
+        for photo in self._board.photos:
+            pins = [one.pin for one in self._board.pins if one.photo_id == photo.id]
+            placed = tuple(one for one in pins if one.x is not None and one.y is not None)
+            if placed:
+                found.append(Pinned(photo.id, photo.name, placed))
+        return tuple(found)
 
     @staticmethod
     def order(evidence: Sequence[Seen]) -> tuple[Seen, ...]:

@@ -6,9 +6,9 @@ always as `{"error": {"what", "where", "do"}}`.
 
 from fastapi import APIRouter
 
-from needlewright.web.api import jobs, papers, runs, schema, session, shop
+from needlewright.web.api import findings, jobs, papers, runs, schema, session, shop
 
-ROOMS = (session, jobs, runs, papers, shop)
+ROOMS = (session, jobs, findings, runs, papers, shop)
 
 
 def make_router() -> APIRouter:
