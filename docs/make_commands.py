@@ -127,6 +127,8 @@ CANNOT_BE_USED = {
     "jobs return": "something is missing, above all an odometer whose outcome is not lawful; what "
     "was stated is saved all the same, and the job stays open",
     "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
+    "guides": "there is no guide of that name, the family, its refit notes or the job file cannot be "
+    "used, or the sheet does not fit or cannot be written",
     "sums list": "",
     **dict.fromkeys(
         (f"sums {name}" for name in names()),

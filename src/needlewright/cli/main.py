@@ -39,6 +39,7 @@ LATE: Final = {
     "troubleshoot": "needlewright.cli.troubleshoot",
     "in-vehicle": "needlewright.cli.in_vehicle",
     "plan": "needlewright.cli.plan",
+    "guides": "needlewright.cli.guides",
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
     "temperature-series": "needlewright.cli.temperature_series",

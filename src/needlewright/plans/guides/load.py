@@ -1,0 +1,182 @@
+"""Loading the guides: every one is held against the catalogue before any is shown."""
+
+import tomllib
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from importlib import resources
+from importlib.resources.abc import Traversable
+from typing import Final, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from needlewright.errors import PlanError
+from needlewright.plans.catalogue import load as catalogue_load
+from needlewright.plans.catalogue.file_tables import CatalogueTables
+from needlewright.plans.guides.file_tables import CommonTable, GuideTable, RefitTable
+
+FOLDER: Final = "texts"
+COMMON: Final = "common.toml"
+REFIT: Final = "refit.toml"
+WAIT: Final = "{wait}"
+OHMMETER: Final = "no ohmmeter on airbag circuits"
+MOST_DRAWINGS: Final = 3
+"""On one sheet, so that it stays one."""
+T = TypeVar("T", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class GuideBook:
+    """Every guide as it is written, with what they share and the refit sheet."""
+
+    guides: Mapping[str, GuideTable]
+    common: CommonTable
+    refit: RefitTable
+    catalogue: CatalogueTables
+
+
+def shipped_catalogue() -> CatalogueTables:
+    """The catalogue that comes with the program, of no family."""
+    name = catalogue_load.SHIPPED
+    content = (resources.files("needlewright.plans.catalogue") / name).read_bytes()
+    return catalogue_load.parse_catalogue(name, content)
+
+
+def load_guides(
+    catalogue: CatalogueTables, drawings: Collection[str], folder: Traversable | None = None
+) -> GuideBook:
+    """Load every guide.
+
+    Parameters
+    ----------
+    catalogue
+        Whose operations they tell how to do.
+    drawings
+        Names of those that can be drawn.
+    folder
+        With `texts`, `common.toml` and `refit.toml`; None: the one of the program.
+
+    Returns
+    -------
+    GuideBook
+        Checked as a whole.
+
+    Raises
+    ------
+    PlanError
+        If one cannot be read, names an operation, caution, level or drawing there is not, lacks a
+        caution that its operation needs, or an operation's guide is missing.
+    """
+    root = resources.files("needlewright.plans.guides") if folder is None else folder
+    texts = root.joinpath(FOLDER)
+    guides = {
+        file.name.removesuffix(".toml"): _parsed(file, GuideTable)
+        for file in sorted(texts.iterdir(), key=lambda one: one.name)
+        if file.name.endswith(".toml")
+    }
+    book = GuideBook(
+        guides,
+        _parsed(root.joinpath(COMMON), CommonTable),
+        _parsed(root.joinpath(REFIT), RefitTable),
+        catalogue,
+    )
+    _refuse_misfits(book, drawings)
+    return book
+
+
+def levels_of(catalogue: CatalogueTables, operations: Collection[str]) -> tuple[str, ...]:
+    """The levels some operations need, each after what it needs itself."""
+    found: dict[str, None] = {}
+
+    def open_(level: str) -> None:
+        for needed in catalogue.level[level].needs:
+            open_(needed)
+        found.setdefault(level)
+
+    for operation in operations:
+        for level in catalogue.operation[operation].open:
+            open_(level)
+    return tuple(found)
+
+
+def cautions_needed(catalogue: CatalogueTables, operation: str) -> dict[str, str]:
+    """Kinds of caution an operation needs, each with what it is of."""
+    needed = {
+        kind: f"level '{level}', which operation '{operation}' opens,"
+        for level in levels_of(catalogue, (operation,))
+        for way in (catalogue.level[level].way_in, catalogue.level[level].way_out)
+        for kind in way.cautions
+    }
+    of_itself = dict.fromkeys(catalogue.operation[operation].cautions, f"operation '{operation}'")
+    return needed | of_itself
+
+
+def _parsed(file: Traversable, kind: type[T]) -> T:
+    try:
+        raw = tomllib.loads(file.read_bytes().decode("utf-8"))
+        return kind.model_validate(raw)
+    except OSError as error:
+        raise PlanError(f"{file.name}: cannot be opened: {error.strerror or error}") from error
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise PlanError(f"{file.name}: is no TOML: {error}") from error
+    except ValidationError as error:
+        wrong = error.errors(include_url=False)
+        first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
+        place = ".".join(str(step) for step in first["loc"])
+        said = {
+            "extra_forbidden": "there is no such key; take it out or mend its spelling",
+            "missing": "is missing; add it",
+        }.get(first["type"], f"{first['msg'][0].lower()}{first['msg'][1:]}")
+        raise PlanError(f"{file.name}: {place}: {said}") from error
+
+
+def _refuse_misfits(book: GuideBook, drawings: Collection[str]) -> None:
+    catalogue = book.catalogue
+    for level in book.common.level:
+        _refuse_unknown(f"{COMMON}: level", "level", level, catalogue.level)
+    for name, guide in book.guides.items():
+        where = f"{name}.toml"
+        for operation in guide.operations:
+            _refuse_unknown(f"{where}: operations", "operation", operation, catalogue.operation)
+            for kind, of in cautions_needed(catalogue, operation).items():
+                if kind not in guide.cautions:
+                    raise PlanError(
+                        f"{where}: cautions: {of} needs the caution '{kind}' and it is not there; "
+                        "add it"
+                    )
+        for kind in guide.cautions:
+            _refuse_unknown(f"{where}: cautions", "caution", kind, catalogue.caution)
+        _refuse_drawings(where, [one.drawing for one in guide.step], drawings)
+    steps = [step for part in book.refit.part for step in part.step]
+    _refuse_drawings(REFIT, [one.drawing for one in steps], drawings, most=len(drawings))
+    if WAIT not in steps[0].words:
+        raise PlanError(f"{REFIT}: the first step does not say the airbag wait; put {WAIT} into it")
+    if not any(OHMMETER in caution.lower() for caution in book.refit.cautions):
+        raise PlanError(f"{REFIT}: cautions: none says '{OHMMETER}'; add it")
+    for code, one in catalogue.operation.items():
+        if one.guide is None:
+            continue
+        _refuse_unknown(f"operation.{code}.guide", "guide", one.guide, book.guides)
+        if code not in book.guides[one.guide].operations:
+            raise PlanError(
+                f"{one.guide}.toml: operations: operation '{code}' names this guide and is not "
+                "among them; add it"
+            )
+
+
+def _refuse_drawings(
+    where: str, named: list[str | None], drawings: Collection[str], most: int = MOST_DRAWINGS
+) -> None:
+    used = {one for one in named if one is not None}
+    for one in sorted(used):
+        _refuse_unknown(f"{where}: step.drawing", "drawing", one, drawings)
+    if len(used) > most:
+        raise PlanError(
+            f"{where}: names {len(used)} drawings; a sheet has room for {most}, take one out"
+        )
+
+
+def _refuse_unknown(place: str, what: str, one: str, known: Collection[str]) -> None:
+    if one not in known:
+        raise PlanError(
+            f"{place}: there is no {what} '{one}'; known: {', '.join(sorted(known)) or 'none'}"
+        )

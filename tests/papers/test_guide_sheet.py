@@ -1,0 +1,113 @@
+"""Guides on paper: each is one page, and says what its document says."""
+
+import re
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from pypdf import PdfReader
+
+from needlewright.composing.guides import guide_document, list_document, refit_document
+from needlewright.errors import PaperError
+from needlewright.families.folder import load_family
+from needlewright.papers.guide_drawings import DRAWINGS, drawing_title, guide_drawing
+from needlewright.papers.guide_sheet import guide_pdf
+from needlewright.papers.sums_sheet import WIDTH
+
+DEMO = Path(__file__).parents[2] / "src" / "needlewright" / "demo_data" / "family"
+DAY = date(2026, 3, 6)
+NAMES = [one["name"] for one in list_document()["guides"]]
+MM = 72 / 25.4
+EM = 0.57
+"""Mean width of a character in ems, on the large side for both types."""
+
+
+def document(name: str) -> dict:
+    return refit_document(load_family(DEMO)) if name == "refit" else guide_document(name)
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize("size", ["a4", "letter"])
+@pytest.mark.parametrize("name", NAMES)
+def test_every_guide_is_one_page(name, size):
+    said = document(name)
+    pages = PdfReader(BytesIO(guide_pdf(said, DAY, size))).pages
+    assert len(pages) == 1
+    wide, high = (210, 297) if size == "a4" else (215.9, 279.4)  # ISO 216; ANSI/ASME Y14.1 size A
+    assert float(pages[0].mediabox.width) / MM == pytest.approx(wide, abs=0.1)
+    assert float(pages[0].mediabox.height) / MM == pytest.approx(high, abs=0.1)
+    text = squeezed(pages[0].extract_text())
+    for words in (*said["cautions"], *said["tools"], *said["good"], *said["photos"]):
+        assert squeezed(words) in text
+    for step in said["steps"]:
+        assert squeezed(step["words"] + (step["drawing"] or "")) in text
+    for check in said["checks"]:
+        assert squeezed(check["words"]) in text
+        assert squeezed(check["command"] or "") in text
+    for line in said["counted"]:
+        assert squeezed(line["what"]) in text
+
+
+def test_what_a_family_says_stands_in_the_order_of_refitting():
+    said = refit_document(load_family(DEMO), mileage="771627 km", tag="EX-1")
+    lines = said["lines"]
+    lines["fasteners"] = [
+        {"what": f"screw {n}", "count": n, "tightness": "hand tight"} for n in range(1, 13)
+    ]
+    lines["connectors"] = [{"what": "large connector", "count": 1, "tightness": ""}]
+    lines["loose_parts"] = [{"what": "trim clips", "count": None, "tightness": ""}]
+    pages = PdfReader(BytesIO(guide_pdf(said, DAY, "letter"))).pages
+    assert len(pages) == 1
+    text = squeezed(pages[0].extract_text())
+    expected = (
+        "wait10minutes",
+        "trimclips",
+        "1×largeconnector",
+        "Alignmentbeforepressure",
+        "1×screw1:handtight",
+        "12×screw12:handtight",
+        "771627km",
+        "INVENTEDDEMONSTRATION",
+    )
+    for words in expected:
+        assert words in text
+    places = [text.index(words) for words in expected[:-1]]
+    assert places == sorted(places)
+
+
+def test_what_does_not_fit_on_one_sheet_is_refused():
+    said = guide_document("mend-stop")
+    said["tools"] = [f"tool {n}" for n in range(120)]
+    with pytest.raises(PaperError, match="Set or replace a stop: does not fit on one sheet; short"):
+        guide_pdf(said, DAY)
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_a_drawing_keeps_its_words_on_its_sheet(name):
+    root = ElementTree.fromstring(guide_drawing(name))
+    _, _, wide, high = map(float, root.attrib["viewBox"].split())
+    assert wide == WIDTH
+    assert drawing_title(name)
+    texts = [one for one in root.iter() if one.tag.endswith("}text")]
+    assert texts
+    for one in texts:
+        x, y, size = (float(one.attrib[key]) for key in ("x", "y", "font-size"))
+        length = len(one.text or "") * EM * size
+        left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[one.attrib["text-anchor"]] * length
+        assert left >= 0, one.text
+        assert left + length <= wide, one.text
+        assert size <= y <= high - 2, one.text
+    for mark in root.iter():
+        for x, y in re.findall(r"(-?[\d.]+),(-?[\d.]+)", mark.attrib.get("points", "")):
+            assert 0 <= float(x) <= wide
+            assert 0 <= float(y) <= high
+
+
+def test_on_paper_a_drawing_leaves_the_sheet_white():
+    assert 'height="100%" fill="#ffffff"' in guide_drawing("joint", on_paper=True)
+    assert 'height="100%" fill="#fbf8f1"' in guide_drawing("joint")
