@@ -1,6 +1,7 @@
 """Plans for the invented cluster: what is recommended, why, and what is refused."""
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
@@ -109,6 +110,22 @@ def test_something_likely_enough_that_nobody_opens_for_is_watched():
         4 - 0.4 * 45 * float(movement.chance_warranty),
         abs=1e-6,
     )
+
+
+def test_what_is_watched_says_what_to_look_for():
+    terms = replace(CATALOGUE.terms, watch_minutes=Fraction(0), goodwill_told=Fraction(1))
+    found = findings_from({("fuel", "needle_offset"): 0.9}, KNOWN, FAMILY)
+    made = plan_of(found, replace(CATALOGUE, terms=terms), FAMILY, KNOWN, OLD)
+    left = [one for one in made.decisions if one.is_left]
+    assert {one.choice for one in left} == {"watch"}
+    movement = next(one for one in left if one.thing.name == "temp:movement")
+    assert movement.reason.endswith("EUR more; look for: movement slips")
+
+
+def test_where_the_vehicle_is_likelier_nothing_of_the_cluster_failed():
+    made = plan("fuel:sender=0.8", "fuel:lost_steps=0.1")
+    assert made.option("only_failed").costs.tasks == frozenset()
+    assert made.option("only_failed").costs.price == 0
 
 
 def test_a_speedometer_is_never_left_without_the_caution():

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
 
-from needlewright.findings.troubleshooting.model import Knowledge
+from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.money import for_people
 from needlewright.plans.rebuild.findings import LEAST
 from needlewright.plans.rebuild.risks import Thing, words_of
@@ -129,7 +129,8 @@ def _decision(search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge)
         chance_warranty=early,
         chance_horizon=ever,
         totals=totals,
-        reason=_reason(search, thing, choice, totals, ever),
+        reason=_reason(search, thing, choice, totals, ever)
+        + (f"; look for: {_signs(thing, knowledge)}" if choice == "watch" else ""),
     )
     if not one.is_left:
         return one
@@ -161,6 +162,13 @@ def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:
     totals["watch"] = total - at_least + losses.of_thing(thing, (), told=True).cost
     totals["leave"] = total - at_least + losses.of_thing(thing, ()).cost
     return totals
+
+
+def _signs(thing: Thing, knowledge: Knowledge) -> str:
+    """What a thing shows once it is at fault, in words."""
+    states = [fault.state for fault in thing.faults if fault.chance >= LEAST]
+    states += [wear.state for wear in thing.wear]
+    return ", ".join(dict.fromkeys(knowledge.causes[code_of(state)].words for state in states))
 
 
 def _chances(thing: Thing) -> tuple[Fraction, Fraction]:

@@ -69,9 +69,9 @@ def options_of(
     -------
     tuple of three Option
         Recommended: the least expected cost of all. Only what failed: for every dial or system
-        that is more likely at fault than not (the most likely one, where none is), what mends its
-        most probable fault, and nothing else. Replace everything: what failed, and everything that
-        can be replaced and is known to wear or may be at fault.
+        that is more likely at fault than not (the most likely one, where none is and the vehicle is
+        not likelier), what mends its most probable fault, and nothing else. Replace everything:
+        what failed, and everything that can be replaced and is known to wear or may be at fault.
     """
     best = search.best()
     assert best is not None  # the empty set is always there
@@ -103,7 +103,8 @@ def failed_places(findings: Findings) -> dict[Place, tuple[str, ...]]:
             failed[place] = (max(states, key=lambda state: states[state]),)
     if not failed and findings.states:
         place, state = max(findings.states, key=lambda at: findings.states[at])
-        failed[place] = (state,)
+        if findings.states[place, state] >= max(findings.vehicle.values(), default=0):
+            failed[place] = (state,)
     return failed
 
 
