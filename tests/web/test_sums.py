@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from html import unescape
+from itertools import pairwise
 
 import pytest
 
@@ -76,3 +77,21 @@ def test_a_sum_there_is_not(browser: Browser) -> None:
 def test_what_follows_a_power_sign_is_raised_and_escaped() -> None:
     assert powers("v^−12 < 1") == "v<sup>−12</sup> &lt; 1"
     assert powers("92^((36 − n) / 39)") == "92<sup>(36 − n) / 39</sup>"
+
+
+def test_a_recording_longer_than_a_field_comes_as_a_file(browser: Browser) -> None:
+    knots = ((0, 25), (62, 149), (156, 198), (180, 217), (200, 240), (240, 240), (320, 60))
+    rows = [
+        f"{t0 + (t1 - t0) * i / 2000:.3f},{c0 + (c1 - c0) * i / 2000:.2f}"
+        for (t0, c0), (t1, c1) in pairwise(knots)
+        for i in range(2000)
+    ]
+    text = "time_s,board_c\n" + "\n".join(rows)
+    assert len(text) > 128 * 1024
+    answer = browser.post("/sums/reflow", files={"csv": ("csv.csv", text.encode(), "text/csv")})
+    assert answer.status_code == 200
+    assert large(answer.text) == "conforms"
+    assert "invented readings" not in answer.text
+    empty = browser.post("/sums/reflow", files={"csv": ("csv.csv", b"", "text/csv")})
+    assert empty.status_code == 422
+    assert "there is nothing in it" in empty.text

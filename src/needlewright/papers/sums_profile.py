@@ -172,12 +172,26 @@ def _marks(sheet: SumSheet, frame: _Frame) -> None:
                 sheet.line(stretch, colour=colour, width=4)
             x = sum(place[0] for place in stretch) / len(stretch)
             y = max(min(place[1] for place in stretch) - 14, HEAD - 12)
-            while any(abs(x - a) < 2.2 * MARK_PX and abs(y - b) < 2.2 * MARK_PX for a, b in taken):
-                x += 2.2 * MARK_PX
-                if x > WIDTH - RIGHT:
-                    x, y = LEFT + 2 * MARK_PX, y + 2.2 * MARK_PX
-            taken.append((x, y))
-            _mark(sheet, x, y, mark)
+            taken.append(_free(x, y, taken))
+            _mark(sheet, *taken[-1], mark)
+
+
+def _free(x: float, y: float, taken: list[tuple[float, float]]) -> tuple[float, float]:
+    """The nearest place for a number that touches no other, beside it before under it."""
+    apart = 2.3 * MARK_PX
+    x = min(max(x, LEFT + MARK_PX), WIDTH - RIGHT - MARK_PX)
+    across = [x + apart * step for step in (0, 1, -1, 2, -2, 3, -3)]
+    inside = [each for each in across if LEFT < each <= WIDTH - RIGHT - MARK_PX + 0.01]
+    rows = [y + apart * row for row in range(12)]
+    places = ((each, row) for row in rows for each in inside)
+    return next(
+        (
+            (px, py)
+            for px, py in places
+            if all(abs(px - a) >= apart - 0.1 or abs(py - b) >= apart - 0.1 for a, b in taken)
+        ),
+        (x, y),
+    )
 
 
 def _part(points: Points, first: float, last: float) -> Points:

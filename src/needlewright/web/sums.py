@@ -57,8 +57,14 @@ def show(asked: Asked, name: Tag) -> Response:
 
 @router.post("/sums/{name}", response_class=HTMLResponse)
 def show_pasted(asked: Asked, sent: Sent, name: Tag) -> Response:
-    """The same for sums that take a text; nothing is kept."""
-    return _page(asked, name, dict(sent.fields))
+    """The same for sums that take a text; nothing is kept.
+
+    A long text comes as a file, because a field is only taken as long as a person types.
+    """
+    files = {
+        key: file.content().decode("utf-8-sig", errors="replace") for key, file in sent.all_files
+    }
+    return _page(asked, name, dict(sent.fields) | files)
 
 
 def _page(asked: Asking, name: str, fields: Mapping[str, str]) -> HTMLResponse:

@@ -28,6 +28,8 @@ Limit = tuple[float | None, float | None]
 
 SHIFTS: Final = (-1.0, -0.5, 0.0, 0.5, 1.0)
 """Of U, by which a thermocouple may read wrong all through a recording."""
+LEAST_FALL_K: Final = 20.0
+"""Below its peak, and to the liquidus, a fall is recorded before it is judged."""
 WORST_FIRST: Final[tuple[VerdictCode, ...]] = (
     "fail", "conditional_fail", "not_read", "conditional_pass", "pass", "not_judged",
 )  # fmt: skip
@@ -171,8 +173,14 @@ class _Recording:
         return self._slope("ramp", slice(0, self.top + 1), self.limits.ramp_k_s, 1)
 
     def cool(self) -> Held:
-        """The steepest fall after the peak."""
-        return self._slope("cool", slice(self.top, None), self.limits.cool_k_s, -1)
+        """The steepest fall after the peak, where the recording holds the fall."""
+        held = self._slope("cool", slice(self.top, None), self.limits.cool_k_s, -1)
+        peak, last = self.c[self.top], self.c[-1]
+        solid_c = min(self.limits.liquidus_c, peak - LEAST_FALL_K)
+        if last <= solid_c or held.code in ("fail", "conditional_fail"):
+            return held
+        why = f"the recording ends at {last:.0f} °C, {peak - last:.0f} K below its peak"
+        return Held("cool", self.name, None, None, None, held.limits, "not_read", (), why)
 
     def soak(self) -> Held:
         """How long the climb through the soak window takes."""
@@ -219,7 +227,7 @@ class _Recording:
             why = f"less than {self.window_s:g} s of it were recorded"
             return Held(what, self.name, None, None, None, limits, "not_read", (), why)
         u = self._u_slope(steep.k_s)
-        low, high = steep.k_s - u, steep.k_s + u
+        low, high = max(steep.k_s - u, min(steep.k_s, 0.0)), steep.k_s + u
         code = code_of(steep.k_s, low, high, limits)
         return Held(
             what, self.name, steep.k_s, low, high, limits, code, steep.past or (steep.at_s,)

@@ -113,7 +113,7 @@ def steepest(t_s: Floats, c: Floats, window_s: float, limit_k_s: float, sign: in
     slopes = sign * rise / window_s
     i = int(np.argmax(slopes))
     at = (float(starts[i]), float(starts[i]) + window_s)
-    return Slope(float(slopes[i]), at, _joined(starts[slopes > limit_k_s], window_s))
+    return Slope(float(slopes[i]) + 0.0, at, _joined(starts[slopes > limit_k_s], window_s))
 
 
 def scatter_k(c: Floats) -> float:

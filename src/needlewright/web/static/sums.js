@@ -36,7 +36,7 @@ async function workOut() {
   try {
     const answer = await fetch(address, {
       method: posts ? "POST" : "GET",
-      body: posts ? fields : undefined,
+      body: posts ? withFiles() : undefined,
       headers: { Accept: "text/html" },
       credentials: "same-origin",
       signal,
@@ -49,6 +49,15 @@ async function workOut() {
   } catch (error) {
     if (error.name !== "AbortError") say(text("sums.no_page"));
   }
+}
+
+// A text goes as a file: a recording is longer than a field may be.
+function withFiles() {
+  const sent = new FormData(form);
+  for (const field of form.querySelectorAll("textarea")) {
+    sent.set(field.name, new File([field.value], `${field.name}.csv`, { type: "text/csv" }));
+  }
+  return sent;
 }
 
 function lay(fresh) {

@@ -32,11 +32,11 @@ def what_words(what: What, profile: Reflow) -> str:
     """What is measured, with its levels."""
     low, high = profile.limits.soak_c
     return {
-        "ramp": "steepest climb",
+        "ramp": "climb",
         "soak": f"soak, {low:g} to {high:g} °C",
-        "above": f"time above {profile.limits.liquidus_c:g} °C",
+        "above": f"above {profile.limits.liquidus_c:g} °C",
         "peak": "peak",
-        "cool": "steepest fall",
+        "cool": "fall",
     }[what]
 
 
@@ -45,7 +45,7 @@ def limit_words(held: Held) -> str:
     unit = UNITS[held.what].replace("degC", "°C")
     low, high = held.limits
     if low is None and high is None:
-        return "no limit is stated"
+        return "no limit"
     if low is None:
         return f"at most {high:g} {unit}"
     if high is None:
