@@ -177,7 +177,7 @@ def total_of(search: Search, tasks: tuple[Task, ...]) -> float:
     return total
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(searches())
 def test_no_set_of_operations_costs_less(search: Search):
     shop = search.workshop

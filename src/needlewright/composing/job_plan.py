@@ -72,7 +72,7 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
     """
     job = job_sheet(shop, tag)
     family = load_version(shop, job.family_version_id)
-    found = job_findings(shop, tag, family=family, looks_ahead=1)
+    found = job_findings(shop, tag, family=family, looks_ahead=0)
     shares = shares_of(found, knowledge)
     if not found.complained and all(card.opinion is None for card in found.cards):
         raise PlanError(
