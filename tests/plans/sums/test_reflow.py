@@ -132,6 +132,9 @@ def test_what_the_recording_does_not_hold_is_not_judged():
         "cool": "not_read",
     }
     assert "begins at 198 °C" in seen["soak"].why
+    hot = by_what(held(track(KNOTS[:8])))["cool"]
+    assert hot.why == "the recording ends at 240 °C, 0 K below its peak"
+    assert hot.code == "not_read"
 
 
 def test_a_profile_that_never_melts_the_solder_fails():
@@ -152,6 +155,35 @@ def test_minutes_fahrenheit_semicolons_and_decimal_commas_give_the_same():
     assert other.name == "Board"
     assert other.t_s == pytest.approx(plain.t_s, abs=1e-6)
     assert other.c == pytest.approx(plain.c, abs=1e-6)
+
+
+def test_what_a_value_may_be_holds_what_it_is():
+    # Thermocouple and logger wrong all through, anywhere within their limits.
+    rng = np.random.default_rng(11)
+    plain = track(every=2.0)
+    t_s, c = np.array(plain.t_s), np.array(plain.c)
+    met, draws = 0, 150
+    for _ in range(draws):
+        off = rng.uniform(-2.5, 2.5) + rng.uniform(-1.0, 1.0)
+        read = np.round(c + off + rng.normal(0, 0.1, len(c)), 1)
+        above = by_what(held(Track("a", tuple(t_s.tolist()), tuple(read.tolist()), 0)))["above"]
+        met += above.low <= 90.0 <= above.high
+    assert met / draws >= 0.95
+
+
+def test_noise_alone_seldom_fails_a_climb_that_just_keeps_its_limit():
+    rng = np.random.default_rng(12)
+    t_s = np.arange(0.0, 60.0, 1.0)
+    codes = []
+    for _ in range(200):
+        c = 25 + 3.0 * t_s + rng.normal(0, 0.3, len(t_s))
+        one = Track("a", tuple(t_s.tolist()), tuple(c.tolist()), 0)
+        codes.append(by_what(held(one, thermocouple="none"))["ramp"].code)
+    assert codes.count("fail") / len(codes) <= 0.025
+    # and a climb that is clearly steeper is found
+    c = 25 + 3.4 * t_s + rng.normal(0, 0.3, len(t_s))
+    steep = Track("a", tuple(t_s.tolist()), tuple(c.tolist()), 0)
+    assert by_what(held(steep, thermocouple="none"))["ramp"].code == "fail"
 
 
 def test_clock_times_are_taken_for_seconds():

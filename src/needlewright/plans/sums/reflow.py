@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final, Literal
 
 import numpy as np
@@ -28,6 +29,7 @@ Limit = tuple[float | None, float | None]
 
 SHIFTS: Final = (-1.0, -0.5, 0.0, 0.5, 1.0)
 """Of U, by which a thermocouple may read wrong all through a recording."""
+NORMAL: Final = NormalDist()
 LEAST_FALL_K: Final = 20.0
 """Below its peak, and to the liquidus, a fall is recorded before it is judged."""
 WORST_FIRST: Final[tuple[VerdictCode, ...]] = (
@@ -226,18 +228,23 @@ class _Recording:
         if steep is None:
             why = f"less than {self.window_s:g} s of it were recorded"
             return Held(what, self.name, None, None, None, limits, "not_read", (), why)
-        u = self._u_slope(steep.k_s)
-        low, high = max(steep.k_s - u, min(steep.k_s, 0.0)), steep.k_s + u
+        low = max(steep.k_s - self._expanded_slope(steep.k_s, len(c)), min(steep.k_s, 0.0))
+        high = steep.k_s + self._expanded_slope(steep.k_s, 1)
         code = code_of(steep.k_s, low, high, limits)
         return Held(
             what, self.name, steep.k_s, low, high, limits, code, steep.past or (steep.at_s,)
         )
 
-    def _u_slope(self, k_s: float) -> float:
-        """U of a slope: what is wrong by a share stays, what is wrong all through drops out."""
-        by_share = self.share * k_s / 3**0.5
-        by_scatter = 2**0.5 * scatter_k(self.c) / self.window_s
-        return COVERAGE_K * float(np.hypot(by_share, by_scatter))
+    def _expanded_slope(self, k_s: float, picked_from: int) -> float:
+        """U of a slope: what is wrong by a share stays, what is wrong all through drops out.
+
+        The steepest of many windows is steep by chance too: its lower side is as far as the
+        highest of so many scatters (Bonferroni).
+        """
+        by_share = COVERAGE_K * self.share * k_s / 3**0.5
+        k = -NORMAL.inv_cdf(NORMAL.cdf(-COVERAGE_K) / picked_from)
+        by_scatter = k * 2**0.5 * scatter_k(self.c) / self.window_s
+        return float(np.hypot(by_share, by_scatter))
 
     def _shifted(self, measured: Callable[[Floats], float]) -> tuple[float, float, float]:
         """Value, least and most, when the thermocouple reads wrong by up to U all through."""
