@@ -153,3 +153,10 @@ def test_a_way_measured_takes_the_turns_off():
     assert said["hz_50"] == pytest.approx(55.5556, abs=1e-4)
     with pytest.raises(SumError, match=r"Pulses: 2 on a kilometre are out of 10 to 1,000,000"):
         told("pulse-constant", axle="0.05", pulses="0.1", by="way", way="7500")
+
+
+def test_what_is_in_doubt_is_told_and_not_called_good():
+    just = told("pulse-constant").judged
+    assert {(one.result, "conforms, in doubt" in one.words) for one in just} == {("none", True)}
+    roomy = told("pulse-constant", set="4010").judged
+    assert {(one.result, "UN R39: conforms;" in one.words) for one in roomy} == {("good", True)}

@@ -111,9 +111,7 @@ def _judged(profile: Reflow) -> tuple[Judged, ...]:
 
 
 def _result(held: Held) -> Result:
-    if held.code == "not_read":
-        return "none"
-    return "good" if held.code == "conditional_pass" else "bad"
+    return "none" if held.code in ("not_read", "conditional_pass") else "bad"
 
 
 def _notes(profile: Reflow) -> tuple[str, ...]:
