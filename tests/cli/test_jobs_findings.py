@@ -4,12 +4,14 @@ import io
 import json
 import shutil
 import sys
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run as command_line
+from needlewright.families.folder import load_family
 from records.benches import bench, furnished, measured_side, received
 
 SCHEMA = Path(__file__).parents[2] / "docs" / "json" / "jobs-findings.schema.json"
@@ -121,6 +123,7 @@ def test_what_an_analysis_saw_is_taken_in_by_its_document(call, tmp_path):
         ({"evidence": [{**piece, "finding": "hums"}]}, "light.json: evidence of night.jpg"),
         ({"evidence": [{**piece, "ratio": 0}]}, "light.json: evidence"),
         ({"zones": []}, "has no list under 'evidence'"),
+        ({"places": [], "share_seen": 0.9}, "set pins on the photos of the job's board"),
         ([], "holds no evidence"),
     ):
         file.write_text(json.dumps(wrong), encoding="utf-8")
@@ -170,3 +173,38 @@ def test_troubleshooting_takes_a_shop_s_own_jobs(call, tmp_path):
     code, _, err = call(*words, "--shop", tmp_path / "nowhere")
     assert code == 1
     assert "nowhere" in err
+
+
+def test_what_commands_write_is_taken_in_as_it_is(call, tmp_path, capsys):
+    """`explain` and `in-vehicle` as they really write, of the drawn cluster."""
+    demo = files("needlewright") / "demo_data"
+    rests = tmp_path / "rests.csv"
+    at_rest = load_family(demo / "family").dial("speed").rest_target_deg
+    rests.write_text(
+        "dial,commanded,unit,approach,angle_deg,u_angle_deg,key_cycle\n"
+        + "".join(
+            f"speed,,km/h,rest,{at_rest + off},0.1,{key_ons}\n"
+            for off, key_ons in ((12, 0), (10, 1), (6, 3), (2, 5))
+        ),
+        encoding="utf-8",
+    )
+    port = tmp_path / "port.csv"
+    port.write_text(
+        "time,pid,value,unit\n" + "".join(f"{t},0C,3200,rpm\n" for t in range(30)), encoding="utf-8"
+    )
+    family = str(demo / "family")
+    taken = {
+        "explain.json": ("explain", "--family", family, rests),
+        "vehicle.json": (
+            *("in-vehicle", "--family", family, "--log", port, "--steady", "10"),
+            demo / "as-found" / "03-up.jpg",
+        ),
+    }
+    for name, words in taken.items():
+        code, out, err = call(*words, "--json")
+        assert (code, err) == (0, ""), err
+        assert json.loads(out)["evidence"], name
+        (tmp_path / name).write_text(out, encoding="utf-8")
+        found = document(call, "jobs", "evidence", "T-77", tmp_path / name, *ANNA)
+        seen = {one["seen_in"] for card in found["cards"] for one in card["evidence"]}
+        assert {piece["seen_in"] for piece in json.loads(out)["evidence"]} <= seen

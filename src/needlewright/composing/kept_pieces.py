@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.errors import KnowledgeError
 from needlewright.findings.evidence import Evidence
-from needlewright.findings.evidence_file import evidence_documents, parse_evidence
+from needlewright.findings.evidence_file import LISTED, evidence_documents, parse_evidence
 from needlewright.findings.troubleshooting.belief import belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.records.analyses import keep_analysis
@@ -69,14 +69,28 @@ def take_analysis(
     RecordError
         If it holds no piece, or there is no such job or person.
     """
-    found = parse_evidence(name, content)
     family = load_version(shop, job_sheet(shop, tag).family_version_id)
+    _refuse_pair(name, content)
+    found = parse_evidence(name, content)
     dials = [dial.id for dial in family.dials]
     try:
         belief_of(load_knowledge(None), dials, evidence=found)
     except KnowledgeError as error:
         raise KnowledgeError(f"{name}: {error}") from error
     return keep_analysis(shop, tag, name, evidence_documents(found), by)
+
+
+def _refuse_pair(name: str, content: bytes) -> None:
+    """Refuse two photos of a board that were compared, which a person may well try to take in."""
+    try:
+        document = json.loads(content.decode("utf-8-sig"))
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError):
+        return  # said where evidence is parsed
+    if isinstance(document, dict) and LISTED not in document and "share_seen" in document:
+        raise KnowledgeError(
+            f"{name}: two photos of a board compared say nothing of a cause by themselves; set "
+            "pins on the photos of the job's board"
+        )
 
 
 def _pieces(view: AnalysisView) -> tuple[Evidence, ...]:

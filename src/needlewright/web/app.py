@@ -21,6 +21,7 @@ from needlewright.web import (
     board,
     drafts,
     families,
+    guides,
     join,
     live,
     live_socket,
@@ -36,6 +37,7 @@ from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk, OpenDevices, open_devices
 from needlewright.web.drafts_desk import DraftDesk
+from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.house import House, Listening
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.refusals import install_refusals
@@ -61,6 +63,7 @@ PLACES: Final = (
     sweeps,
     board,
     sums,
+    guides,
 )
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,
@@ -119,6 +122,7 @@ def create_app(
         house.reading.stop()
         house.sweeps.stop()
         await run_in_threadpool(house.drafts.close)
+        await run_in_threadpool(house.analyses.close)
         opened.close()
 
     app = FastAPI(
@@ -168,4 +172,5 @@ def make_house(
         bench=BenchDesk(live, open_bench),
         sweeps=SweepQueue(shop),
         drafts=DraftDesk(shop),
+        analyses=AnalysisDesk(),
     )

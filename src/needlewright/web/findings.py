@@ -21,6 +21,8 @@ from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
 from needlewright.records.words import AnswerSource
+from needlewright.web import findings_files
+from needlewright.web.findings_files import begin_looking
 from needlewright.web.findings_view import FindingsView
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
@@ -32,6 +34,7 @@ ANSWERS: Final = {"yes": True, "no": False, "": None}
 LOOKS_AHEAD: Final = 1
 """The answer is to change the ranking at once; the command line looks one test further."""
 router = APIRouter(include_in_schema=False)
+router.include_router(findings_files.router)
 
 
 @router.get("/jobs/{tag}/findings", response_class=HTMLResponse)
@@ -95,6 +98,25 @@ def analysis(asked: Asked, sent: Sent, tag: Tag) -> Response:
     return _saving(asked, sent, tag, "analysis", keep)
 
 
+@router.post("/jobs/{tag}/findings/files")
+def look_at(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Have photos of lamps, or a log of the vehicle with its photos, looked at."""
+    form = f"files-{sent.text('kind')}"
+    return _saving(asked, sent, tag, form, lambda: begin_looking(asked, sent, tag))
+
+
+@router.post("/jobs/{tag}/findings/files/stop")
+def stop_looking(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Leave off looking at files; nothing was kept of them yet."""
+
+    def stop() -> JobSheet:
+        job = job_sheet(asked.shop, tag)
+        asked.house.analyses.stop(job.id)
+        return job
+
+    return _saving(asked, sent, tag, "files", stop)
+
+
 @router.post("/jobs/{tag}/findings/decide")
 def decide(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Keep what a person decided a dial or a system has."""
@@ -144,6 +166,8 @@ def _page(
         shown=FindingsView(found, asked.texts, board_of(asked.shop, view.job.tag)),
         wrong=wrong,
         chosen_at=at or "",
+        looking=asked.house.analyses.far(view.job.id),
+        unseen=asked.house.analyses.problem,
     )
 
 

@@ -8,6 +8,7 @@ from needlewright.records.opening import Shop
 from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk
 from needlewright.web.drafts_desk import DraftDesk
+from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.session import Sessions
 from needlewright.web.session_codes import CodeCheck
@@ -72,3 +73,5 @@ class House:
     """Follows sweep videos while people go on; `wake` it when one was added."""
     drafts: DraftDesk
     """Families that are being drafted."""
+    analyses: AnalysisDesk
+    """Files that are being looked at for findings."""
