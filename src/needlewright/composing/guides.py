@@ -31,6 +31,12 @@ def list_document() -> dict[str, Any]:
     return {"guides": [*guides, refit]}
 
 
+def has_guide(name: str) -> bool:
+    """Whether a guide, or an operation that has one, is called so."""
+    book = guide_book()
+    return name in book.guides or name in book.catalogue.operation
+
+
 def guide_document(name: str, family: Family | None = None) -> dict[str, Any]:
     """A guide as a document; raises PlanError if there is none of that name."""
     guide = guide_of(guide_book(), name, family)
