@@ -7,8 +7,14 @@ import jsonschema
 import pytest
 
 from needlewright.cli.main import run
+from needlewright.composing.pressed_needles import pressed_line
+from needlewright.plans.pressing.hand import PressedNeedle, hand_spread
 from needlewright.readings.run_csv import write_run
 from needlewright.readings.runs import Run
+from needlewright.records.families import keep_family
+from needlewright.records.jobs import edit_job, new_job
+from needlewright.records.opening import open_shop
+from needlewright.records.shop import add_person
 from readings.drawn_runs import DATA, FAMILY, drawn_run
 
 FOLDER = str(DATA / "families" / "fam-job")
@@ -63,6 +69,22 @@ def test_press_as_a_document(capsys, left, tmp_path):
     assert list(only["dials"]) == ["temp"]
 
 
+def test_the_shops_own_needles_teach_its_hand(capsys, left, tmp_path):
+    place = tmp_path / "shop"
+    with open_shop(place) as shop:
+        add_person(shop, "R. Example")
+        keep_family(shop, Path(FOLDER))
+        family = FAMILY.name
+        new_job(shop, {"tag": "EX-1", "family": family, "serial": "INVENTED-1"})
+        needles = [PressedNeedle("speed", 3.0, 3.0 + 0.2 * (i % 4), 1.77) for i in range(11)]
+        lines = [pressed_line(one, "80 km/h") for one in needles]
+        edit_job(shop, "EX-1", {"work_done": [*lines, "lamps replaced"]})
+    words = ("needle-set", "press", str(left), "--family", FOLDER, "--shop", str(place), "--json")
+    hand = json.loads(call(capsys, *words)[1])["hand"]
+    assert (hand["needles"], hand["is_default"]) == (11, False)
+    assert hand["sd_tip_widths"] == pytest.approx(hand_spread(needles).sd_tips, abs=0.01)
+
+
 def test_a_dial_that_says_nothing_leaves_the_others_their_plan(capsys, tmp_path):
     drawn = drawn_run("as-left")
     rows = tuple(r for r in drawn.rows if r.dial != "temp" or r.approach != "rest")
@@ -102,7 +124,18 @@ def test_a_table_of_hands_names_the_row_that_is_wrong(capsys, left, tmp_path):
     assert "type tip_deg for another's" in call(capsys, *words)[2]
 
 
-STACK = ("--shaft", "6.0+-0.1", "--face", "1.0", "--hub", "6,5±0,05", "--bore", "5.0+-0.05", "--lens", "9+/-0.3")
+STACK = (
+    "--shaft",
+    "6.0+-0.1",
+    "--face",
+    "1.0",
+    "--hub",
+    "6,5±0,05",
+    "--bore",
+    "5.0+-0.05",
+    "--lens",
+    "9+/-0.3",
+)
 
 
 def test_height_says_the_gauge_and_draws_the_section(capsys, tmp_path):

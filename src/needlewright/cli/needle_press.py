@@ -9,7 +9,9 @@ from rich.text import Text
 
 from needlewright.cli import console
 from needlewright.cli.measured import say_rehearsed
+from needlewright.cli.shop_options import shop_at
 from needlewright.composing.needle_press import CAUTIONS, press_document, press_lines, presses_of
+from needlewright.composing.pressed_needles import shop_pressed
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.plans.pressing.hand import hand_spread
@@ -46,6 +48,12 @@ def press(
             help="Needles this shop has pressed: dial, intended_deg, achieved_deg.",
         ),
     ] = None,
+    shop: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR", help="A shop's folder: the needles set under its live picture count too."
+        ),
+    ] = None,
     dial: Annotated[
         str | None, typer.Option(metavar="DIAL", help="This dial only; unless stated, all.")
     ] = None,
@@ -60,7 +68,11 @@ def press(
     """Tell where to drive each new movement, and at which angle to press its needle on."""
     cluster = load_family(family)
     run = complete_run(read_run(run_csv, run_name), cluster)
-    spread = hand_spread(() if hand is None else read_pressed(hand, cluster))
+    pressed = () if hand is None else read_pressed(hand, cluster)
+    if shop is not None:
+        with shop_at(shop) as opened:
+            pressed += shop_pressed(opened)
+    spread = hand_spread(pressed)
     found = presses_of(cluster, run, spread, only=dial, at=_values(at or []))
     say_rehearsed(run, as_json=as_json)
     if as_json:

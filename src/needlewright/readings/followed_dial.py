@@ -40,6 +40,8 @@ FIXED_DEG: Final = 5.0
 """What stays the same in every frame is worked out once for so many degrees."""
 ALIKE: Final = 0.5
 """Correlation of what two planes are wrong by: they share axle, registration and the frame."""
+QUARTERS: Final = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])
+"""Directions at 0, 90, 180 and 270 degrees."""
 FRESH_FRAMES: Final = 12
 """After so many frames unseen nothing is predicted any more."""
 
@@ -59,6 +61,9 @@ class NeedleSeen:
     """Hub and tip of the fitted needle in the frame (x, y)."""
     lines: tuple[FreeLine, ...] = ()
     """What each plane says by itself, with nothing known of the axle."""
+    wheel_px: tuple[tuple[float, float], ...] | None = None
+    """Where its tip would stand at 0, 90, 180 and 270 degrees, turning about the printed centre:
+    enough to lay any other direction into the frame."""
 
 
 class FollowedDial:
@@ -215,7 +220,14 @@ class FollowedDial:
             None,
             self._drawn(face, angle, offset),
             tuple(line.free for line in each),
+            self._wheel(face),
         )
+
+    def _wheel(self, face: FaceInFrame) -> tuple[tuple[float, float], ...]:
+        needle = self._dial.needle
+        points = self._centre + needle.length_mm * QUARTERS
+        at = face.projection.to_photo(face.viewpoint.lifted(points, needle.height_mm))
+        return tuple((float(x), float(y)) for x, y in at)
 
     def _fixed(self, angle_deg: float) -> float:
         """What registration and the needle's pitch leave open of a direction, in every frame."""

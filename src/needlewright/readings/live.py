@@ -53,6 +53,8 @@ class LiveDial:
     reason: str | None = None
     """Why there is no angle, or why it cannot be taken; one of `readings.flags.REASONS`."""
     line_px: tuple[Point, Point] | None = None
+    wheel_px: tuple[Point, ...] | None = None
+    """Where its tip would stand at 0, 90, 180 and 270 degrees."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +262,7 @@ class LiveReader:
             self._flags(dial, angle, u_angle),
             reason,
             needle.line_px,
+            needle.wheel_px,
         )
 
     def _flags(self, dial: Dial, angle_deg: float, u_deg: float) -> tuple[str, ...]:

@@ -14,11 +14,19 @@ from needlewright.papers.wording import unit_words
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
 from needlewright.records.families import load_version
+from needlewright.records.jobs import edit_job
 from needlewright.records.run_photos import ReadPhoto, add_run_photo, retake_photo
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import RunPhotoView, RunSheet
 from needlewright.web.live_frames import to_keep
+from needlewright.web.live_set import (
+    direction_before,
+    set_targets,
+    target_at,
+    was_set,
+    work_done_with,
+)
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent
 from needlewright.web.sheet_run_view import told_words
@@ -53,9 +61,10 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
     at = step if step in numbers else (wanted or numbers)[0]
     family = load_version(asked.shop, run.family_version_id)
     here = ("/jobs", run.tag, "run", run.id, "live")
+    job = job_sheet(asked.shop, run.tag)
     page = asked.page(
         "live.html",
-        job=job_sheet(asked.shop, run.tag),
+        job=job,
         run=run,
         steps=steps,
         at_step=at,
@@ -65,6 +74,8 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
         live={
             "line": asked.at(*here, "line"),
             "take": asked.at(*here, "take"),
+            "set": asked.at(*here, "set"),
+            "sets": [one.document() for one in set_targets(asked.shop, run, family, job.max_speed)],
             "hold_s": HOLD_S,
             "step": at,
             "steps": [
@@ -109,6 +120,24 @@ def take(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
         next=next((one for one in left if one > step.number), left[0] if left else None),
         version=job_sheet(asked.shop, run.tag).version,
     )
+
+
+@router.post("/jobs/{tag}/run/{run_id}/live/set")
+def write_set(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
+    """Write down where a needle that was set stands: intended and achieved turn, as work done."""
+    run = _run_to_take(asked, run_id)
+    job = job_sheet(asked.shop, run.tag)
+    family = load_version(asked.shop, run.family_version_id)
+    targets = set_targets(asked.shop, run, family, job.max_speed)
+    target = target_at(targets, run, sent.text("dial"), sent.text("step"))
+    from_deg = direction_before(run, target, sent.text("from_deg"))
+    live = asked.house.live.find(sent.text("live"), run.id, asked.session.id)
+    taken = live.take((target.dial,), f"live-set-{target.dial}")
+    found = was_set(family, run, target, from_deg, taken.photo)
+    changes = {"work_done": work_done_with(job, found.line)}
+    after = edit_job(asked.shop, run.tag, changes, asked.by, seen=job.version)
+    where = f"{asked.at('/jobs', run.tag)}#needle-{target.dial}"
+    return asked.saved(where, **found.document(), line=found.line, version=after.version)
 
 
 def _stored(

@@ -69,6 +69,7 @@ def _dial(one: "LiveDial") -> dict[str, Any]:
         "flags": [FLAGS[flag].short for flag in one.flags if flag in FLAGS],
         "reason": _reason(one.reason),
         "line": None if one.line_px is None else [list(end) for end in one.line_px],
+        "wheel": None if one.wheel_px is None else [list(tip) for tip in one.wheel_px],
     }
 
 

@@ -3,10 +3,13 @@
 import { send, text } from "./base.js";
 import { browserCamera } from "./live_camera.js";
 import { openLine } from "./live_line.js";
+import { SetMode } from "./live_set.js";
 import { Shown } from "./live_show.js";
 
 const facts = JSON.parse(document.getElementById("live-facts").textContent);
 const shown = new Shown(facts);
+const setting = new SetMode(facts);
+shown.over = (paper, share, unit) => setting.draw(paper, share, unit);
 const startButton = document.getElementById("live-start");
 const takeButton = document.getElementById("live-take");
 const stopButton = document.getElementById("live-stop");
@@ -34,6 +37,7 @@ function chooseStep(number) {
   }
   takeButton.textContent = text(now.photo === null ? "live.take" : "live.take_again");
   shown.step(now);
+  setting.step(number);
   history.replaceState(null, "", `?step=${number}`);
 }
 
@@ -63,6 +67,7 @@ function connect(mine) {
   mine.line = openLine(facts.line, bench, {
     ready(id) {
       mine.id = id;
+      setting.liveId = id;
       mine.answered = performance.now();
       shown.say("looking", "off");
       mine.camera?.each((frame) => mine.line.put(frame));
@@ -71,6 +76,7 @@ function connect(mine) {
     answer(answer, picture, ms) {
       if (run !== mine) return;
       mine.answered = performance.now();
+      setting.answer(answer.found ? answer : null);
       shown.answer(answer, picture, ms);
       buttons();
     },
@@ -83,6 +89,7 @@ function connect(mine) {
       if (isOver) fail(mine, sentence);
       else {
         mine.answered = performance.now();
+        setting.answer(null);
         shown.blank(sentence);
         buttons();
       }
@@ -90,6 +97,7 @@ function connect(mine) {
     closed(wasReady) {
       if (run !== mine) return;
       mine.id = null;
+      setting.end();
       if (!wasReady && mine.tries > 2) return fail(mine, text("live.refused"));
       mine.tries = wasReady ? 0 : (mine.tries ?? 0) + 1;
       shown.blank(text("live.lost"));
@@ -101,6 +109,7 @@ function connect(mine) {
 
 function end(mine) {
   if (run === mine) run = null;
+  setting.end();
   mine.camera?.stop();
   mine.line?.close();
   buttons();
@@ -161,6 +170,7 @@ setInterval(() => {
   const since = performance.now() - run.answered;
   if (since < STALE_MS) return;
   const noPicture = run.camera ? run.camera.sinceFrame() > STALE_MS : true;
+  setting.answer(null);
   shown.blank(text(noPicture ? "live.stale" : "live.silent", { n: Math.round(since / 1000) }));
   buttons();
 }, 500);
@@ -172,7 +182,10 @@ document.querySelector(".live-steps").addEventListener("click", (event) => {
   const button = event.target.closest("[data-step]");
   if (button) chooseStep(Number(button.dataset.step));
 });
-addEventListener("pagehide", () => run && end(run));
+addEventListener("pagehide", () => {
+  setting.gone();
+  if (run) end(run);
+});
 
 chooseStep(step);
 buttons();

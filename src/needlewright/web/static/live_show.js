@@ -24,6 +24,7 @@ export class Shown {
     this.times = [];
     this.answers = 0;
     this.counted = null;
+    this.over = null; // draws more over the picture
   }
 
   // The step in hand: what each dial is told there.
@@ -109,6 +110,7 @@ export class Shown {
         paper.stroke();
       }
     }
+    this.over?.(paper, share, unit);
     picture.close();
   }
 
