@@ -61,6 +61,24 @@ def test_what_is_wrong_stands_beside_its_input_and_what_was_typed_stays(browser:
     assert "Not worked out" in answer.text
 
 
+def test_an_emptied_field_is_missing_and_one_never_seen_is_its_example(browser: Browser) -> None:
+    assert browser.get("/sums/broken-trace").status_code == 200
+    answer = browser.get("/sums/broken-trace?current=")
+    assert answer.status_code == 422
+    beside = re.search(r'data-wrong-of="current">(.*?)</div>', answer.text, re.S)
+    assert beside
+    assert "Current: give a number from 0.001 to 35 A" in beside[1]
+    assert "Not worked out" in answer.text
+    assert 'class="large"' not in answer.text
+
+
+def test_a_decimal_comma_is_read_as_a_point(browser: Browser) -> None:
+    assert large(browser.get("/sums/lamp-life?voltage=14,0&rated-voltage=14").text) == "1.00"
+    answer = browser.get("/sums/lamp-life?voltage=14,000")
+    assert answer.status_code == 422
+    assert "write 14000 or 14.0" in answer.text.lower()
+
+
 def test_inputs_that_do_not_go_together_are_said_above_them(browser: Browser) -> None:
     answer = browser.get("/sums/lamp-life?voltage=40")
     assert answer.status_code == 422

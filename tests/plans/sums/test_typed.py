@@ -23,8 +23,14 @@ TABLE = Pasted("table", "Table", "a,b\n1,2\n", longest=20)
 @pytest.mark.parametrize(
     ("typed", "amps"),
     [
-        ("", 0.02),
+        (None, 0.02),
         ("0.5", 0.5),
+        ("1,5", 1.5),
+        ("12,5 mA", 0.0125),
+        ("0,125", 0.125),
+        ("0,0005e1", 0.005),
+        (",5 A", 0.5),
+        ("1,0000", 1.0),
         (" 20 mA ", 0.02),
         ("20mA", 0.02),
         ("1e-3", 0.001),
@@ -32,7 +38,7 @@ TABLE = Pasted("table", "Table", "a,b\n1,2\n", longest=20)
         ("1 mA", 0.001),
     ],
 )
-def test_a_number_is_taken_in_any_unit_of_its_quantity(typed: str, amps: float) -> None:
+def test_a_number_is_taken_in_any_unit_of_its_quantity(typed: str | None, amps: float) -> None:
     assert read_input(CURRENT, typed) == pytest.approx(amps, rel=1e-12)
 
 
@@ -40,7 +46,15 @@ def test_a_number_is_taken_in_any_unit_of_its_quantity(typed: str, amps: float) 
     ("one", "typed", "sentence"),
     [
         (CURRENT, "many", "Current: expected a number from 0.001 to 10 A, found 'many'"),
-        (CURRENT, "1,5", "Current: ',5' is not a unit of current; use one of: A, mA"),
+        (CURRENT, " ", "Current: give a number from 0.001 to 10 A"),
+        (CURRENT, "1,000", "Current: 1,000 can be read in two ways; write 1000 or 1.0"),
+        (CURRENT, "12,250 mA", "Current: 12,250 mA can be read in two ways; write 12250 or 12.25"),
+        (
+            CURRENT,
+            "1,234.5",
+            "Current: the commas of '1,234.5' can be read in two ways; "
+            "write the number with one point and no comma",
+        ),
         (CURRENT, "3 V", "Current: 'V' is not a unit of current; use one of: A, mA"),
         (CURRENT, "nan", "Current: expected a number from 0.001 to 10 A, found 'nan'"),
         (

@@ -11,11 +11,15 @@ from needlewright.plans.sums.model import Amount, Answered, Choice, Given, Input
 from needlewright.plans.sums.wording import limit
 
 NUMBER: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.S)
+COMMA: Final = re.compile(r"([+-]?)(\d*),(\d+)(?![\d.,])([^,]*)", re.S)
+"""A number with one comma: its sign, what stands before the comma and behind it, and the rest."""
+GROUP: Final = 3
+"""Digits between the commas of a number written in thousands."""
 LONGEST: Final = 60
 """Characters of a number with its unit."""
 
 
-def read_input(one: Input, typed: str) -> float | str | None:
+def read_input(one: Input, typed: str | None) -> float | str | None:
     """What was typed for one input.
 
     Parameters
@@ -23,7 +27,8 @@ def read_input(one: Input, typed: str) -> float | str | None:
     one
         The input.
     typed
-        As typed; empty takes the default, where there is one.
+        As typed, with a decimal point or a decimal comma. None takes the default or the example; a
+        number that was left empty is missing, unless it may be left empty.
 
     Returns
     -------
@@ -35,6 +40,8 @@ def read_input(one: Input, typed: str) -> float | str | None:
     SumError
         If it cannot be used.
     """
+    if typed is None:
+        return _untyped(one)
     if isinstance(one, Amount):
         return _amount(one, typed.strip().replace("\u2212", "-"))
     if isinstance(one, Choice):
@@ -66,7 +73,7 @@ def read_inputs(which: Sum[Any], typed: Mapping[str, str]) -> Given:
     for name in typed:
         if name not in names:
             raise SumError(f"{which.name} asks for no '{name}'; it asks for: {', '.join(names)}")
-    read = {one.name: read_input(one, _said_of(one, typed)) for one in which.inputs}
+    read = {one.name: read_input(one, typed.get(one.name)) for one in which.inputs}
     return Given(
         {name: value for name, value in read.items() if isinstance(value, float)},
         {name: value for name, value in read.items() if isinstance(value, str)},
@@ -78,7 +85,7 @@ def wrong_inputs(which: Sum[Any], typed: Mapping[str, str]) -> dict[str, SumErro
     wrong = {}
     for one in which.inputs:
         try:
-            read_input(one, _said_of(one, typed))
+            read_input(one, typed.get(one.name))
         except SumError as error:
             wrong[one.name] = error
     return wrong
@@ -109,15 +116,17 @@ def work_out(which: Sum[Any], typed: Mapping[str, str]) -> Answered[Any]:
     return Answered(which, given, result, which.told(result))
 
 
-def _said_of(one: Input, typed: Mapping[str, str]) -> str:
-    """What was typed for an input; a text that was not given is its example."""
-    return typed.get(one.name, one.example if isinstance(one, Pasted) else "")
+def _untyped(one: Input) -> float | str | None:
+    """What an input is where nobody was asked for it."""
+    return one.example if isinstance(one, Pasted) else one.default
 
 
 def _amount(one: Amount, typed: str) -> float | None:
+    if not typed and one.default is None:
+        return None
     if not typed:
-        return one.default
-    found = NUMBER.fullmatch(typed) if len(typed) <= LONGEST else None
+        raise SumError(f"{one.words}: give {_expected(one)}")
+    found = NUMBER.fullmatch(_pointed(one, typed)) if len(typed) <= LONGEST else None
     if found is None:
         raise SumError(f"{one.words}: expected {_expected(one)}, found '{typed[:LONGEST]}'")
     value, unit = float(found[1]), found[2].strip()
@@ -130,6 +139,26 @@ def _amount(one: Amount, typed: str) -> float | None:
     if one.whole and value != round(value):
         raise SumError(f"{one.words}: {typed} is not a whole number; give {_expected(one)}")
     return value
+
+
+def _pointed(one: Amount, typed: str) -> str:
+    """A number as it was typed, with a point where it had a decimal comma."""
+    if "," not in typed or not any(map(str.isdigit, typed)):
+        return typed
+    found = COMMA.fullmatch(typed)
+    if found is None:
+        raise SumError(
+            f"{one.words}: the commas of '{typed}' can be read in two ways; "
+            "write the number with one point and no comma"
+        )
+    sign, before, behind, rest = found.groups()
+    # a whole part of 1 to 3 digits that starts with no 0, and a group behind it: thousands, perhaps
+    if len(behind) == GROUP and 0 < len(before) <= GROUP and not before.startswith("0"):
+        point = f"{sign}{before}.{behind.rstrip('0') or '0'}"
+        raise SumError(
+            f"{one.words}: {typed} can be read in two ways; write {sign}{before}{behind} or {point}"
+        )
+    return f"{sign}{before}.{behind}{rest}"
 
 
 def _within(one: Amount, value: float) -> bool:
