@@ -316,4 +316,29 @@ def test_a_needle_that_creeps_home_is_called_relief(opened):
     findings = found(opened)
     assert findings.card("speed").top.cause == "lost_steps"
     for one in findings.texts:
-        assert ("relief for days, not a repair" in one.text) == (one.outcome != "sound")
+        assert "relief for days, not a repair" in one.text
+
+
+def texts_of_job(opened):
+    return {one.outcome: one.text for one in found(opened).texts}
+
+
+def test_no_text_promises_anything_of_what_was_not_tested(opened, measured):
+    untested = texts_of_job(opened)
+    assert "this is not a test result" in untested["sound"]
+    assert "Not tested: engine speed gauge, road speed gauge" in untested["sound"]
+    assert "more likely in the vehicle" not in untested["sound"]
+    tested = texts_of_job(measured)
+    for outcome in ("sound", "faulty"):
+        assert "We have not tested the vehicle, and promise nothing about it." in tested[outcome]
+        assert "We tested the cluster by itself." in tested[outcome]
+        assert "We tested the cluster by itself." not in untested[outcome]
+    for outcome in ("faulty", "undecided"):
+        assert "That is relief for days, not a repair" in tested[outcome]
+
+
+def test_a_text_that_it_is_sound_calls_a_key_that_helps_a_relief(opened):
+    assert "relief" not in texts_of_job(opened)["sound"]
+    take_answers(opened, "T-77", "speed: key_helps yes", ANNA)
+    overrule(opened, "T-77", Decision("speed", ("sound",), "ten sweeps without a slip"), ANNA)
+    assert "is relief for days, not a repair." in texts_of_job(opened)["sound"]

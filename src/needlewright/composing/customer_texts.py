@@ -21,6 +21,16 @@ RELIEF: Final = (
     "relief for days, not a repair: the movement will slip again."
 )
 MOST_EVIDENCE: Final = 3
+BY_ITSELF: Final = "We tested the cluster by itself."
+NOT_IN_VEHICLE: Final = "We have not tested the vehicle, and promise nothing about it."
+KEY_HELPED: Final = (
+    "That turning the key brings a needle back is relief for days, not a repair. If it goes astray "
+    "again, send the cluster again: then it is not sound."
+)
+IN_VEHICLE: Final = (
+    "In the vehicle we only compared the gauges with what its diagnostic port said. Senders, wires "
+    "and grounds were not tested, and we promise nothing about them."
+)
 BATTERY_WAIT: Final = (
     "Only somebody who may work there should do this: with the battery off and ten minutes' wait "
     "before anything near the steering column, unless the vehicle's own manual says otherwise."
@@ -101,21 +111,50 @@ def _inside(card: Card) -> float:
 
 def _sound(tag: str, cards: Sequence[Card], knowledge: Knowledge) -> Iterator[str]:
     yield f"About your instrument cluster ({tag})."
+    said = [*_evidence(cards, "against")]
     yield (
         "We found it sound: in our tests it showed what it was told. There is nothing in it that "
         "we could honestly repair."
+        if said
+        else "Nothing we know of speaks for a fault in it. It has not been measured yet, so this "
+        "is not a test result."
     )
-    if said := [*_evidence(cards, "against")]:
+    if said:
         yield "What we looked at:\n" + "\n".join(said)
-    outside = [*_outside(cards, knowledge)]
-    yield (
-        "So the cause of the complaint is most probably in the vehicle. What to test there, in "
-        "this order:\n" + "\n".join(f"- {one}" for one in outside)
-        if outside
-        else "If the complaint comes back in the vehicle, have sender, wires, plugs and grounds "
-        "tested there."
-    )
+    if _key_helped(cards):
+        yield KEY_HELPED
+    if unseen := [
+        card.title.lower() for card in cards if card.dial is not None and not card.evidence
+    ]:
+        yield f"Not tested: {', '.join(unseen)}."
+    yield _of_vehicle(cards)
+    outside = [*_outside(cards, knowledge)] if said else []
+    if outside:
+        yield (
+            "So the cause of the complaint is more likely in the vehicle. What to test there, in "
+            "this order:\n" + "\n".join(f"- {one}" for one in outside)
+        )
+    else:
+        yield (
+            "If the complaint comes back in the vehicle, have sender, wires, plugs and grounds "
+            "tested there."
+        )
     yield BATTERY_WAIT
+
+
+def _of_vehicle(cards: Sequence[Card]) -> str:
+    """What was tested of the vehicle, and what was not."""
+    seen = [one for card in cards for one in card.evidence if one.kind != "answer"]
+    if any(one.finding == "port_is_right" for one in seen):
+        return IN_VEHICLE
+    return f"{BY_ITSELF} {NOT_IN_VEHICLE}" if seen else NOT_IN_VEHICLE
+
+
+def _key_helped(cards: Sequence[Card]) -> bool:
+    """Whether a needle was seen, or is said, to come home with the key."""
+    return any(
+        one.finding in CREEPS and one.speaks == "for" for card in cards for one in card.evidence
+    )
 
 
 def _outside(cards: Sequence[Card], knowledge: Knowledge) -> Iterator[str]:
@@ -153,7 +192,16 @@ def _faulty(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterator[
         yield "What we would do, one after the other until it is right:\n" + "\n".join(
             f"- {one}" for one in stop.then
         )
+    if any(
+        not _inside_sound(card) for card in cards if card.dial is not None and card not in found
+    ):
+        yield "The other gauges are not settled yet."
+    yield _of_vehicle(cards)
     yield "We begin when you tell us to."
+
+
+def _inside_sound(card: Card) -> bool:
+    return _inside(card) < 1.0 - PROBABLE and bool(card.evidence or card.opinion)
 
 
 def _found(card: Card) -> str:
@@ -181,7 +229,9 @@ def _undecided(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterat
             "Please decide how we go on. What is possible:\n"
             + "\n".join(f"- {_way(one)}" for one in tests)
         )
-    yield "Minutes are our estimate of the whole search, on average."
+        yield "Minutes are our estimate of the whole search, on average."
+    else:
+        yield "Please tell us more: which gauge is wrong, when, and after what."
 
 
 def _way(step: Step) -> str:
