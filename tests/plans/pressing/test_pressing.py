@@ -170,6 +170,19 @@ def test_the_expected_pass_is_what_pressed_needles_come_to():
     assert passed / trials == pytest.approx(expected, abs=4 * sqrt(expected / trials))
 
 
+def test_check_points_that_the_run_does_not_hold_are_said():
+    dial = DIALS["speed"]
+    rows = completed(drawn_run("as-left")).of_dial("speed")
+    rule = rule_of(dial)
+    assert rule is not None
+    assert not [one for one in planned(dial, rows).doubts if "final check needs" in one]
+    highest = max(rule.check_points())
+    fewer = tuple(row for row in rows if row.commanded is None or row.commanded < highest - 5)
+    said = [one for one in planned(dial, fewer).doubts if "final check needs" in one]
+    assert len(said) == 1
+    assert f"{highest:g} km/h as well" in said[0]
+
+
 # -- chances ----------------------------------------------------------------------------------
 
 ROWS: Final = (

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from needlewright.errors import RunError
 from needlewright.families.model import Dial
-from needlewright.plans.margins import Margin, RuledRow, ruled_rows, smallest_margin
+from needlewright.plans.margins import Margin, ruled_rows, smallest_margin
 from needlewright.plans.pressing.chance import (
     Trialled,
     balanced_rise,
@@ -15,6 +15,7 @@ from needlewright.plans.pressing.chance import (
     chance_by_trials,
     smallest_in_spreads,
 )
+from needlewright.plans.pressing.doubts import SeenMovement, doubts_of
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
 from needlewright.plans.pressing.reference import Reference, choose_reference
 from needlewright.plans.pressing.windows import (
@@ -24,8 +25,7 @@ from needlewright.plans.pressing.windows import (
     rest_windows,
     rule_windows,
 )
-from needlewright.plans.rigidity import check_rigidity, describe
-from needlewright.plans.seat import SeatFit, fit_seat, seat_rows
+from needlewright.plans.seat import fit_seat, seat_rows
 from needlewright.readings.runs import RunRow
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.rules.model import Rule
@@ -69,16 +69,6 @@ class Press:
     rows: int
     doubts: tuple[str, ...]
     """What speaks against pressing yet."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """A movement's own run."""
-
-    dial: Dial
-    rows: Sequence[RunRow]
-    fit: SeatFit
-    ruled: Sequence[RuledRow]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +135,7 @@ def plan_press(
     if fit is None:
         raise RunError(_nothing_free(dial, rows))
     ruled = ruled_rows(dial, errors, rule)
-    seen = _Seen(dial, rows, fit, ruled)
+    seen = SeenMovement(dial, rows, fit, ruled, rule)
     spread_deg = hand.planned_tips * tip_deg(dial)
     for _ in range(_PASSES):
         aim = _aim(seen, spread_deg)
@@ -172,7 +162,7 @@ def _nothing_free(dial: Dial, rows: Sequence[RunRow]) -> str:
     return f"dial '{dial.id}': no commanded row was read; take the run again with the needle seen"
 
 
-def _aim(seen: _Seen, spread_deg: float) -> _Aim:
+def _aim(seen: SeenMovement, spread_deg: float) -> _Aim:
     """The turn of the run's needle; the programme's where that leaves the hand its room."""
     sense = seen.dial.scale.sense
     wanted_deg = -seen.fit.seat_deg
@@ -188,7 +178,7 @@ def _aim(seen: _Seen, spread_deg: float) -> _Aim:
     return _Aim(limits, sense * rise, "margins")
 
 
-def _limits(seen: _Seen, turn_deg: float) -> _Limits:
+def _limits(seen: SeenMovement, turn_deg: float) -> _Limits:
     judged = (
         *rule_windows(seen.dial, seen.ruled),
         *rest_windows(seen.dial, seen.rows, turn_deg),
@@ -197,7 +187,7 @@ def _limits(seen: _Seen, turn_deg: float) -> _Limits:
     return _Limits(judged, (*judged, *low), low)
 
 
-def _pressed(seen: _Seen, aim: _Aim, reference: Reference, hand: HandSpread) -> Press:
+def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpread) -> Press:
     dial, limits, turn_deg = seen.dial, aim.limits, aim.turn_deg
     rise, spread = dial.scale.sense * turn_deg, reference.spread_deg
     lowest, highest = common_room(limits.to_aim)
@@ -223,7 +213,7 @@ def _pressed(seen: _Seen, aim: _Aim, reference: Reference, hand: HandSpread) -> 
         low_probability=None if low is None else 1.0 - low,
         hand=hand,
         rows=len(seen.fit.used),
-        doubts=_doubts(seen, reference),
+        doubts=doubts_of(seen, turn_deg, reference),
     )
 
 
@@ -233,25 +223,3 @@ def _rest_deg(dial: Dial, rows: Sequence[RunRow], turn_deg: float) -> float | No
         return None
     stood = [row.angle_deg for row in rows if row.approach == "rest" and row.angle_deg is not None]
     return stood[-1] + turn_deg
-
-
-def _doubts(seen: _Seen, reference: Reference) -> tuple[str, ...]:
-    dial, fit, said = seen.dial, seen.fit, []
-    found = check_rigidity(dial, fit)
-    if not found.rigid:
-        said.append(
-            f"no one turn explains the movement's run: {describe(fit, found)}; find the cause first"
-        )
-    if not seen.ruled:
-        said.append("no rule limits this dial, so only programme and rest were aimed for")
-    if len({row.row.approach for row in fit.used if not row.on_stop} & {"up", "down"}) < 2:
-        said.append("the run came from one side only, so play would not be seen")
-    if not reference.is_representative:
-        said.append("the row pressed at lies off the others; add rows, or choose another value")
-    if dial.rest_pin:
-        said.append(
-            f"with its needle on, the movement homes against the pin and counts from there, so a "
-            f"press more than {dial.movement.cycle_deg / 2:g} deg off shows up as another error: "
-            "home again and take the run before the cluster is closed"
-        )
-    return tuple(said)

@@ -1,0 +1,82 @@
+"""What speaks against pressing a needle yet, from the movement's own run."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from needlewright.families.model import Dial
+from needlewright.plans.margins import RuledRow, value_beyond
+from needlewright.plans.pressing.reference import Reference
+from needlewright.plans.rigidity import check_rigidity, describe
+from needlewright.plans.seat import SeatFit
+from needlewright.readings.runs import RunRow
+from needlewright.rules.model import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class SeenMovement:
+    """A movement's own run."""
+
+    dial: Dial
+    rows: Sequence[RunRow]
+    fit: SeatFit
+    ruled: Sequence[RuledRow]
+    rule: Rule | None
+
+
+def _missing_points(seen: SeenMovement, turn_deg: float) -> tuple[float, ...]:
+    """Check points the rule names and no row of the run stands for."""
+    if seen.rule is None:
+        return ()
+    shown = [
+        (one.row.told, value_beyond(seen.dial.scale, one.row.angle_deg + turn_deg))
+        for one in seen.ruled
+    ]
+    return tuple(
+        point
+        for point in seen.rule.check_points()
+        if not any(seen.rule.covers(point, told, value) for told, value in shown)
+    )
+
+
+def doubts_of(seen: SeenMovement, turn_deg: float, reference: Reference) -> tuple[str, ...]:
+    """What speaks against pressing yet.
+
+    Parameters
+    ----------
+    seen
+        The movement's own run.
+    turn_deg
+        The turn of its needle that is aimed for, positive clockwise.
+    reference
+        Where it is pressed.
+
+    Returns
+    -------
+    tuple of str
+        Clauses for people; empty: nothing.
+    """
+    dial, fit, said = seen.dial, seen.fit, []
+    found = check_rigidity(dial, fit)
+    if not found.rigid:
+        said.append(
+            f"no one turn explains the movement's run: {describe(fit, found)}; find the cause first"
+        )
+    if not seen.ruled:
+        said.append("no rule limits this dial, so only programme and rest were aimed for")
+    missing = _missing_points(seen, turn_deg)
+    if missing:
+        said.append(
+            f"the final check needs {', '.join(f'{one:g}' for one in missing)} {dial.unit} as "
+            "well, which the run does not hold, so nothing is expected of it there"
+        )
+    if len({row.row.approach for row in fit.used if not row.on_stop} & {"up", "down"}) < 2:
+        said.append("the run came from one side only, so play would not be seen")
+    if not reference.is_representative:
+        said.append("the row pressed at lies off the others; add rows, or choose another value")
+    if dial.rest_pin:
+        said.append(
+            f"with its needle on, the movement homes against the pin and counts from there, so a "
+            f"press more than {dial.movement.cycle_deg / 2:g} deg off shows up as another error: "
+            "home again and take the run before the cluster is closed"
+        )
+    return tuple(said)
