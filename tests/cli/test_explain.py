@@ -61,7 +61,7 @@ def test_the_drawn_job_in_the_order_given(capsys, job) -> None:
         assert shares == sorted(shares, reverse=True)
     drawn = Path("c.svg").read_text(encoding="utf-8")
     assert "as-found: speed" in drawn
-    assert "full line: lost steps" in drawn
+    assert "full line: movement slips" in drawn
 
 
 def test_people_get_sentences(capsys, job) -> None:
@@ -96,7 +96,7 @@ def test_a_needle_that_stands_is_told_with_its_uncertainty(capsys, job) -> None:
     assert "speed: BLOCKED" in out
     assert "about 95 %" in out
     (line,) = (line for line in out.splitlines() if "%  blocked  " in line)
-    assert re.search(r"blocked  [+-][0-9.]+ ± [0-9.]+ deg$", line)
+    assert re.search(r"blocked  at [+-][0-9.]+ ± [0-9.]+ deg$", line)
 
 
 @pytest.mark.parametrize(

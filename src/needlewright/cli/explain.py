@@ -21,7 +21,13 @@ from needlewright.composing.explaining import (
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
 from needlewright.findings.evidence_file import evidence_documents
-from needlewright.findings.signatures.words import NAMES, WORTH_NAMING, reason_of
+from needlewright.findings.signatures.words import (
+    NAMES,
+    WORTH_NAMING,
+    reason_of,
+    share_words,
+    size_words,
+)
 from needlewright.papers.signature_chart import signature_charts_svg
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
@@ -102,7 +108,7 @@ def explain(
 
 
 def _show(path: Path, dials: Explained) -> None:
-    heading = f"{path}; ± is U, k = 2 (about 95 %)\n"
+    heading = f"{path}; ± is U, k = 2 (about 95 %), of what the rows say together\n"
     console.out.print(Text(heading, style="bold"))
     for dial, one in dials.items():
         sound = one.faults[0].fault == "sound"
@@ -113,10 +119,8 @@ def _show(path: Path, dials: Explained) -> None:
         for fault in one.faults:
             if fault.probability < WORTH_NAMING:
                 continue
-            size = ""
-            if fault.size is not None and fault.u_size is not None:
-                size = f"  {fault.size:+.3g} ± {2 * fault.u_size:.2g} {fault.unit}"
-            console.say_indented(f"{100 * fault.probability:5.1f} %  {fault.fault}{size}")
+            said = f"{share_words(fault.probability):>9}  {NAMES[fault.fault]}  {size_words(fault)}"
+            console.say_indented(said.rstrip())
         console.out.print()
 
 

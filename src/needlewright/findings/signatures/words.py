@@ -15,25 +15,75 @@ MILE: Final = 1.609344
 _NEAR_MILE: Final = 0.01
 SURE: Final = 0.95
 LIKELY: Final = 0.9
-"""Answers of 0.8 to 0.9 are right less often than 0.8 (docs/findings.md, measured)."""
+"""Answers of 0.8 to 0.9 are right less often than 0.9 (docs/findings.md, measured)."""
 PROBABLE: Final = 0.6
 """Answers of 0.5 to 0.6 are right less often than not (docs/findings.md, measured)."""
 WORTH_NAMING: Final = 0.05
 FEW_ROWS: Final = 5
+_NEARLY: Final = 0.99
 
 NAMES: Final[Mapping[FaultCode, str]] = {
     "sound": "nothing wrong",
     "needle_offset": "needle turned on its shaft",
     "scale_factor": "wrong factor",
-    "lost_steps": "lost steps",
+    "lost_steps": "movement slips",
     "backlash": "play in the gears",
-    "dragging": "dragging",
+    "dragging": "needle or movement rubs",
     "stalled": "standing still",
     "blocked": "blocked",
     "wrong_face": "face and programme of different shape",
     "erratic": "erratic",
 }
 """Each fault in a few words, for charts and lists."""
+
+
+def share_words(probability: float) -> str:
+    """A probability for people, no nearer to certain than a hundred drawn dials can show.
+
+    Parameters
+    ----------
+    probability
+        From 0 to 1.
+
+    Returns
+    -------
+    str
+        In per cent.
+    """
+    if probability > _NEARLY:
+        return "over 99 %"
+    if probability < 1 - _NEARLY:
+        return "under 1 %"
+    return f"{100 * probability:.0f} %"
+
+
+def size_words(fault: Fault) -> str:
+    """How large a fault is, for people.
+
+    Parameters
+    ----------
+    fault
+        With its size, or without one.
+
+    Returns
+    -------
+    str
+        With U (k = 2); empty where U is more than the size itself, which then says nothing.
+    """
+    if fault.size is None or fault.u_size is None:
+        return ""
+    expanded = 2 * fault.u_size
+    match fault.unit:
+        case "cycle":
+            number = abs(round(fault.size))
+            way = "counter-clockwise" if fault.size < 0 else "clockwise"
+            return f"{number} {'cycle' if number == 1 else 'cycles'} {way}"
+        case "ratio":
+            return f"{fault.size:.3g} ± {expanded:.1g} times"
+    is_place = fault.fault in ("stalled", "blocked")
+    if not is_place and expanded > abs(fault.size):
+        return ""
+    return f"{'at ' if is_place else ''}{fault.size:+.3g} ± {expanded:.2g} {fault.unit}"
 
 
 def reason_of(found: Explanation) -> str:
@@ -80,8 +130,7 @@ def _runner_up(found: Explanation) -> list[str]:
     second = found.faults[1]
     if second.probability < WORTH_NAMING:
         return []
-    share = f"{100 * second.probability:.0f} %"
-    return [f"It may also be: {NAMES[second.fault]} ({share})."]
+    return [f"It may also be: {NAMES[second.fault]} ({share_words(second.probability)})."]
 
 
 def _remarks(found: Explanation, top: Fault) -> list[str]:
