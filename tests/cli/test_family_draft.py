@@ -64,6 +64,10 @@ def test_a_scan_becomes_a_family_that_passes_its_check(
     angles = [mark["angle_deg"] for mark in dial["marks"] if mark["value"] is not None]
     assert angles == pytest.approx(FUEL.angles_deg, abs=0.25)
     assert (dial["rest_angle_deg"], dial["rest_pin"]) == (-52.5, True)
+    assert dial["rest_source"] == "typed"
+    past_mm = np.array([mark["past_mm"] for mark in dial["marks"]])
+    rms_mm = float(np.sqrt(np.mean(past_mm**2)))
+    assert rms_mm == pytest.approx(dial["line_rms_mm"], rel=0.05)
     assert (dial["needle"]["length_mm"], dial["needle_sources"]["length_mm"]) == (17.2, "typed")
     assert (made["name"], made["tilt_deg"]) == ("small-car", None)
     assert sorted(p.name for p in out.iterdir()) == [
@@ -170,3 +174,14 @@ def test_no_picture_and_a_picture_that_is_none(
     broken.write_bytes(np.arange(200, dtype=np.uint8).tobytes())
     assert call("family", "draft", broken, "--out", tmp_path / "out", "--dpi", "127", *words) == 1
     assert "is not a picture" in capsys.readouterr().err
+
+
+def test_a_photo_at_rest_must_be_one_of_those_named(
+    scan: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = [*dial_words(clicks((FUEL,), known=False)), "--dpi", "127", "--at-rest", "other.jpg"]
+    assert call("family", "draft", "--bare", scan, "--out", tmp_path / "car", *words) == 1
+    said = capsys.readouterr().err
+    assert "other.jpg" in said
+    assert "Traceback" not in said
+    assert read_inputs(tmp_path / "car" / "draft.json").at_rest == ("other.jpg",)

@@ -112,6 +112,15 @@ Needles = Annotated[
         "hub_radius, height, thickness.",
     ),
 ]
+AtRest = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--at-rest",
+        metavar="PHOTO",
+        help="A photo, as it is named here, in which every needle lies unpowered: where "
+        "they rest is measured there. Once for each photo.",
+    ),
+]
 Name = Annotated[
     str | None,
     typer.Option(metavar="NAME", help="The family's name; that of the folder by default."),
@@ -133,6 +142,7 @@ def draft(
     level: LevelWith = None,
     rests: Rests = None,
     needles: Needles = None,
+    at_rest: AtRest = None,
     name: Name = None,
     replace_family: Replace = False,
     as_json: AsJson = False,
@@ -153,6 +163,7 @@ def draft(
         known=parse_known(known_mm) if known_mm is not None else None if dpi else inputs.known,
         face_px=inputs.face_px if face is None else parse_pair("--face", face),
         level_px=inputs.level_px if level is None else parse_pair("--level", level),
+        at_rest=inputs.at_rest if at_rest is None else tuple(dict.fromkeys(at_rest)),
     )
     inputs = _by_hand(inputs, parse_rests(rests or ()), parse_needles(needles or ()))
     kept = _keep(out, inputs, named)
@@ -232,7 +243,12 @@ def draft_document(draft: Draft, folder: Path, overlay: Path, clicks: Path) -> d
         "u_scale": rounded(draft.u_scale),
         "remarks": list(draft.remarks),
         "pictures": [
-            {"photo": use.photo, "found": use.found, "needles": list(use.needles)}
+            {
+                "photo": use.photo,
+                "found": use.found,
+                "needles": list(use.needles),
+                "angles_deg": [rounded(angle) for angle in use.angles_deg],
+            }
             for use in draft.pictures
         ],
         "dials": [_dial_document(dial) for dial in draft.dials],
@@ -257,12 +273,14 @@ def _dial_document(dial: DraftDial) -> dict[str, Any]:
                 "major": mark.major,
                 "source": mark.source,
                 "value_source": mark.value_source,
+                "past_mm": rounded(mark.past_mm),
             }
             for mark in dial.marks
         ],
         "line_rms_mm": rounded(dial.line_rms_mm),
         "rest_angle_deg": rounded(dial.rest_angle_deg),
         "rest_pin": dial.rest_pin,
+        "rest_source": dial.rest_source,
         "needle": {**measures, "colour": None if needle.colour is None else list(needle.colour)},
         "needle_sources": dict(dial.needle_sources),
         "remarks": list(dial.remarks),
