@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from needlewright.readings.board.changes import ChangedPlace
 from needlewright.records.board import add_board_photo, board_of
 from needlewright.records.intake import add_job_photo
+from needlewright.web.board_pictures import merged
 from readings.drawn_boards import DAMAGES, after_shot, before_shot
 from web.sheet_desk import BY, TAG, Desk, desk
 
@@ -41,7 +43,8 @@ def test_the_sheet_leads_to_the_board_and_says_how_far_it_is(one):
     )
     assert (answer.status_code, answer.headers["location"]) == (303, f"{HERE}?side=back&before=1")
     page = one.get(f"{HERE}?side=back")
-    assert "Nobody has looked at the vias on the back." in page
+    assert page.count("not looked at yet</span>") == 6
+    assert "Nobody has looked at" not in page, "once is enough"
     assert "Supply off and unplugged" in page
     picture = one.client.get(f"{HERE}/photos/1.jpg")
     assert (picture.status_code, picture.headers["content-type"]) == (200, "image/jpeg")
@@ -55,11 +58,30 @@ def test_pins_are_set_changed_taken_off_and_undone(one):
     assert (state["picked"], state["pins"][0]["words"]) == (1, "joint of the supply: cracked")
     moved = act(one, "pins/1", {"pin": {"x": 0.5, "y": 0.4}, "seen": state["version"]}).json()
     assert moved["pins"][0]["x"] == 0.5
-    assert moved["undo"]["what"] == "board: pin 1 moved"
+    assert moved["undo"]["what"] == "pin 1 moved"
     assert act(one, "undo", {"seen": state["version"]}).status_code == 409
     undone = act(one, "undo", {"seen": moved["version"]}).json()
     assert undone["pins"][0]["x"] == 0.3
     assert act(one, "pins/1/off").json()["pins"] == []
+
+
+def test_all_of_a_kind_is_said_once(one):
+    first = photo(one, before_shot().png, "front", "before")
+    sound = {"photo": first, "pin": {"what": "via", "state": "ok"}}
+    once, again = act(one, "pins", sound).json(), act(one, "pins", sound).json()
+    assert len(once["pins"]) == len(again["pins"]) == 1
+    assert again["version"] == once["version"]
+    joints = {"photo": first, "pin": {"what": "joint", "state": "ok"}}
+    assert len(act(one, "pins", joints).json()["pins"]) == 2
+
+
+def test_places_whose_frames_meet_are_one():
+    def place(left: float, score: float) -> ChangedPlace:
+        return ChangedPlace(left, 0.5, 0.1, 0.1, score, 0.0)
+
+    apart, whole = merged([place(0.1, 3.0), place(0.7, 9.0), place(0.32, 2.0), place(0.2, 1.0)])
+    assert (apart.left, apart.score) == (0.7, 9.0)
+    assert (whole.left, whole.width, whole.score) == pytest.approx((0.1, 0.32, 3.0))
 
 
 def test_a_photo_of_the_job_is_used_and_two_are_laid_over_each_other(one):

@@ -86,12 +86,15 @@ def test_a_fault_is_pinned_moved_and_said_to_be_mended(place: tuple[str, Shop]) 
         expect(page.locator("[data-moment=after] .pin.ghost")).to_have_count(1)
         page.locator("#board-undo").tap()
         expect(page.locator("[data-moment=after] .pin[data-number='2']")).to_have_count(1)
-        page.locator("[data-all=via]").first.tap()
+        page.locator("[data-all=via]").first.evaluate("one => { one.click(); one.click(); }")
         expect(page.locator("#board-says")).to_contain_text("every via: sound")
+        assert [p[1] for p in places(shop)].count("via") == 1
         looked_over(page)
         page.locator("#board-nearer").tap()
         assert page.evaluate("document.querySelector('.board-stage').style.width") == "150%"
+        expect(page.locator("#board-foot")).to_be_visible()
         page.locator("#board-wipe").tap()
+        expect(page.locator("#board-foot")).to_be_hidden()
         page.locator("#board-share").focus()
         page.keyboard.press("Home")
         laid = page.locator(".board-laid")
@@ -101,6 +104,57 @@ def test_a_fault_is_pinned_moved_and_said_to_be_mended(place: tuple[str, Shop]) 
             "inset(0px 0px 0px 0%)",
         ]
         assert troubles == []
+
+
+def test_a_pin_is_not_left_under_what_asks_about_it(place: tuple[str, Shop]) -> None:
+    url, _ = place
+    with browser() as opened:
+        phone = opened.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+        page = phone.new_page()
+        page.goto(url)
+        page.locator("#board[data-ready]").wait_for()
+        foot = page.locator("#board-foot")
+        idle = foot.bounding_box()
+        assert idle is not None
+        assert idle["height"] < 64  # one line
+        stage = page.locator("[data-moment=before] .board-stage")
+        stage.evaluate("(one, y) => scrollBy(0, one.getBoundingClientRect().bottom - y)", idle["y"])
+        box = stage.bounding_box()
+        assert box is not None
+        page.touchscreen.tap(box["x"] + box["width"] / 2, idle["y"] - 40)
+        expect(page.locator(".pin.pending")).to_have_count(1)
+        pin, over = page.locator(".pin.pending").bounding_box(), foot.bounding_box()
+        assert pin is not None
+        assert over is not None
+        assert over["height"] > 2 * idle["height"]
+        assert pin["y"] + pin["height"] <= over["y"]
+
+
+def test_a_photo_that_cannot_be_taken_is_told_beside_its_button(
+    place: tuple[str, Shop], tmp_path: Path
+) -> None:
+    url, shop = place
+    large = tmp_path / "large.jpg"
+    with large.open("wb") as file:
+        file.truncate(94 * 1024**2)
+    with browser() as opened:
+        page = opened.new_context(viewport=PHONE).new_page()
+        page.goto(url)
+        page.locator("#board[data-ready]").wait_for()
+        beside = page.locator("[data-moment=after] .wrong-place")
+        page.set_input_files("#board-after-files", large)
+        expect(beside).to_contain_text(
+            "large.jpg: it has 94 MB, and 60 MB at most are taken; take it in a smaller size"
+        )
+        text = {"name": "notes.txt", "mimeType": "text/plain", "buffer": b"no photo"}
+        good = {"name": "2.png", "mimeType": "image/png", "buffer": after_shot("back").png}
+        page.set_input_files("#board-after-files", [text])
+        expect(beside).to_contain_text("notes.txt")
+        assert page.url == url
+        assert len(board_of(shop, TAG).photos) == 2
+        page.set_input_files("#board-after-files", [good, text])  # the one is kept, the other told
+        expect(page.locator("[data-moment=after] .board-thumbs a")).to_have_count(2)
+        expect(beside).to_contain_text("notes.txt")
 
 
 def moved_by_mouse_and_keys(page: Page, shop: Shop, to: tuple[float, float]) -> None:
@@ -117,7 +171,8 @@ def moved_by_mouse_and_keys(page: Page, shop: Shop, to: tuple[float, float]) -> 
     )
     page.mouse.up()
     undo = page.locator("#board-undo")
-    expect(undo).to_have_attribute("title", "Undo: board: pin 1 moved")
+    expect(page.locator("#board-saved p")).to_have_text("Saved: pin 1 moved, R. Example")
+    expect(undo).to_have_attribute("aria-label", "Undo: pin 1 moved")
     assert places(shop)[0][3:] == pytest.approx(to, abs=0.005)
     dragged = places(shop)[0]
     pin.focus()
@@ -128,3 +183,4 @@ def moved_by_mouse_and_keys(page: Page, shop: Shop, to: tuple[float, float]) -> 
     with page.expect_response("**/undo"):
         undo.tap()
     assert places(shop)[0] == dragged
+    expect(page.locator("#board-saved p")).to_contain_text("Taken back: pin 1 moved. Saved: ")

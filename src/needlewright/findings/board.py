@@ -92,6 +92,11 @@ class BoardInspection:
         """Whether nothing is left to look at, mend or restore."""
         return not self.open_points
 
+    @property
+    def unlooked(self) -> tuple[str, ...]:
+        """The open points that say what nobody looked at."""
+        return tuple(_unlooked(look) for look in self.looks if not look.is_done)
+
 
 def inspect_board(
     pins: Iterable[Pin], photos: Iterable[tuple[BoardSide, BoardMoment]]

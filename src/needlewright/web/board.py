@@ -65,7 +65,7 @@ def add(asked: Asked, sent: Sent, tag: Tag) -> Response:
     except NeedlewrightError as error:
         if asked.is_script:
             raise
-        return board_page(asked, tag, side, error=error)
+        return board_page(asked, tag, side, error=error, wrong_at=sent.text("moment"))
     moment = {kept.moment: kept.id}
     where = asked.at(
         "/jobs", tag, "board", side=kept.side if kept.side != SIDES[0] else "", **moment
@@ -107,6 +107,9 @@ def laid(asked: Asked, tag: Tag, before_id: PhotoId, after_id: PhotoId) -> Respo
 def pin(asked: Asked, tag: Tag, sent: _Pinning) -> Response:
     """Set a pin."""
     _refuse_dial(asked, tag, sent.pin)
+    view = board_of(asked.shop, tag)
+    if _is_said_already(view, sent):
+        return _state(asked, view)
     kept = set_pin(asked.shop, tag, sent.photo, sent.pin, asked.by)
     return _state(asked, board_of(asked.shop, tag), picked=kept.pin.number)
 
@@ -173,6 +176,18 @@ def _pair(
 ) -> tuple[BoardView, BoardPhotoView, BoardPhotoView]:
     view = board_of(asked.shop, tag)
     return view, _photo(view, before_id), _photo(view, after_id)
+
+
+def _is_said_already(view: BoardView, sent: _Pinning) -> bool:
+    """Whether all of a kind on a side was said to be so before; a second tap adds nothing."""
+    photo = view.photo(sent.photo)
+    if photo is None or sent.pin.keys() != {"what", "state"}:
+        return False
+    here = (photo.side, photo.moment, sent.pin["what"], sent.pin["state"])
+    return any(
+        pin.x is None and (pin.side, pin.moment, pin.what, pin.state) == here
+        for pin in (one.pin for one in view.pins)
+    )
 
 
 def _refuse_dial(asked: Asking, tag: str, typed: dict[str, Any]) -> None:

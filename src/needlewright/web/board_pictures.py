@@ -1,7 +1,8 @@
 """Pictures of a board for the page: a photo upright, two photos laid over each other."""
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
@@ -25,6 +26,8 @@ SHOWN_PX: Final = 2000
 KEPT_SHOWN: Final = 24
 KEPT_COMPARED: Final = 6
 QUALITY: Final = 88
+FRAME: Final = 0.04
+"""Share of the photo between two places within which their frames meet: 14 px of a phone's 360."""
 _compared: OrderedDict[tuple[str, str], BoardChanges] = OrderedDict()
 _busy = Lock()
 """One comparison at a time: each holds two whole photos for a moment."""
@@ -93,8 +96,8 @@ def compared(
     Returns
     -------
     dict
-        As `needlewright board --json`, each place on the after photo too, and `to_after`: shares of
-        the one photo to shares of the other.
+        As `needlewright board --json`; its places are those of `merged`, each on the after photo
+        too; and `to_after`: shares of the one photo to shares of the other.
 
     Raises
     ------
@@ -104,10 +107,59 @@ def compared(
     changes = _changes(shop, view, before, after)
     document = dict(changes_document(changes))
     document["places"] = [
-        {**told, "after": _on_after(place, changes.alignment)}
-        for told, place in zip(document["places"], changes.places, strict=True)
+        {
+            "left": round(place.left, 5),
+            "top": round(place.top, 5),
+            "width": round(place.width, 5),
+            "height": round(place.height, 5),
+            "after": _on_after(place, changes.alignment),
+        }
+        for place in merged(changes.places)
     ]
     return {**document, "to_after": to_after_shares(changes.alignment).tolist()}
+
+
+def merged(places: Iterable[ChangedPlace]) -> tuple[ChangedPlace, ...]:
+    """Places whose frames would lie over each other on the page, as one; the order stays.
+
+    Parameters
+    ----------
+    places
+        Strongest first.
+
+    Returns
+    -------
+    tuple of ChangedPlace
+        Each about all that run into each other; its score and grey levels are of the strongest.
+    """
+    kept: list[ChangedPlace] = []
+    for place in places:
+        one = place
+        while (
+            at := next((i for i, other in enumerate(kept) if _touch(one, other)), None)
+        ) is not None:
+            one = _about(kept.pop(at), one)
+        kept.append(one)
+    return tuple(sorted(kept, key=lambda one: -one.score))
+
+
+def _touch(one: ChangedPlace, other: ChangedPlace) -> bool:
+    return (
+        max(one.left, other.left) - min(one.left + one.width, other.left + other.width) < FRAME
+        and max(one.top, other.top) - min(one.top + one.height, other.top + other.height) < FRAME
+    )
+
+
+def _about(one: ChangedPlace, other: ChangedPlace) -> ChangedPlace:
+    left, top = min(one.left, other.left), min(one.top, other.top)
+    strongest = max(one, other, key=lambda place: place.score)
+    return replace(
+        strongest,
+        left=left,
+        top=top,
+        width=max(one.left + one.width, other.left + other.width) - left,
+        height=max(one.top + one.height, other.top + other.height) - top,
+    )
 
 
 def _changes(

@@ -17,10 +17,13 @@ from needlewright.records.undo import history
 from needlewright.records.views import EditView
 from needlewright.records.views.board import BoardPhotoView, BoardPinView, BoardView
 from needlewright.web.pages import Asking
+from needlewright.web.posted import LARGEST_FILE
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_measured import family_version
 
 OWN: Final = "board"
+OWN_WORDS: Final = "board: "
+"""Left out where only the board is spoken of."""
 """What the journal's words begin with where the board was changed."""
 MOMENTS: Final = ("before", "after")
 LOOKED_BACK: Final = 30
@@ -82,7 +85,9 @@ def board_page(
     tag: str,
     side: str,
     chosen: tuple[int | None, int | None] = (None, None),
+    *,
     error: NeedlewrightError | None = None,
+    wrong_at: str = "",
 ) -> Response:
     """The page of one side of a board.
 
@@ -98,6 +103,8 @@ def board_page(
         Ids of the photos shown from before the work and from after it; None: the first.
     error
         What could not be saved; None: nothing of the kind.
+    wrong_at
+        The moment beside whose buttons it is said; unknown: above the photos.
 
     Returns
     -------
@@ -128,6 +135,8 @@ def board_page(
         state=board_state(asked, view),
         says=_says(asked, view),
         wrong=None if error is None else wrong_of(error),
+        wrong_at=wrong_at if wrong_at in MOMENTS else "",
+        largest=LARGEST_FILE,
     )
 
 
@@ -159,7 +168,9 @@ def board_state(asked: Asking, view: BoardView) -> dict[str, Any]:
     return {
         "version": view.version,
         "pins": [_plain(asked, one) for one in view.pins],
-        "undo": None if last is None else {"what": last.what, "by": last.by},
+        "undo": None
+        if last is None
+        else {"what": last.what.removeprefix(OWN_WORDS), "by": last.by},
         "says": str(_says(asked, view)),
     }
 
@@ -190,6 +201,7 @@ def _says(asked: Asking, view: BoardView) -> Markup:
             sides=SIDES,
             moments=MOMENTS,
             inspection=inspection,
+            points=[one for one in inspection.open_points if one not in inspection.unlooked],
             words=words,
             mended={one.found.number: one.after.number for one in inspection.mended},
         )

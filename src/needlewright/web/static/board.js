@@ -1,9 +1,12 @@
 // The inspection of a board: pins on its photos, before beside after, what changed between them.
 
 import { Refused, load, send, text } from "./base.js";
+import { keepAdding } from "./board_adding.js";
 import { Stage } from "./board_stage.js";
 
 const STEP = 1.5;
+const WELL_PX = 3; // of scatter; beyond it a fine change may be one of the laying over
+const CLEAR_PX = 12; // between a pin and what lies over the photo
 const part = (id) => document.getElementById(id);
 const root = part("board");
 const { here, side, pair } = root.dataset;
@@ -15,6 +18,7 @@ class Board {
     this.pending = null;
     this.brush = { what: null, state: null, part: null, dial: null };
     this.compared = null;
+    this.takenBack = null;
     this.showsChanges = true;
     this.queue = Promise.resolve();
     const told = {
@@ -43,7 +47,9 @@ class Board {
   act(path, json = {}) {
     this.queue = this.queue.then(async () => {
       try {
+        const { undo } = this.state;
         this.take(await send(`${here}/${path}`, { json }));
+        this.takenBack = path === "undo" ? undo.what : null;
         this.say("");
       } catch (error) {
         if (!(error instanceof Refused)) throw error;
@@ -134,8 +140,10 @@ class Board {
     }
     const { places } = this.compared;
     line.textContent = places.length
-      ? text("board.places", { n: places.length, px: this.compared.scatter_px.toFixed(2) })
+      ? text("board.places", { n: places.length, how: text(this.compared.scatter_px <= WELL_PX ? "board.how.well" : "board.how.roughly") })
       : text("board.none");
+    part("board-why").hidden = false;
+    part("board-why").querySelector("p").textContent = text("board.lie", { points: this.compared.points, px: this.compared.scatter_px.toFixed(2) });
     root.dataset.compared = "yes";
     this.draw();
   }
@@ -162,20 +170,48 @@ class Board {
   render() {
     this.draw();
     this.renderEditor();
-    const { undo } = this.state;
-    const button = part("board-undo");
-    button.disabled = !undo;
-    button.title = undo ? text("board.undo", { what: undo.what }) : "";
+    this.renderSaved();
     const says = new DOMParser().parseFromString(this.state.says, "text/html");
     const focused = document.activeElement?.dataset?.pick;
     part("board-says").replaceChildren(...says.body.children);
     if (focused) part("board-says").querySelector(`[data-pick="${focused}"]`)?.focus({ preventScroll: true });
+    this.keepInView();
+  }
+
+  // What was saved last, and what was taken back just now.
+  renderSaved() {
+    const { undo } = this.state;
+    const back = this.takenBack ? text("board.taken_back", { what: this.takenBack }) : "";
+    const saved = undo ? text(undo.by ? "board.saved_by" : "board.saved", undo) : "";
+    const line = part("board-saved").querySelector("p");
+    const said = [back, saved].filter(Boolean).join(" ");
+    if (line.textContent !== said) line.textContent = said;
+    part("board-saved").hidden = !said;
+    const button = part("board-undo");
+    button.hidden = !undo;
+    if (undo) button.setAttribute("aria-label", text("board.undo", undo));
+  }
+
+  // The pin that is spoken of is not left under what asks about it, where that lies over the photo.
+  keepInView() {
+    const foot = part("board-foot");
+    const pin = root.querySelector(".board-pane:not([hidden]) :is(.pin.pending, .pin[aria-pressed=true])");
+    if (!pin || foot.hidden || part("board-pin").hasAttribute("data-idle")) return;
+    const over = foot.getBoundingClientRect();
+    const { left, right, bottom } = pin.getBoundingClientRect();
+    const isBeside = left > over.right || right < over.left;
+    // what has grown just now still stands where its top was, and will end at the screen's edge
+    const under = bottom + CLEAR_PX - Math.min(over.top, innerHeight - over.height);
+    if (!isBeside && under > 0 && bottom < over.bottom) scrollBy(0, under);
   }
 
   renderEditor() {
     const pin = this.pin(this.picked);
     const shown = pin ?? this.brush;
-    part("board-pin").hidden = !this.stages.some((one) => one.photo);
+    const isWiped = part("board-over")?.hidden === false;
+    part("board-pin").hidden = isWiped || !this.stages.some((one) => one.photo);
+    part("board-middle").hidden = part("board-pin").hidden;
+    part("board-foot").hidden = isWiped;
     part("board-pin").toggleAttribute("data-idle", !pin && !this.pending);
     const asks = pin ? `${text("board.picked", { number: pin.number })}: ${pin.words}` : text(this.pending ? "board.choose_both" : "board.tap");
     if (part("board-ask").textContent !== asks) part("board-ask").textContent = asks;
@@ -213,7 +249,7 @@ class Board {
       if (one.dataset.what) this.choose({ what: one.dataset.what });
       else if (one.dataset.state && one.closest(".board-choices")) this.choose({ state: one.dataset.state });
       else if (one.dataset.pick) this.show(Number(one.dataset.pick));
-      else if (one.dataset.all) this.allSound(one.dataset.all, one.dataset.side);
+      else if (one.dataset.all) this.allSound(one);
     });
     part("board-part").addEventListener("change", (event) => {
       const [belongs, ...dial] = event.target.value.split(":");
@@ -273,6 +309,8 @@ class Board {
     const after = over.querySelector(".board-laid");
     if (!after.src) after.src = `${here}/laid/${pair}.jpg`;
     this.wipeTo();
+    root.toggleAttribute("data-wiped", !over.hidden);
+    this.renderEditor();
     this.draw();
   }
 
@@ -292,10 +330,12 @@ class Board {
   }
 
   // All of a kind on a side: without a place of its own.
-  allSound(what, where) {
+  allSound(button) {
+    const { all: what, side: where } = button.dataset;
     const photos = [...root.querySelectorAll(".board-pane .board-stage")];
     const first = photos.find((one) => one.closest(".board-pane").dataset.moment === "before");
     if (first && (!where || where === side)) {
+      button.disabled = true; // until what is kept is shown in its place
       this.act("pins", { photo: Number(first.dataset.photo), pin: { what, state: "ok" } });
     } else if (where && where !== side) location.assign(`${here}?side=${where}`);
     else this.say(text("board.photo_first"));
@@ -303,4 +343,5 @@ class Board {
 }
 
 new Board();
+keepAdding(root);
 root.dataset.ready = "yes";
