@@ -1,12 +1,15 @@
 """The job sheet gathered for the page: parts, runs, needles, papers, and the one next thing."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from needlewright.composing.gauge_names import gauge_names
+from needlewright.composing.saved_words import is_of_findings, saved_words
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.records.facts import local_day
 from needlewright.records.opening import Shop
 from needlewright.records.overdue import is_overdue, overdue_at_run
@@ -223,15 +226,35 @@ class SheetView:
         return tuple(one for one in self.job.papers if one.kind == "odometer_notice")
 
     @cached_property
-    def history(self) -> tuple[EditView, ...]:
-        """What was saved, newest first."""
+    def _edits(self) -> tuple[EditView, ...]:
+        """What was saved, as the journal keeps it."""
         return history(self.shop, self.job.tag, HISTORY)
+
+    @cached_property
+    def history(self) -> tuple[EditView, ...]:
+        """What was saved, newest first, in words for people."""
+        knowledge, names = load_knowledge(None), gauge_names(self.family)
+        return tuple(
+            replace(edit, what=saved_words(edit.what, knowledge, names)) for edit in self._edits
+        )
+
+    @property
+    def _last(self) -> int | None:
+        """Which of them undo would take back; None: none."""
+        for place, edit in enumerate(self._edits):
+            if not edit.undone and not _is_undo(edit):
+                return place if edit.undoable else None
+        return None
 
     @property
     def undoable(self) -> EditView | None:
-        """What undo would take back; None: nothing."""
-        last = next((e for e in self.history if not e.undone and not _is_undo(e)), None)
-        return last if last is not None and last.undoable else None
+        """What undo would take back, in words for people; None: nothing."""
+        return None if self._last is None else self.history[self._last]
+
+    @property
+    def undoes_findings(self) -> bool:
+        """Whether that is an answer, a decision or an analysis of the findings."""
+        return self._last is not None and is_of_findings(self._edits[self._last].what)
 
     @cached_property
     def parts(self) -> tuple[PartView, ...]:
