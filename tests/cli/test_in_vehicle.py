@@ -14,6 +14,7 @@ from PIL import ExifTags, Image
 from needlewright.cli.main import run
 from needlewright.composing.in_vehicle import check_in_vehicle, in_vehicle_evidence, moments_of
 from needlewright.families.folder import load_family
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.readings.batch import read_photos
 from needlewright.signals.port_log.reading import read_port_log
 
@@ -120,10 +121,41 @@ def test_the_evidence_for_troubleshooting(vehicle) -> None:
     moments = moments_of(log, photos)
     check = check_in_vehicle(family, log, moments, read_photos(family, photos))
     found = {one.dial: one for one in in_vehicle_evidence(check)}
+    together = found.pop(None)
+    assert (together.finding, together.ratio) == ("wrong_together", found["speed"].ratio)
     assert {one.finding for one in found.values()} == {"port_is_right"}
     assert found["engine"].ratio > 5
     assert found["speed"].ratio < 0.05
     assert found["speed"].seen_in == "drive.log with found.jpg"
+
+
+def test_what_it_says_to_test_is_what_troubleshooting_then_suspects(
+    capsys, vehicle, tmp_path
+) -> None:
+    """A wrong engine gauge makes no cause of the whole that explains a sound speedometer."""
+    _, seen, _ = called(capsys, "--log", vehicle / "drive.log", "--json", vehicle / "found.jpg")
+    (tmp_path / "iv.json").write_text(seen, encoding="utf-8")
+    words = ["troubleshoot", "--family", str(DEMO / "family"), "--at", "vehicle", "--json"]
+    words += ["--answer", "speed: reads_wrong yes"]
+    found = []
+    for more in ([], ["--evidence", str(tmp_path / "iv.json")]):
+        with pytest.raises(SystemExit):
+            run([*words, *more])
+        found.append(json.loads(capsys.readouterr().out))
+    before, after = found
+    known = load_knowledge()
+    of_speed = [one for one in after["responsible"] if one["dial"] in ("speed", None)]
+    assert (of_speed[0]["cause"], of_speed[0]["dial"]) == ("sender", "speed")
+    for code in ("supply_joint", "ground", "bus", "battery"):
+        assert after["whole"][code] < after["dials"]["speed"]["sender"]
+    assert after["whole"]["supply_joint"] < before["whole"]["supply_joint"]
+    # what a photo would have shown is gone; what shows in the cold alone may be there still
+    shown = known.findings["port_is_right"].shown_by
+    sure = [code for code, p in shown.items() if p >= 0.8]
+    assert len(sure) >= 5
+    for code in sure:
+        assert after["dials"]["speed"][code] < 0.1 * after["dials"]["speed"]["sender"]
+    assert after["dials"]["speed"]["cold_stall"] < after["dials"]["speed"]["sender"]
 
 
 @pytest.mark.parametrize(

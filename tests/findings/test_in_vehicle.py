@@ -18,10 +18,12 @@ from needlewright.families.signal_file import J1939File, ResistanceFile
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.in_vehicle import (
     BROKEN,
+    FINDING,
     GAIN,
     MISREAD,
     MOST,
     OFFSET_DEG,
+    TOGETHER,
     WAYS,
     DialInVehicle,
     evidence_in_vehicle,
@@ -167,18 +169,30 @@ def test_a_wire_of_its_own() -> None:
     assert evidence_in_vehicle([own], "log") == ()
     agrees = judged_speed((80.0, 83.1), signal=OWN)
     assert "its sender and the cluster agree with the port" in agrees.words
-    assert [one.ratio for one in evidence_in_vehicle([agrees], "log")] == [agrees.ratio]
+    assert [one.ratio for one in evidence_in_vehicle([agrees], "log")] == [agrees.ratio] * 2
     assert "the family does not say" in judged_speed((80.0, 92.0), signal=None).words
 
 
 def test_evidence_speaks_for_and_against_the_finding_of_the_knowledge_file() -> None:
     judgements = [judged_speed((80.0, 92.0)), judged_speed((80.0, 83.1))]
-    wrong, right = evidence_in_vehicle(judgements, "drive.asc with dash.jpg")
+    wrong, right, together = evidence_in_vehicle(judgements, "drive.asc with dash.jpg")
     assert (wrong.finding, wrong.dial, wrong.unit) == ("port_is_right", "speed", "deg")
     assert wrong.ratio > 10
     assert right.ratio < 0.05
     assert wrong.size == pytest.approx(9.26, abs=0.05)
     assert wrong.seen_in == "drive.asc with dash.jpg"
+    # one sound gauge is enough for not all being wrong at once
+    assert (together.finding, together.dial, together.ratio) == (TOGETHER, None, right.ratio)
+    assert "speed shows what it is told" in together.words
+
+
+def test_all_wrong_at_once_is_said_of_two_gauges_at_least() -> None:
+    surer, less_sure = judged_speed((80.0, 88.0)), judged_speed((80.0, 120.0))
+    assert 1.0 < less_sure.ratio < surer.ratio
+    assert [one.finding for one in evidence_in_vehicle([surer], "log")] == [FINDING]
+    *_, together = evidence_in_vehicle([surer, less_sure], "log")
+    assert (together.finding, together.dial, together.ratio) == (TOGETHER, None, less_sure.ratio)
+    assert "all 2 gauges" in together.words
 
 
 def test_changing_too_fast_is_not_compared() -> None:
@@ -247,7 +261,7 @@ def test_what_it_moves_in_what_is_believed() -> None:
         return dial[causes[0]] / dial[causes[1]]
 
     for shown in (((80.0, 60.0), (120.0, 100.0)), ((80.0, 83.1), (120.0, 123.7))):
-        seen = evidence_in_vehicle([judged_speed(*shown)], "log")
+        seen = evidence_in_vehicle([judged_speed(*shown)], "log")[:1]
         factors = [p * seen[0].ratio + 1 - p for p in yes]
         assert odds(seen) / odds(()) == pytest.approx(factors[0] / factors[1], rel=1e-9)
 

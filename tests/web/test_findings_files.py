@@ -65,7 +65,7 @@ def test_a_log_and_a_photo_of_the_dashboard_become_evidence(one: Desk) -> None:
     (kept,) = job_sheet(one.shop, TAG).analyses
     assert kept.name == "the log of its vehicle"
     assert {piece["seen_in"] for piece in kept.pieces} == {"port.csv with dash.jpg"}
-    assert {piece["finding"] for piece in kept.pieces} == {"port_is_right"}
+    assert {piece["finding"] for piece in kept.pieces} == {"port_is_right", "wrong_together"}
     ratios = {piece["dial"]: piece["ratio"] for piece in kept.pieces}
     assert ratios["engine"] > 20  # the port is right and the drawn needle 3.4 degrees low
     assert ratios["temp"] < 1  # that one shows what it is told

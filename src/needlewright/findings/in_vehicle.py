@@ -23,6 +23,7 @@ Array = NDArray[np.float64]
 Verdict = Literal["shows_what_it_is_told", "does_not", "undecided", "not_comparable"]
 
 FINDING: Final = "port_is_right"
+TOGETHER: Final = "wrong_together"
 SURE: Final = 0.9
 """Probability from which a sentence names one side (common practice, no source)."""
 MOST: Final = 200.0
@@ -145,7 +146,9 @@ def evidence_in_vehicle(judged: Sequence[DialInVehicle], seen_in: str) -> tuple[
     tuple of Evidence
         For and against `port_is_right`: the port says the right value while the dial shows a wrong
         one. A dial on a wire of its own that disagrees gives none: its own sender may be the one
-        that is wrong.
+        that is wrong. Then, of the whole, for or against `wrong_together`: that all dials are
+        wrong at once. The dial that is soundest speaks for all: with it right, not all are wrong;
+        only where it too is wrong, of two at least, are they wrong together.
     """
     found = []
     for one in judged:
@@ -163,7 +166,18 @@ def evidence_in_vehicle(judged: Sequence[DialInVehicle], seen_in: str) -> tuple[
                 unit="deg",
             )
         )
-    return tuple(found)
+    return (*found, *_together(found))
+
+
+def _together(found: Sequence[Evidence]) -> tuple[Evidence, ...]:
+    """For or against all being wrong at once; nothing of one wrong dial alone."""
+    soundest = min(found, key=lambda one: one.ratio, default=None)
+    if soundest is None or soundest.ratio == 1.0 or (soundest.ratio > 1.0 and len(found) < 2):
+        return ()
+    words = f"all {len(found)} gauges that could be compared are wrong at once"
+    if soundest.ratio < 1.0:
+        words = f"not all gauges are wrong at once: {soundest.dial} shows what it is told"
+    return (Evidence(TOGETHER, None, soundest.ratio, words, soundest.seen_in),)
 
 
 def _ratio(dial: Dial, rows: Sequence[PortRow]) -> float:
