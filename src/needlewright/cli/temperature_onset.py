@@ -60,7 +60,7 @@ def onset(
     ] = 21.0,
     as_json: AsJson = False,
 ) -> None:
-    """Say at which temperature each movement starts to slip or stall, with its interval.
+    """Say at which temperature half of each movement's demanding moves fail, with its interval.
 
     And whether that is cold enough for the family's winter. From moves at several rates at room
     temperature alone it says how cold the family's grease lets a movement work, or that there is
@@ -152,9 +152,9 @@ def _limit_words(one: ColdLimit) -> str:
     if one.high_c is None:
         return one.reason
     if one.low_c is None:
-        return f"it works down to {one.high_c:.0f} degC or colder; {one.reason}"
+        return f"it works down to {one.high_c:.0f} °C or colder; {one.reason}"
     return (
-        f"it works down to somewhere between {one.high_c:.0f} and {one.low_c:.0f} degC, by the "
+        f"it works down to somewhere between {one.high_c:.0f} and {one.low_c:.0f} °C, by the "
         f"family's grease; {one.reason}"
     )
 

@@ -12,6 +12,7 @@ from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.findings.cold.judged import ColdFinding, judge_cold
 from needlewright.findings.cold.moves import RunInCold, SweepInCold
+from needlewright.findings.cold.onset import TENTH
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run
 from needlewright.readings.runs import Run, RunRow
@@ -154,6 +155,7 @@ def _sweep_in_cold(at: AtTemperature, run: Run, run_csv: Path) -> SweepInCold | 
 def cold_document(found: ColdFinding) -> dict[str, Any]:
     """What a series says of one dial, as JSON."""
     onset, winter = found.onset, found.winter
+    tenth = onset.where_fails(TENTH)
     return {
         "dial": found.dial,
         "onset": onset.where,
@@ -161,6 +163,9 @@ def cold_document(found: ColdFinding) -> dict[str, Any]:
         "u_at_c": _two(onset.u_c),
         "low_c": _two(onset.low_c),
         "high_c": _two(onset.high_c),
+        "tenth": None
+        if tenth is None
+        else dict(zip(("low_c", "at_c", "high_c"), map(_two, tenth), strict=True)),
         "moves": onset.moves,
         "failed": onset.failed,
         "short": found.moves.short,

@@ -95,7 +95,8 @@ def cold_series(*failing: float) -> list[RunInCold]:
 def test_the_onset_is_said_and_is_evidence_of_the_movement():
     found = judge_cold(DIAL, cold_series(-20.0, -10.0))
     assert found.onset.where == "found"
-    assert "starts to slip or stall at" in found.words
+    assert "half of the demanding moves fail at -5." in found.words
+    assert "; one in ten at -3." in found.words
     (evidence,) = cold_evidence(found, "series 'cold'")
     assert (evidence.finding, evidence.dial, evidence.unit) == ("cold_wrong", "speed", "degC")
     assert evidence.part == "movement"
@@ -114,8 +115,9 @@ def test_a_sound_series_speaks_against_the_cold():
     (evidence,) = cold_evidence(found, "series 'cold'")
     assert evidence.ratio < 0.25
     assert evidence.size is None
-    assert "no move failed from -20 to 20 degC; if it slips or stalls at all, then below" in (
-        evidence.words
+    assert (
+        "no move failed from -20 to 20 °C; if half of the demanding moves fail anywhere, then"
+        in (evidence.words)
     )
 
 
@@ -127,6 +129,37 @@ def test_all_that_fails_warm_as_well_is_not_of_the_cold():
     assert judge_cold(DIAL, [run_of(None, (100, 0.0))]) is None
 
 
+def one_of_nine() -> list[RunInCold]:
+    """One failed move of nine at the coldest, by typed runs."""
+    held = [(200, 0.0) if n % 2 else (100, 0.0) for n in range(9)]
+    slips = [*held[:-1], (held[-1][0], -6.0)]
+    return [run_of(22.0, *held), run_of(0.0, *held), run_of(-15.0, *slips)]
+
+
+def test_where_half_fail_was_not_reached_no_temperature_is_made_up():
+    found = judge_cold(DIAL, one_of_nine(), -10.0)
+    assert found.onset.where == "beyond_cold"
+    assert (
+        "some moves already fail at -15 °C, the coldest tried (1 of 9); where half fail was not "
+        "reached: that is below -15." in found.words
+    )
+    for evidence in cold_evidence(found, "series 'cold'"):
+        assert (evidence.size, evidence.u_size) == (None, None)
+
+
+def test_colder_than_failing_begins_winter_is_never_shown_to_be_enough():
+    found = judge_cold(DIAL, one_of_nine(), -25.0)
+    assert found.winter.warns
+    assert found.winter.judged_c == -15.0
+    assert "at -15 °C already, the coldest tried" in found.winter_words
+
+
+def test_moves_in_the_warm_alone_say_nothing_of_the_cold():
+    warm = judge_cold(DIAL, [SOUND, run_of(22.0, (100, 0.0), (200, 0.0))])
+    assert "no move failed from 20 to 22 °C" in warm.words
+    assert cold_evidence(warm, "x") == ()
+
+
 def test_one_temperature_is_no_evidence():
     found = judge_cold(DIAL, [run_of(-20.0, (100, 0.0), (200, -8.0), (100, -8.0))])
     assert "one temperature does not say where it begins" in found.words
@@ -136,11 +169,11 @@ def test_one_temperature_is_no_evidence():
 @pytest.mark.parametrize(
     ("failing", "winter", "said"),
     [
-        ((-20.0, -10.0), -20.0, "passes warm, but not at the family's winter figure, -20 degC"),
+        ((-20.0, -10.0), -20.0, "passes warm, but not at the family's winter figure, -20 °C"),
         ((-20.0,), -2.0, None),
         ((-20.0,), -10.0, "is not sure"),
         ((), -10.0, None),
-        ((), -30.0, "not shown to work at the family's winter figure, -30 degC"),
+        ((), -30.0, "not shown to work at the family's winter figure, -30 °C"),
     ],
 )
 def test_winter_is_warned_of(failing, winter, said):

@@ -71,6 +71,39 @@ def test_one_misread_move_in_the_warm_moves_little():
     assert onset_of(moves(degc, failed)).at_c == pytest.approx(-8.3, abs=0.7)
 
 
+@pytest.mark.parametrize("parts", [{}, {"thermometer": 1.0}])
+def test_one_failure_at_the_coldest_is_no_onset_beyond_what_was_tried(parts):
+    """27 moves at 22, 0 and -15 degC, one of them failed: T50 and its prior's edge stay unsaid."""
+    found = onset_of(moves(np.repeat([22.0, 0.0, -15.0], 9), [0] * 18 + [1] + [0] * 8, **parts))
+    assert (found.where, found.at_c, found.low_c, found.u_c) == ("beyond_cold", None, None, None)
+    assert found.at_end == (1, 9)
+    # with half failing, one or none of nine have a probability of 2 %: it lies below
+    assert -16.5 < found.high_c < -14.5
+    assert found.where_fails(0.1) is None
+
+
+def test_one_end_of_the_interval_beyond_the_moves_is_left_open_too():
+    cold = onset_of(moves(np.repeat([22.0, 0.0, -15.0], 9), [0] * 18 + [1] * 6 + [0] * 3))
+    assert (cold.where, cold.at_end, cold.low_c) == ("beyond_cold", (6, 9), None)
+    assert -15.0 < cold.high_c < -8.0
+    warm = onset_of(moves(np.repeat([-15.0, 0.0, 22.0], 9), [1] * 18 + [1] * 4 + [0] * 5))
+    assert (warm.where, warm.at_end, warm.high_c) == ("beyond_warm", (4, 9), None)
+    assert 15.0 < warm.low_c < 22.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_where_one_in_ten_fails_is_that_of_statsmodels(seed):
+    """Reference: statsmodels Logit; logit(0.1) = -ln 9, any textbook."""
+    degc, failed = drawn(np.random.default_rng(seed), -9.0, 2.5, 300)
+    fit = sm.Logit(failed.astype(float), sm.add_constant(degc)).fit(disp=0)
+    a, b = fit.params
+    low, tenth, high = onset_of(moves(degc, failed), FLAT).where_fails(0.1)
+    assert tenth == pytest.approx((-np.log(9) - a) / b, abs=0.3)
+    slopes = np.array([-1 / b, (np.log(9) + a) / b**2])
+    u = float(np.sqrt(slopes @ fit.cov_params() @ slopes))
+    assert (high - low) / 3.92 == pytest.approx(u, rel=0.15)
+
+
 def test_nothing_failed_is_said_one_sidedly():
     found = onset_of(moves(np.repeat([-20.0, -10.0, 0.0], 6), np.zeros(18)))
     assert (found.where, found.at_c, found.low_c) == ("below", None, None)
@@ -105,13 +138,16 @@ def test_one_temperature_says_nothing_of_where():
 def test_the_interval_holds_the_truth_as_often_as_it_says():
     """Series of 5 temperatures, 4 moves each, all warmer or colder than stated by one error."""
     rng = np.random.default_rng(11)
-    held = 0
+    held = bracketed = 0
     found: Onset
     for _ in range(40):
         t50, width, off = rng.uniform(-17, 0), float(np.exp(rng.normal(0, 0.8))), rng.normal()
         degc = np.repeat([-20.0, -14.0, -8.0, -2.0, 21.0], 4) + rng.uniform(0, 2, 20)
         failed = rng.random(20) < 1 / (1 + np.exp((degc + 1.2 * off - t50) / width))
         found = onset_of(moves(degc, failed, thermometer=1.2))
-        assert found.where == "found"
-        held += found.low_c <= t50 <= found.high_c
+        assert found.where in ("found", "beyond_cold")
+        low = -np.inf if found.low_c is None else found.low_c
+        held += low <= t50 <= found.high_c
+        bracketed += found.where == "found"
+    assert bracketed >= 20
     assert held >= 35  # 95 % of 40 is 38; 34 or fewer in one of seventy (binomial)

@@ -9,7 +9,15 @@ from scipy.special import betaln
 
 from needlewright.families.model import Dial
 from needlewright.findings.cold.moves import Move, Moves, RunInCold, moves_of
-from needlewright.findings.cold.onset import MISREAD, Onset, Prior, log_average_over, onset_of
+from needlewright.findings.cold.onset import (
+    MISREAD,
+    TENTH,
+    Onset,
+    Prior,
+    Range,
+    log_average_over,
+    onset_of,
+)
 from needlewright.findings.cold.winter import WinterMargin, winter_margin
 from needlewright.findings.evidence import Evidence, ratio_within
 
@@ -26,6 +34,9 @@ LARGEST_RATIO: Final = 100.0
 bounds false alarms at 0.8 % (95 %, one-sided)."""
 SMALLEST_RATIO: Final = 0.05
 """Nor the other way: one series in twenty with a cold fault speaks against it there."""
+
+SAYS_NOTHING: Final = (0.9, 1.1)
+"""A ratio between these is no evidence."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,10 +104,12 @@ def cold_evidence(found: ColdFinding, seen_in: str) -> tuple[Evidence, ...]:
     Returns
     -------
     tuple of Evidence
-        One; none where the series says nothing either way.
+        One; none where the series says nothing either way, as where all moves were in the warm.
     """
     onset = found.onset
-    if onset.where == "one_temperature":
+    if onset.where == "one_temperature" or onset.coldest_c > TRIED_C[1]:
+        return ()
+    if SAYS_NOTHING[0] < found.ratio < SAYS_NOTHING[1]:
         return ()
     sized = onset.where == "found"
     return (
@@ -131,28 +144,62 @@ def onset_words(dial: str, onset: Onset) -> str:
         With the interval and what it rests on.
     """
     counted = f"{onset.failed} of {onset.moves} moves failed"
-    span = f"from {onset.coldest_c:.0f} to {onset.warmest_c:.0f} degC"
+    span = _span(onset)
     if onset.where == "found":
-        return (
-            f"{dial}: the movement starts to slip or stall at {onset.at_c:.1f} degC, "
-            f"{onset.low_c:.1f} to {onset.high_c:.1f} (95 %); {counted} {span}"
-        )
+        tenth = onset.where_fails(TENTH)
+        first = "" if tenth is None else f"; one in ten at {_range(tenth)}"
+        half = _range((onset.low_c or 0.0, onset.at_c or 0.0, onset.high_c or 0.0))
+        return f"{dial}: half of the demanding moves fail at {half}{first} (95 %); {counted} {span}"
+    if onset.at_end is not None:
+        return f"{dial}: {_beyond_words(onset, onset.at_end)}; {counted} {span}"
     if onset.where == "below":
         return (
-            f"{dial}: no move failed {span}; if it slips or stalls at all, then below "
-            f"{onset.high_c:.1f} degC (95 %, one-sided)"
+            f"{dial}: no move failed {span}; if half of the demanding moves fail anywhere, then "
+            f"below {onset.high_c:.1f} °C (95 %, one-sided)"
         )
     if onset.where == "above":
         return (
-            f"{dial}: every move failed {span}; it slips or stalls up to {onset.low_c:.1f} degC or "
-            "warmer (95 %, one-sided), so this is no matter of cold alone"
+            f"{dial}: every move failed {span}; half of the demanding moves fail at "
+            f"{onset.low_c:.1f} °C or warmer (95 %, one-sided), so this is no matter of cold alone"
         )
     if onset.where == "regardless":
         return f"{dial}: {counted} {span}, as often warm as cold: it does not come from the cold"
     return (
-        f"{dial}: {counted}, all at about {onset.warmest_c:.0f} degC; one temperature does not say "
+        f"{dial}: {counted}, all at about {onset.warmest_c:.0f} °C; one temperature does not say "
         "where it begins, take one warmer and one colder"
     )
+
+
+def _span(onset: Onset) -> str:
+    low, high = round(onset.coldest_c), round(onset.warmest_c)
+    return f"at about {low} °C" if low == high else f"from {low} to {high} °C"
+
+
+def _range(found: Range) -> str:
+    low, middle, high = found
+    return f"{middle:.1f} °C, {low:.1f} to {high:.1f}"
+
+
+def _beyond_words(onset: Onset, at_end: tuple[int, int]) -> str:
+    """What can be said where the temperatures tried do not bracket where half fail."""
+    cold = onset.where == "beyond_cold"
+    failed, of = at_end
+    end = onset.coldest_c if cold else onset.warmest_c
+    tried = f"at {round(end)} °C, the {'coldest' if cold else 'warmest'} tried"
+    limit = onset.high_c if cold else onset.low_c
+    side = "colder" if cold else "warmer"
+    rest = (
+        f"nothing {side} was tried"
+        if limit is None
+        else f"that is {'below' if cold else 'above'} {limit:.1f} °C (95 %, one-sided), and "
+        f"nothing {side} was tried"
+    )
+    if cold and 2 * failed < of:
+        return (
+            f"some moves already fail {tried} ({failed} of {of}); where half fail was not reached: "
+            f"{rest}"
+        )
+    return f"{failed} of {of} moves fail {tried}; where half fail is not settled: {rest}"
 
 
 def winter_words(dial: str, onset: Onset, winter: WinterMargin) -> str | None:
@@ -172,24 +219,27 @@ def winter_words(dial: str, onset: Onset, winter: WinterMargin) -> str | None:
     str or None
         None: the margin is there.
     """
-    figure = f"the family's winter figure, {winter.winter_degc:g} degC"
+    figure = f"the family's winter figure, {winter.winter_degc:g} °C"
     if winter.winter == "enough":
         return None
     if winter.probability is None:
         return (
             f"{dial}: not shown to work at {figure}: it was tried down to "
-            f"{onset.coldest_c:.0f} degC, and what is shown is {onset.high_c:.1f} (95 %)"
+            f"{onset.coldest_c:.0f} °C, and what is shown is {onset.high_c:.1f} (95 %)"
         )
     sure = winter.probability > 0.99
     share = "more than 99 %" if sure else f"{100 * winter.probability:.0f} %"
+    there = "there"
+    if winter.judged_c != winter.winter_degc:
+        there = f"at {winter.judged_c:.0f} °C already, the coldest tried"
     if winter.winter == "less":
         return (
             f"{dial}: passes warm, but not at {figure}: with {share} probability one move in ten "
-            "or more fails there"
+            f"or more fails {there}"
         )
     return (
         f"{dial}: its margin at {figure} is not sure: with {share} probability one move in ten or "
-        "more fails there"
+        f"more fails {there}"
     )
 
 

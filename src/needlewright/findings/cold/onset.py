@@ -18,6 +18,7 @@ docs/decisions/0052-where-the-cold-begins.md.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import hypot
 from typing import Final, Literal
 
 import numpy as np
@@ -27,7 +28,11 @@ from scipy.stats import norm, qmc
 from needlewright.findings.cold.moves import Move
 
 Array = NDArray[np.float64]
-Where = Literal["found", "below", "above", "regardless", "one_temperature"]
+Where = Literal[
+    "found", "beyond_cold", "beyond_warm", "below", "above", "regardless", "one_temperature"
+]
+Range = tuple[float, float, float]
+"""Lower end, median and upper end, degC."""
 
 WIDTH_C: Final = 1.0
 """Median of s beforehand, degC: one movement begins and ceases to slip within a few degrees
@@ -47,6 +52,12 @@ _WIDTH_LN: Final = 0.2
 _COARSE_C: Final = 1.0
 _FINE: Final = 160
 _REGARDLESS: Final = 3.0
+TENTH: Final = 0.1
+"""The winter rule's share of failing moves."""
+_ONE_SIDED: Final = norm.ppf(SHARE) ** 2 / 2
+"""By how much the logarithm of the likelihood falls to its one-sided limit (S. S. Wilks, 1938)."""
+_REACHES_C: Final = 1.0
+"""Beyond the coldest move, or its temperature's own U if that is more, nothing was tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,21 +76,27 @@ class Onset:
     Parameters
     ----------
     where
-        `found`; `below` all temperatures tried (nothing failed); `above` them all (everything
-        failed); `regardless` of temperature; `one_temperature` was all that was tried.
+        `found`; `beyond_cold`, `beyond_warm`: some moves fail, and the temperatures tried do not
+        reach far enough to bracket T50; `below` all temperatures tried (nothing failed); `above`
+        them all (everything failed); `regardless` of temperature; `one_temperature` was all that
+        was tried.
     at_c
         T50, median; None unless found.
     low_c, high_c
         Found: ends of the interval that holds T50 with 95 %. Below: `high_c` alone, the highest T50
         with which seeing no failure is still as likely as 5 %. Above: `low_c` alone, likewise.
+        Beyond: `high_c` or `low_c` alone, the one-sided limit of the likelihood ratio; None where
+        that too lies beyond what was tried.
     width_c
         Median of s; None unless found.
     moves, failed
         How many were judged, and how many of them failed.
+    at_end
+        Beyond: how many failed of how many at the end that was not passed; else None.
     coldest_c, warmest_c
         Of the moves.
     grid_c, widths_c, weight
-        The joint probability of T50 and s where found; else empty.
+        The joint probability of T50 and s where found or beyond; else empty.
     """
 
     where: Where
@@ -94,6 +111,7 @@ class Onset:
     grid_c: Array
     widths_c: Array
     weight: Array
+    at_end: tuple[int, int] | None = None
 
     @property
     def u_c(self) -> float | None:
@@ -117,12 +135,34 @@ class Onset:
         Returns
         -------
         float or None
-            None unless found.
+            None where T50 has no probability: nothing or everything failed, or regardless.
+        """
+        if not self.weight.size:
+            return None
+        begins = self.grid_c[:, None] + self.widths_c[None, :] * np.log(1 / share - 1)
+        return float(self.weight[begins > degc].sum())
+
+    def where_fails(self, share: float) -> Range | None:
+        """Where a share of the demanding moves fails.
+
+        Parameters
+        ----------
+        share
+            Between 0 and 1.
+
+        Returns
+        -------
+        Range or None
+            The interval holds it with 95 %; None unless found, or where an end of it lies beyond
+            the temperatures tried.
         """
         if self.where != "found":
             return None
         begins = self.grid_c[:, None] + self.widths_c[None, :] * np.log(1 / share - 1)
-        return float(self.weight[begins > degc].sum())
+        order = np.argsort(begins, axis=None)
+        found = _quantiles(begins.ravel()[order], self.weight.ravel()[order])
+        inside = self.coldest_c - _REACHES_C <= found[0] and found[2] <= self.warmest_c
+        return found if inside else None
 
 
 def onset_of(moves: Sequence[Move], prior: Prior = Prior()) -> Onset:
@@ -167,6 +207,10 @@ def onset_of(moves: Sequence[Move], prior: Prior = Prior()) -> Onset:
     weight = np.exp(weight - weight.max())
     weight /= weight.sum()
     low, middle, high = _quantiles(fine, weight.sum(axis=1))
+    reaches = max(_REACHES_C, 2.0 * max(hypot(*move.parts.values()) for move in moves))
+    if low < ends[0] - reaches or high > ends[1] + reaches:
+        law = (fine, widths, weight)
+        return _beyond(moves, counts, ends, law, cold=middle < sum(ends) / 2)
     width = float(widths[np.searchsorted(np.cumsum(weight.sum(axis=0)), 0.5)])
     return Onset("found", middle, low, high, width, *counts, *ends, fine, widths, weight)
 
@@ -252,6 +296,30 @@ def _one_sided(
         return Onset("below", None, None, high, None, *counts, *ends, empty, empty, empty)
     low = float(enough[0]) if len(enough) else ends[1]
     return Onset("above", None, low, None, None, *counts, *ends, empty, empty, empty)
+
+
+def _beyond(
+    moves: Sequence[Move],
+    counts: tuple[int, int],
+    ends: tuple[float, float],
+    law: tuple[Array, Array, Array],
+    *,
+    cold: bool,
+) -> Onset:
+    """Some fail and the moves do not bracket T50: what is beyond them would be the prior's."""
+    fine, _, weight = law
+    level = np.log(np.maximum(weight.sum(axis=1), 1e-300))
+    likely = fine[level >= level.max() - _ONE_SIDED]
+    end = ends[0] if cold else ends[1]
+    there = [move.failed for move in moves if abs(move.degc - end) < ONE_TEMPERATURE_C]
+    low = high = None
+    if cold:
+        high = float(likely[-1]) if likely[-1] <= ends[1] else None
+    else:
+        low = float(likely[0]) if likely[0] >= ends[0] else None
+    where: Where = "beyond_cold" if cold else "beyond_warm"
+    at_end = (sum(there), len(there))
+    return Onset(where, None, low, high, None, *counts, *ends, *law, at_end)
 
 
 def _nothing(where: Where, counts: tuple[int, int], ends: tuple[float, float]) -> Onset:

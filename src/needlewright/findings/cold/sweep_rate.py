@@ -108,7 +108,7 @@ def cold_limit(
         low = min(_reached(most, one, cool, TORQUE_PER_K) for one in ks)
         low = None if low < COLDEST_C else low
     words = (
-        f"at {room_c[0]:.0f} degC it holds {held:.0f} deg/s"
+        f"at {room_c[0]:.0f} °C it holds {held:.0f} deg/s"
         + ("" if slipped is None else f" and slips at {slipped:.0f}")
         + f", {least:.2g} times the {asked_deg_s:.0f} deg/s it is asked for"
     )
@@ -123,7 +123,10 @@ def _missing(
 ) -> str | None:
     """What a range wants and is not there; None: nothing."""
     if grease_k is None:
-        return "the family states no grease_k for this movement"
+        return (
+            "the family does not say how the grease of this movement thickens in the cold (its "
+            "field grease_k)"
+        )
     if asked_deg_s is None:
         return "the rate the cluster asks of it is not known"
     if held is None:

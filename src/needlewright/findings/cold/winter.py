@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from needlewright.findings.cold.onset import Onset
+from needlewright.findings.cold.onset import TENTH, Onset
 
 Winter = Literal["enough", "less", "not_shown"]
 
-OFTEN: Final = 0.1
+OFTEN: Final = TENTH
 """A movement that fails one demanding move in ten is not sound at that temperature."""
 ALLOWED: Final = 0.05
 """So probable a failure at the winter figure is let pass without a word."""
@@ -28,13 +28,17 @@ class WinterMargin:
         What is left between the figure and where one move in two fails, degC, above 0 where the
         movement still holds at the figure; None where only a bound is known.
     probability
-        That at the figure one demanding move in ten or more fails; None where nothing failed.
+        That at `judged_c` one demanding move in ten or more fails; None where nothing failed.
+    judged_c
+        The figure; or the coldest that was tried where failing begins there already and the figure
+        is colder still, so that at the figure it is at least as probable.
     """
 
     winter: Winter
     winter_degc: float
     margin_c: float | None
     probability: float | None
+    judged_c: float
 
     @property
     def warns(self) -> bool:
@@ -58,15 +62,20 @@ def winter_margin(onset: Onset, winter_degc: float) -> WinterMargin | None:
         None where the movement fails at all temperatures tried, or regardless of them: then it is
         no unit that passes warm.
     """
-    if onset.where in ("above", "regardless", "one_temperature"):
+    if onset.where in ("above", "beyond_warm", "regardless", "one_temperature"):
         return None
     if onset.where == "below":
         shown = onset.high_c is not None and onset.high_c <= winter_degc
-        return WinterMargin("enough" if shown else "not_shown", winter_degc, None, None)
-    probability = onset.chance_of_failing(winter_degc, OFTEN)
-    if onset.at_c is None or probability is None:
+        return WinterMargin(
+            "enough" if shown else "not_shown", winter_degc, None, None, winter_degc
+        )
+    beyond = onset.where == "beyond_cold" and winter_degc < onset.coldest_c
+    judged_c = onset.coldest_c if beyond else winter_degc
+    probability = onset.chance_of_failing(judged_c, OFTEN)
+    if probability is None:
         return None
-    winter: Winter = "enough" if probability <= ALLOWED else "not_shown"
+    winter: Winter = "enough" if probability <= ALLOWED and not beyond else "not_shown"
     if probability > 1 / 2:
         winter = "less"
-    return WinterMargin(winter, winter_degc, winter_degc - onset.at_c, probability)
+    margin = None if onset.at_c is None else winter_degc - onset.at_c
+    return WinterMargin(winter, winter_degc, margin, probability, judged_c)
