@@ -63,6 +63,13 @@ CANNOT_BE_USED = {
     "troubleshoot": "the family, the knowledge file, an answer, a run or evidence cannot be used, "
     "or one question is answered with yes and with no. Other things that do not go together are "
     "said, and the code is 0",
+    "burn-in plan": "the family, a law, the table of returns, a cost or the plan cannot be used. A "
+    "burn-in that does not pay is an answer, and the code is 0",
+    "burn-in run": "the family or the plan cannot be used, it states no current limit, the bench has "
+    "no supply or camera, another journal is there, or a device ends it; what was counted is kept. A "
+    "failure of the cluster that it goes on after is no such case",
+    "burn-in report": "there is no journal, it is damaged or of another family, or a file cannot be "
+    "written. A burn-in that is not finished is reported, and the code is 0",
     "plan": "the family, the catalogue, the findings or a table of returns cannot be used, nothing "
     "is found to be wrong, or a paper cannot be written",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "

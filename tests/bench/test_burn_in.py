@@ -23,6 +23,7 @@ from needlewright.bench.burn_in.journal import (
     Happened,
     LampsSeen,
     Looked,
+    Visited,
     begin,
     now,
     read_journal,
@@ -32,6 +33,8 @@ from needlewright.bench.burn_in.plan import BurnInPlan, dwell_values, points_of,
 from needlewright.bench.burn_in.run import BurnInRun
 from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch, lamps_out
 from needlewright.bench.devices import Devices
+from needlewright.bench.outcome import SweepEvent, SweepFound
+from needlewright.bench.sweep_take import SweepFilm
 from needlewright.errors import RunError
 from needlewright.readings.live import LiveDial, LiveLook
 from needlewright.rehearsal.cluster.rehearsal import Rehearsal
@@ -317,3 +320,30 @@ def test_a_line_says_what_it_is(eventful):
     assert (first["kind"], first["format"], first["unit"]) == ("begun", 1, "A 1")
     assert journal.is_rehearsed
     assert journal.is_finished
+
+
+def test_what_went_wrong_in_a_sweep_has_the_sweeps_own_pictures(tmp_path: Path):
+    plan = SHORT.model_copy(update={"hours": 15 / 3600, "sweeps_each": 1, "lamps": False})
+    films: list[SweepFilm] = []
+
+    def look_through(film: SweepFilm) -> SweepFound:
+        assert film.video.is_file()
+        films.append(film)
+        middle_s = film.seconds / 2
+        return SweepFound((SweepEvent(middle_s, "speed", "lost_steps", -2.0, 0.1),))
+
+    with rehearsal_of() as rehearsal, rehearsal.transport:
+        devices = replace(whole_devices_of(rehearsal), film=None)  # ten frames a second are enough
+        journal = begin(tmp_path / "unit", FAMILY.name, REHEARSED, "A 1", plan)
+        run = BurnInRun(journal, FAMILY, devices, 2.0, look_through=look_through)
+        run._acts.visit = lambda number: journal.write(  # type: ignore[method-assign]
+            Visited(at=now(), counts=run._at.counts, visit=number)
+        )
+        ended = run.go()
+    assert (ended.state, ended.counts.sweeps, len(films)) == ("finished", 1, 1)
+    (event,) = events_of(journal)
+    assert (event.what, event.where, event.size) == ("lost_steps", "speed", -2.0)
+    assert event.words == "in the sweep the needle slipped by -2.0 deg"
+    assert len(event.pictures) == 10
+    assert max(map(abs, event.picture_s)) < 1.1, "frames of the sweep, not of what came after"
+    assert not list((tmp_path / "unit").glob("sweep*")), "a film is kept as pictures only"

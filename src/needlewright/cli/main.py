@@ -43,6 +43,7 @@ LATE: Final = {
     "signal": "needlewright.cli.signal",
     "bench": "needlewright.cli.bench",
     "temperature-series": "needlewright.cli.temperature_series",
+    "burn-in": "needlewright.cli.burn_in",
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
     "needle-set": "needlewright.cli.needle_set",

@@ -1,0 +1,166 @@
+"""Options of a burn-in: what it does, and what is known beforehand."""
+
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from needlewright.bench.burn_in.plan import BurnInPlan, points_of, refuse_plan
+from needlewright.composing.burn_in_bench import chamber_of
+from needlewright.composing.burn_in_statements import Beforehand, laws_of
+from needlewright.errors import UsageError
+from needlewright.families.model import Family
+from needlewright.plans.burn_in.early import PARTS, Clock, Costs
+from needlewright.plans.money import currency_named
+
+HOURS: Final = 24.0
+DWELL_S: Final = 280.0
+CHECK_EVERY_H: Final = 1.0
+FamilyDir = Annotated[Path, typer.Option("--family", metavar="DIR", help="The family's folder.")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON document.")]
+Hours = Annotated[float, typer.Option(metavar="H", help="Hours with the power on.")]
+Dwell = Annotated[
+    float, typer.Option("--dwell", metavar="S", help="Seconds needles stand between sweeps.")
+]
+SweepsEach = Annotated[int, typer.Option(metavar="N", help="Sweeps between two dwells.")]
+CheckEvery = Annotated[
+    float, typer.Option(metavar="H", help="Hours between two visits of the check points.")
+]
+Given = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--points",
+        metavar="DIAL=V,V...",
+        help="Check points of a dial, rising, in its unit; three marks of its scale otherwise.",
+    ),
+]
+NoLamps = Annotated[bool, typer.Option("--no-lamps", help="Leave the lamps off.")]
+Chamber = Annotated[
+    str,
+    typer.Option(
+        metavar="H=DEGC,...",
+        help="What a chamber is set to from which hour on, like 0=23,2=-20,6=23.",
+    ),
+]
+Prior = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="CLOCK=SHAPE,SCALE",
+        help="Weibull law of early failures, like hours=0.5,400000 for the electronics or "
+        "sweeps=0.5,2e7 for the movements.",
+    ),
+]
+History = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="CSV", help="What became of rebuilt clusters: columns hours,sweeps,failed."
+    ),
+]
+WarrantyHours = Annotated[float, typer.Option(metavar="H", help="Hours of power it holds.")]
+WarrantySweeps = Annotated[float, typer.Option(metavar="N", help="Sweeps it holds.")]
+Confidence = Annotated[
+    float, typer.Option(metavar="C", help="One-sided, of what the run shows by itself.")
+]
+
+
+def plan_of(
+    family: Family,
+    dials: tuple[str, ...],
+    *,
+    hours: float,
+    dwell_s: float,
+    sweeps_each: int,
+    check_every_h: float,
+    points: list[str],
+    lamps: bool,
+    chamber: str,
+) -> BurnInPlan:
+    """The plan as typed; raises RunError, UsageError."""
+    found = points_of(family, dials)
+    for text in points:
+        name, _, numbers = (part.strip() for part in text.partition("="))
+        if name not in found:
+            raise UsageError(f"--points {text}: expected one of {', '.join(found) or 'no dial'}")
+        try:
+            found[name] = tuple(float(number) for number in numbers.split(","))
+        except ValueError as error:
+            raise UsageError(
+                f"--points {text}: expected a dial and its values, like speed=40,80,120"
+            ) from error
+    plan = BurnInPlan(
+        hours=hours,
+        dwell_s=dwell_s,
+        sweeps_each=sweeps_each,
+        check_every_h=check_every_h,
+        points=found,
+        lamps=lamps,
+        chamber=chamber_of(chamber),
+    )
+    refuse_plan(plan, family)
+    return plan
+
+
+def known_of(
+    prior: list[str],
+    history: Path | None,
+    warranty: Mapping[Clock, float],
+    confidence: float,
+    costs: "CostsTyped | None" = None,
+) -> Beforehand:
+    """What is known beforehand, as typed; raises PlanError, UsageError, UnitError."""
+    laws = laws_of(dict(_law(text) for text in prior), history)
+    paid = None if costs is None else costs.taken()
+    currency = "" if costs is None or paid is None else currency_named(costs.currency)
+    return Beforehand(laws, warranty, confidence, paid, currency)
+
+
+def _law(text: str) -> tuple[Clock, tuple[float, float]]:
+    clock, _, numbers = (part.strip() for part in text.partition("="))
+    try:
+        shape, scale = (float(number) for number in numbers.split(","))
+        known = next(one for one in PARTS if one == clock)
+    except (ValueError, StopIteration) as error:
+        raise UsageError(
+            f"--prior {text}: expected CLOCK=SHAPE,SCALE, like hours=0.5,400000 or sweeps=0.5,2e7"
+        ) from error
+    return known, (shape, scale)
+
+
+class CostsTyped:
+    """What a shop pays, as typed.
+
+    Parameters
+    ----------
+    hour, back, repair
+        Of a bench hour, of a return, of a repair on the bench; decimals.
+    currency
+        Its code.
+    """
+
+    def __init__(
+        self, hour: str | None, back: str | None, repair: str | None, currency: str
+    ) -> None:
+        self._hour, self._back, self._repair, self.currency = hour, back, repair, currency
+
+    def taken(self) -> Costs | None:
+        """As numbers; None where none is given."""
+        if self._hour is None and self._back is None and self._repair is None:
+            return None
+        if self._hour is None or self._back is None:
+            raise UsageError("how long a burn-in pays needs both --cost-hour and --cost-return")
+        return Costs(
+            _amount("--cost-hour", self._hour),
+            _amount("--cost-return", self._back),
+            _amount("--cost-repair", self._repair or "0"),
+        )
+
+
+def _amount(option: str, text: str) -> float:
+    try:
+        return float(Decimal(text))
+    except InvalidOperation as error:
+        raise UsageError(
+            f"{option} {text}: expected an amount with a decimal point, like 4.50"
+        ) from error

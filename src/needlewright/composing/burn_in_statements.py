@@ -1,0 +1,254 @@
+"""The two statements on a burn-in, which are never mixed: what was to be expected, what it shows.
+
+The first is made of what was known beforehand alone, the second of the run alone.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from needlewright.bench.burn_in.journal import Counts
+from needlewright.errors import PlanError
+from needlewright.plans.burn_in.early import (
+    PARTS,
+    STATED,
+    BestHours,
+    Clock,
+    Costs,
+    EarlyLaw,
+    Expected,
+    best_hours,
+    expected,
+    residual,
+)
+from needlewright.plans.burn_in.history import read_history
+from needlewright.plans.burn_in.one_unit import (
+    CONFIDENCE,
+    Shown,
+    shown_by,
+    success_run,
+    zero_failure_hours,
+)
+from needlewright.plans.wear.weibull import Weibull
+
+WARRANTY_HOURS: Final = 500.0
+WARRANTY_SWEEPS: Final = 10_000.0
+"""A year of driving, needles from end to end some twenty times an hour (common practice, no
+source)."""
+REHEARSED: Final = "rehearsed: nothing of this was seen on a real cluster, and it proves nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Beforehand:
+    """What is known before a run."""
+
+    laws: tuple[EarlyLaw, ...]
+    warranty: Mapping[Clock, float]
+    confidence: float = CONFIDENCE
+    costs: Costs | None = None
+    currency: str = ""
+
+
+def laws_of(
+    prior: Mapping[Clock, tuple[float, float]], history: Path | None
+) -> tuple[EarlyLaw, ...]:
+    """The laws of early failures.
+
+    Parameters
+    ----------
+    prior
+        Shape and scale as stated, by clock; what is not stated has the usual ones.
+    history
+        What became of the shop's rebuilt clusters; None: nothing is known.
+
+    Returns
+    -------
+    tuple of EarlyLaw
+        Hours first.
+
+    Raises
+    ------
+    PlanError
+        If one cannot be, or the table cannot be used.
+    """
+    lives = {} if history is None else read_history(history)
+    found = []
+    for clock in PARTS:
+        stated = prior.get(clock)
+        said = "usual, no source" if stated is None else "stated"
+        law = STATED[clock] if stated is None else Weibull(*stated)
+        one = EarlyLaw(clock, law, said)
+        try:
+            found.append(one.taught(lives[clock]) if clock in lives else one)
+        except PlanError as error:
+            raise PlanError(f"{history}, {PARTS[clock]}: {error}") from error
+    return tuple(found)
+
+
+def expected_of(known: Beforehand, counts: Counts) -> tuple[Expected, ...]:
+    """What a burn-in of so much lets expect; raises PlanError."""
+    done: Mapping[Clock, float] = {"hours": counts.hours, "sweeps": float(counts.sweeps)}
+    return tuple(expected(law, done[law.clock], known.warranty[law.clock]) for law in known.laws)
+
+
+def beforehand_document(
+    known: Beforehand, counts: Counts, *, came_through: bool = True
+) -> dict[str, Any]:
+    """The statement made of what was known beforehand alone.
+
+    Parameters
+    ----------
+    known
+        The laws and the warranty.
+    counts
+        Of the burn-in, done or planned.
+    came_through
+        Whether nothing failed in it: what is expected after it is of such a unit only.
+
+    Returns
+    -------
+    dict
+        With `words`.
+    """
+    parts = expected_of(known, counts)
+    new = 1.0
+    for part in parts:
+        new *= 1.0 - part.without
+    without, after = 1.0 - new, residual(parts) if came_through else None
+    hours, sweeps = known.warranty["hours"], known.warranty["sweeps"]
+    words = (
+        f"from what was known beforehand alone, {without:.1%} of such clusters fail within "
+        f"{hours:g} h and {sweeps:g} sweeps of warranty"
+    )
+    done = f"{counts.hours:.3g} h and {counts.sweeps} sweeps of burn-in"
+    if after is None:
+        words += f"; this one failed in {done}, and of such a one nothing is said here"
+    else:
+        words += f", and {after:.1%} of those that came through {done}"
+    return {
+        "parts": [
+            {
+                "clock": part.law.clock,
+                "part": PARTS[part.law.clock],
+                "shape": part.law.law.shape,
+                "scale": part.law.law.scale,
+                "from": part.law.said,
+                "burn_in": part.done,
+                "warranty": part.warranty,
+                "fails_without": part.without,
+                "fails_in_burn_in": part.on_bench,
+                "fails_after": part.after if came_through else None,
+                "takes_away": part.law.law.shape < 1,
+            }
+            for part in parts
+        ],
+        "fails_without": without,
+        "fails_after": after,
+        "words": words,
+    }
+
+
+def shown_document(
+    known: Beforehand, counts: Counts, failures: Mapping[Clock, int], *, rehearsed: bool
+) -> dict[str, Any]:
+    """The statement made of one unit's run alone.
+
+    Parameters
+    ----------
+    known
+        For the warranty and the confidence; its laws are not looked at.
+    counts
+        What the unit has lived through.
+    failures
+        In it, by clock.
+    rehearsed
+        Whether no real cluster was there.
+
+    Returns
+    -------
+    dict
+        With `words`; a clock that has not run shows nothing.
+    """
+    lived: Mapping[Clock, float] = {"hours": counts.hours, "sweeps": float(counts.sweeps)}
+    shown = {
+        clock: shown_by(lived[clock], failures.get(clock, 0), known.confidence)
+        for clock in PARTS
+        if lived[clock] > 0
+    }
+    said = [_shown_words(clock, one, known) for clock, one in shown.items()]
+    words = "; ".join(said) if said else "nothing has run yet, so nothing is shown"
+    if rehearsed:
+        words += f" ({REHEARSED})"
+    return {
+        "confidence": known.confidence,
+        "rehearsed": rehearsed,
+        "parts": [
+            {
+                "clock": clock,
+                "part": PARTS[clock],
+                "lived": one.lived,
+                "failures": one.failures,
+                "most_failures_each": one.rate,
+                "least_mean_between": one.mean,
+                "warranty": known.warranty[clock],
+                "most_fails_within": one.within(known.warranty[clock]),
+            }
+            for clock, one in shown.items()
+        ],
+        "words": words,
+    }
+
+
+def _shown_words(clock: Clock, one: Shown, known: Beforehand) -> str:
+    unit = "h" if clock == "hours" else "sweeps"
+    count = "no failure" if not one.failures else f"{one.failures} failures"
+    count = "1 failure" if one.failures == 1 else count
+    within = known.warranty[clock]
+    return (
+        f"{one.lived:.4g} {unit} of this one unit with {count} of the {PARTS[clock]} show by "
+        f"themselves, at {one.confidence:.0%}, a mean of at least {one.mean:.3g} {unit} between "
+        f"failures: up to {one.within(within):.0%} may fail within {within:g} {unit}"
+    )
+
+
+def best_of(known: Beforehand) -> BestHours | None:
+    """How long a burn-in pays; None: nothing is known of costs."""
+    if known.costs is None:
+        return None
+    law = next(one for one in known.laws if one.clock == "hours")
+    return best_hours(law.law, known.warranty["hours"], known.costs)
+
+
+def batch_document(mean_h: float, reliability: float, confidence: float) -> dict[str, Any]:
+    """What a batch must come through without a failure to show something.
+
+    Parameters
+    ----------
+    mean_h
+        Hours between failures that are to be shown.
+    reliability
+        Share of units that are to be shown to come through.
+    confidence
+        One-sided.
+
+    Returns
+    -------
+    dict
+        With `words`.
+    """
+    hours = zero_failure_hours(mean_h, confidence)
+    units = success_run(reliability, confidence)
+    words = (
+        f"to show at {confidence:.0%}: {hours:.4g} h of all units together without a failure for a "
+        f"mean of {mean_h:g} h between failures; {units} units without a failure for "
+        f"{reliability:.1%} that come through"
+    )
+    return {
+        "mean_h": mean_h,
+        "reliability": reliability,
+        "confidence": confidence,
+        "hours_without_failure": hours,
+        "units_without_failure": units,
+        "words": words,
+    }

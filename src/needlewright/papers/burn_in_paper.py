@@ -1,0 +1,209 @@
+"""A burn-in on paper: counts, events with pictures, drift, and the two statements apart."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, Final
+
+from needlewright.papers.blocks import (
+    Block,
+    Cell,
+    Column,
+    Drawing,
+    Facts,
+    Heading,
+    Notice,
+    Paragraph,
+    Picture,
+    Pictures,
+    Sheet,
+    Sign,
+    Table,
+)
+from needlewright.papers.document import sheet_pdf
+from needlewright.papers.wording import sentence_for_people
+
+CHART: Final = "drift.svg"
+MOST_EVENTS: Final = 40
+SHOWN_EVENTS: Final = 4
+"""So many events have their pictures on the paper; all have them beside the journal."""
+Document = Mapping[str, Any]
+STATES: Final[Mapping[str, tuple[Sign, str]]] = {
+    "finished": ("good", "Finished"),
+    "stopped": ("none", "Stopped, not finished"),
+    "failed": ("bad", "Ended by a fault"),
+    "under_way": ("none", "Under way"),
+}
+
+
+def burn_in_pdf(document: Document, chart: str | None, pictures: Mapping[str, bytes]) -> bytes:
+    """Lay a burn-in's report out.
+
+    Parameters
+    ----------
+    document
+        As `composing.burn_in_report.report_document` gives it.
+    chart
+        The drift drawn, SVG; None: nothing was read.
+    pictures
+        Of the events, by file name as in the document.
+
+    Returns
+    -------
+    bytes
+        A PDF.
+
+    Raises
+    ------
+    PaperError
+        If it cannot be laid out.
+    """
+    assets = {} if chart is None else {CHART: chart.encode()}
+    blocks: list[Block] = [_outcome(document), _facts(document), *_statements(document)]
+    blocks += _counts(document)
+    if chart is not None:
+        blocks += [
+            Heading("Drift of the check points"),
+            Drawing(CHART, "How far each check point has gone from its first reading"),
+            _drift(document),
+        ]
+    blocks += _events(document, pictures, assets)
+    sheet = Sheet(
+        title="Burn-in",
+        under_title=f"Unit {document['unit']}, family {document['family']}. No certificate.",
+        head_left=f"Family {document['family']}",
+        head_right=f"Unit {document['unit']}",
+        foot_left="No certificate. ± is the expanded uncertainty, k = 2 (about 95 %)",
+        banner="Rehearsed. Not seen on a real cluster." if document["rehearsed"] else "",
+        end=f"end of the burn-in of {document['unit']}",
+        blocks=tuple(blocks),
+        assets=assets,
+    )
+    return sheet_pdf(sheet, date.fromisoformat(document["last"][:10]))
+
+
+def _outcome(document: Document) -> Notice:
+    sign, words = STATES[document["state"]]
+    failures = sum(document["failures"].values())
+    if failures and sign == "good":
+        sign = "bad_doubt"
+    found = f"{failures or 'no'} failure{'' if failures == 1 else 's'}"
+    return Notice(sign, f"{words}: {found}", (sentence_for_people(document["words"]),))
+
+
+def _facts(document: Document) -> Facts:
+    lamps = ", ".join(document["lamps_watched"]) or "none"
+    rows = (
+        ("Hours with the power on", f"{document['hours']:.2f} of {document['of_hours']:g}"),
+        ("Sweeps", str(document["sweeps"])),
+        ("Key-ons", str(document["key_ons"])),
+        ("Begun", _moment(document["begun"])),
+        ("Last entry", _moment(document["last"])),
+        ("Gone on after an interruption", f"{document['gone_on']} times"),
+        ("Lamps watched", lamps),
+    )
+    return Facts(rows, 3)
+
+
+def _statements(document: Document) -> list[Block]:
+    return [
+        Heading("What was to be expected beforehand"),
+        Paragraph(sentence_for_people(document["beforehand"]["words"])),
+        Heading("What this run shows by itself"),
+        Paragraph(sentence_for_people(document["shown"]["words"])),
+        Paragraph(
+            "The two are not to be mixed: nothing of this run is in the first, and nothing that "
+            "was known beforehand is in the second.",
+            faint=True,
+        ),
+    ]
+
+
+def _counts(document: Document) -> list[Block]:
+    if not document["counts"]:
+        return [Heading("Events"), Paragraph("None.")]
+    columns = (
+        Column("event"),
+        Column("where"),
+        Column("times", "right", 16.0),
+        Column("first at, h", "right", 24.0),
+        Column("last at, h", "right", 24.0),
+        Column("counts as"),
+    )
+    rows = tuple(
+        (
+            Cell(one["name"]),
+            Cell(one["where"]),
+            Cell(str(one["times"])),
+            Cell(f"{one['first_hours']:.3f}"),
+            Cell(f"{one['last_hours']:.3f}"),
+            Cell("failure", "bad") if one["is_failure"] else Cell("remark", "none"),
+        )
+        for one in document["counts"]
+    )
+    return [Heading("Events"), Table(columns, rows)]
+
+
+def _drift(document: Document) -> Table:
+    columns = (
+        Column("dial", "left", 24.0),
+        Column("at", "right", 26.0),
+        Column("looks", "right", 14.0),
+        Column("change"),
+    )
+    rows = tuple(
+        (
+            Cell(row["dial"]),
+            Cell(f"{row['value']:g} {row['unit']}"),
+            Cell(str(row["looks"])),
+            Cell(row["words"].replace(" deg", "°"), "bad" if row["drifts"] else None),
+        )
+        for row in document["drift"]
+    )
+    return Table(columns, rows)
+
+
+def _events(
+    document: Document, pictures: Mapping[str, bytes], assets: dict[str, bytes]
+) -> list[Block]:
+    blocks: list[Block] = []
+    shown = 0
+    for event in document["events"][:MOST_EVENTS]:
+        if not blocks:
+            blocks.append(Heading("Events in time"))
+        blocks.append(
+            Paragraph(
+                f"{event['number']}.  {event['hours']:.3f} h, {event['sweeps']} sweeps, "
+                f"{event['where']}: {event['words']}"
+            )
+        )
+        there = [
+            (name, at_s)
+            for name, at_s in zip(event["pictures"], event["picture_s"], strict=True)
+            if name in pictures
+        ]
+        if there and shown < SHOWN_EVENTS:
+            shown += 1
+            blocks.append(Pictures(tuple(_around(there, pictures, assets)), 3))
+    left = len(document["events"]) - MOST_EVENTS
+    if left > 0:
+        blocks.append(Paragraph(f"{left} more are in the journal.", faint=True))
+    return blocks
+
+
+def _around(
+    there: list[tuple[str, float]], pictures: Mapping[str, bytes], assets: dict[str, bytes]
+) -> list[Picture]:
+    """The picture before an event, the first of it, and the last after it."""
+    before = [one for one in there if one[1] < 0]
+    after = [one for one in there if one[1] >= 0]
+    chosen = dict.fromkeys([*before[-1:], *after[:1], *after[-1:]])
+    found = []
+    for name, at_s in chosen:
+        asset = name.replace("/", "-")
+        assets[asset] = pictures[name]
+        found.append(Picture(asset, f"{at_s:+.2f} s"))
+    return found
+
+
+def _moment(text: str) -> str:
+    return f"{text[:10]} {text[11:16]} UTC"

@@ -1,0 +1,168 @@
+"""`needlewright burn-in`: planned, run on a rehearsed cluster, reported."""
+
+import json
+import shutil
+from io import BytesIO
+from pathlib import Path
+
+import jsonschema
+import pypdfium2
+import pytest
+
+import needlewright
+from needlewright.bench.burn_in.journal import Beat, Counts, Looked, now, read_journal
+from needlewright.cli.main import run
+
+SCHEMAS = Path(__file__).parents[2] / "docs" / "json"
+WHOLE = Path(needlewright.__file__).parent / "demo_data" / "family"
+
+
+def call(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        run(["burn-in", *arguments])
+    captured = capsys.readouterr()
+    return int(left.value.code or 0), captured.out, captured.err
+
+
+def checked(said: str, name: str) -> dict:
+    document = json.loads(said)
+    jsonschema.validate(document, json.loads((SCHEMAS / f"{name}.schema.json").read_text("utf-8")))
+    return document
+
+
+@pytest.fixture(scope="module")
+def two(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A family of two of the four dials: half the needles to read."""
+    folder = tmp_path_factory.mktemp("family")
+    document = json.loads((WHOLE / "family.json").read_text("utf-8"))
+    document["dials"] = [d for d in document["dials"] if d["id"] in ("engine", "speed")]
+    (folder / "family.json").write_text(json.dumps(document), encoding="utf-8")
+    shutil.copy(WHOLE / "face.png", folder)
+    return str(folder)
+
+
+def test_a_plan_says_both_and_mixes_nothing(capsys, two: str):
+    costs = ("--cost-hour", "0.01", "--cost-return", "180.00")
+    code, said, _ = call(capsys, "plan", "--family", two, *costs, "--json")
+    document = checked(said, "burn-in-plan")
+    assert code == 0
+    assert document["sweeps"] == 288
+    # 1 - exp(-(500 / 4e5)^0.5) and so on: usual laws, no source
+    assert document["beforehand"]["fails_without"] == pytest.approx(0.0561, abs=5e-5)
+    shown = document["would_show"]["parts"][0]
+    assert shown["least_mean_between"] == pytest.approx(8.011, abs=1e-3)
+    assert document["batch"]["units_without_failure"] == 59
+    assert document["pays"]["hours"] == pytest.approx(80.01, abs=0.01)
+    assert document["pays"]["currency"] == "EUR"
+    code, said, _ = call(capsys, "plan", "--family", two, "--prior", "hours=1.5,4000")
+    assert code == 0
+    assert "burn-in takes nothing away here: with a shape of 1.5 a unit that has run" in said
+    assert "caution: never unattended without a current limit on the supply and a fuse" in said
+    assert "up to 100% may fail within 500 h" in said
+
+
+SHORT = ("--rehearse", "--hours", "0.004", "--sweeps-each", "0", "--dwell", "4", "--no-lamps")
+POINTS = ("--points", "engine=4", "--points", "speed=100")
+
+
+def test_a_rehearsed_burn_in_is_run_and_reported_and_proves_nothing(capsys, two, tmp_path: Path):
+    out, pdf, svg = tmp_path / "unit", tmp_path / "unit.pdf", tmp_path / "drift.svg"
+    options = ("run", "--family", two, "--out", str(out), "--unit", "A 1", *SHORT, *POINTS)
+    code, said, told = call(capsys, *options, "--json")
+    document = checked(said, "burn-in-run")
+    assert (code, document["state"], document["rehearsed"]) == (0, "finished", True)
+    assert document["hours"] >= 0.004
+    assert "smoke detector" in told
+    code, _, told = call(capsys, *options)
+    assert code == 1
+    assert told.endswith("journal.jsonl: is finished; report it, or name another folder\n")
+    add_hours(out)
+    given = ("--pdf", str(pdf), "--svg", str(svg))
+    code, said, _ = call(capsys, "report", str(out), "--family", two, *given, "--json")
+    report = checked(said, "burn-in-report")
+    assert (code, report["rehearsed"], report["hours"]) == (0, True, 30.0)
+    assert report["shown"]["words"].endswith("on a real cluster, and it proves nothing)")
+    drift = {row["dial"]: row for row in report["drift"]}
+    assert (drift["speed"]["drifts"], drift["engine"]["drifts"]) == (True, False)
+    assert drift["speed"]["change_deg"] == pytest.approx(1.45, abs=0.05)
+    assert "Rehearsed: nothing of this was seen on a real cluster" in svg.read_text("utf-8")
+    pages = pypdfium2.PdfDocument(BytesIO(pdf.read_bytes()))
+    text = "".join(page.get_textpage().get_text_bounded() for page in pages)
+    assert "Rehearsed. Not seen on a real cluster." in text
+    assert "The two are not to be mixed" in text
+    code, said, _ = call(capsys, "report", str(out), "--family", two)
+    assert code == 0
+    assert "speed at 100 km/h: +1." in said
+    assert "DRIFTS" in said
+
+
+def add_hours(folder: Path) -> None:
+    """As if it had run on for thirty hours, the speedometer's needle drifting."""
+    journal = read_journal(folder)
+    first = {one.dial: one for one in journal.lines[::-1] if isinstance(one, Looked)}
+    for visit in range(2, 12):
+        counts = Counts(powered_s=3600.0 * (10 + 2 * (visit - 1.5)), sweeps=0, key_ons=visit)
+        for dial, look in first.items():
+            off = 0.05 * counts.hours if dial == "speed" else 0.01 * (-1) ** visit
+            assert look.angle_deg is not None
+            journal.write(
+                Looked(
+                    at=now(),
+                    counts=counts,
+                    visit=visit,
+                    dial=dial,
+                    value=look.value,
+                    angle_deg=look.angle_deg + off,
+                    u_angle_deg=0.05,
+                )
+            )
+    journal.write(Beat(at=now(), counts=Counts(powered_s=3600.0 * 30, key_ons=12)))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "wrong"),
+    [
+        (("--rehearse", "--hours", "0"), "burn-in of 0 h: give more than 0"),
+        ((), "states no current limit: a burn-in runs without anybody there"),
+        (("--rehearse", "--camera", "1"), "--rehearse needs no bench"),
+        (("--fault", "speed:backlash=1"), "are of a rehearsed cluster; add --rehearse"),
+        (("--rehearse", "--chamber", "cold"), "--chamber: expected HOUR=DEGC"),
+        (("--rehearse", "--points", "oil=3"), "--points oil=3: expected one of engine, speed"),
+    ],
+)
+def test_what_cannot_be_run_is_one_sentence(capsys, two, tmp_path, arguments, wrong):
+    out = tmp_path / "unit"
+    code, said, told = call(
+        capsys, "run", "--family", two, "--out", str(out), "--unit", "A 1", *arguments
+    )
+    assert (code in (1, 2), said) == (True, "")
+    assert wrong in told.splitlines()[-1]
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("bench", "wrong"),
+    [
+        ("", "the bench has no supply that the program can limit and switch off"),
+        ('[supply]\nresource = "ASRL9::INSTR"\n', "is told its values by this bench without"),
+        (
+            '[supply]\nresource = "ASRL9::INSTR"\n[bus]\ninterface = "virtual"\n',
+            "camera 98: cannot be opened",
+        ),
+    ],
+)
+def test_a_bench_that_nobody_may_leave_is_refused(capsys, two, tmp_path, bench: str, wrong: str):
+    folder = tmp_path / "family"
+    shutil.copytree(two, folder)
+    document = json.loads((folder / "family.json").read_text("utf-8"))
+    document["supply"] = {"limit_a": 1.5}
+    (folder / "family.json").write_text(json.dumps(document), encoding="utf-8")
+    settings = tmp_path / "bench.toml"
+    settings.write_text(bench, encoding="utf-8")
+    options = ("--bench", str(settings), "--camera", "98", "--unit", "A 1")
+    code, _, told = call(
+        capsys, "run", "--family", str(folder), "--out", str(tmp_path / "unit"), *options
+    )
+    assert code == 1
+    assert wrong in told
+    assert not (tmp_path / "unit").exists()
