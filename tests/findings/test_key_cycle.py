@@ -1,15 +1,26 @@
 """Rest angles over key-ons: who creeps home, who sits turned, who is dead."""
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 from benchmarks.sweep_cases import dial_of
+from scipy.stats import beta
 
-from needlewright.findings.key_cycle import RELIEF, judge_key_cycle, key_cycle_evidence
+from needlewright.findings.key_cycle import (
+    LARGEST_RATIO,
+    RELIEF,
+    SMALLEST_RATIO,
+    judge_key_cycle,
+    key_cycle_evidence,
+)
 from needlewright.readings.runs import RunRow
 from needlewright.rehearsal.movement.faults import MovementFaults
 from needlewright.rehearsal.movement.shown import key_cycles, movement_of
 
 KEY_ONS = (0, 1, 3, 5)
+ROOT = Path(__file__).parents[2]
 
 
 def rests(dial, offs, key_ons=KEY_ONS, u=0.1):
@@ -51,12 +62,26 @@ def test_what_creeps_home_is_relief_and_no_repair():
     found = top((12.0, 10.0, 6.0, 2.0))
     (evidence,) = key_cycle_evidence(found, "run 'r'")
     assert (evidence.finding, evidence.part, evidence.unit) == ("creeps_home", "movement", "deg")
-    assert (evidence.size, evidence.ratio) == (pytest.approx(-10.0), 50.0)
+    assert (evidence.size, evidence.ratio) == (pytest.approx(-10.0), LARGEST_RATIO)
     assert RELIEF in evidence.words
     assert "relief for days, not a repair" in RELIEF
+    assert "or else it rests anywhere and came in this order by chance (" in evidence.words
     assert "+12.0 after 0, +10.0 after 1" in evidence.words
     (evidence,) = key_cycle_evidence(top((0.0, 0.1, 0.0, -0.1)), "run 'r'")
-    assert (evidence.ratio, evidence.part) == (0.05, None)
+    assert (evidence.ratio, evidence.part) == (SMALLEST_RATIO, None)
+
+
+def test_no_ratio_beyond_what_the_drawn_key_ons_bear():
+    """Bounds of C. J. Clopper and E. S. Pearson, 1934 (from memory), by scipy.stats.beta."""
+    rows = json.loads((ROOT / "docs/measured/cold.json").read_text())["key_ons"]
+    creep, others = rows[0], rows[1:]
+    assert creep["rests"].startswith("weak torque")
+    surely = max(beta.ppf(0.95, o["surely"] + 1, o["drawn"] - o["surely"]) for o in others)
+    assert creep["surely"] / creep["drawn"] / surely >= LARGEST_RATIO
+    missed = creep["drawn"] - creep["creeps"]
+    quiet = min(1 - o["creeps"] / o["drawn"] for o in others)
+    bound = quiet / beta.ppf(0.95, missed + 1, creep["drawn"] - missed)
+    assert bound >= 1 / SMALLEST_RATIO
 
 
 def test_two_looks_do_not_tell_creeping_from_homing():
