@@ -14,7 +14,7 @@ serve: $(STAMP)
 	$(BIN)/needlewright serve --demo
 
 test: $(STAMP) browser
-	$(BIN)/python -m pytest -n 2 --dist worksteal
+	$(BIN)/python -m pytest -n 3 --dist worksteal
 
 # What the tests of the page need beside Python; without it they are skipped and say so.
 browser:
