@@ -323,7 +323,7 @@ def test_a_line_says_what_it_is(eventful):
 
 
 def test_what_went_wrong_in_a_sweep_has_the_sweeps_own_pictures(tmp_path: Path):
-    plan = SHORT.model_copy(update={"hours": 15 / 3600, "sweeps_each": 1, "lamps": False})
+    plan = SHORT.model_copy(update={"hours": 5 / 3600, "sweeps_each": 1, "lamps": False})
     films: list[SweepFilm] = []
 
     def look_through(film: SweepFilm) -> SweepFound:

@@ -63,8 +63,8 @@ def burn_in_pdf(document: Document, chart: str | None, pictures: Mapping[str, by
     if chart is not None:
         blocks += [
             Heading("Drift of the check points"),
-            Drawing(CHART, "How far each check point has gone from its first reading"),
             _drift(document),
+            Drawing(CHART, "How far each check point has gone from its first reading"),
         ]
     blocks += _events(document, pictures, assets)
     sheet = Sheet(
@@ -87,7 +87,7 @@ def _outcome(document: Document) -> Notice:
     if failures and sign == "good":
         sign = "bad_doubt"
     found = f"{failures or 'no'} failure{'' if failures == 1 else 's'}"
-    return Notice(sign, f"{words}: {found}", (sentence_for_people(document["words"]),))
+    return Notice(sign, f"{words}: {found}", (_sentence(document["words"]),))
 
 
 def _facts(document: Document) -> Facts:
@@ -107,9 +107,9 @@ def _facts(document: Document) -> Facts:
 def _statements(document: Document) -> list[Block]:
     return [
         Heading("What was to be expected beforehand"),
-        Paragraph(sentence_for_people(document["beforehand"]["words"])),
+        Paragraph(_sentence(document["beforehand"]["words"])),
         Heading("What this run shows by itself"),
-        Paragraph(sentence_for_people(document["shown"]["words"])),
+        Paragraph(_sentence(document["shown"]["words"])),
         Paragraph(
             "The two are not to be mixed: nothing of this run is in the first, and nothing that "
             "was known beforehand is in the second.",
@@ -203,6 +203,12 @@ def _around(
         assets[asset] = pictures[name]
         found.append(Picture(asset, f"{at_s:+.2f} s"))
     return found
+
+
+def _sentence(words: str) -> str:
+    """Words as a sentence stands on paper."""
+    said = sentence_for_people(words)
+    return f"{said[:1].upper()}{said[1:]}."
 
 
 def _moment(text: str) -> str:
