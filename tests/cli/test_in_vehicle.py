@@ -165,6 +165,8 @@ def test_what_it_says_to_test_is_what_troubleshooting_then_suspects(
         (("--log", "drive.log", "--clock-offset", "-7200"), "runs from 2026-03-02 09:15:00 UTC"),
         (("--log", "drive.log", "--clock-doubt", "-1"), "expected seconds, 0 or more"),
         (("--log", "drive.log", "--steady", "0"), "expected seconds above 0"),
+        (("--log", "drive.log", "--steady", "1000"), "drive.log is 60 s long"),
+        (("--log", "commands.csv"), "a table headed time,pid,value,unit or time,answer"),
         (("--log", "drive.log", "--steady", "5", "--at", "3"), "--steady needs no moment"),
         (("--log", "drive.log", "--at", "3", "--clock-offset", "3"), "leave --clock-offset out"),
         (("--log", "drive.log", "--out", "no/such/chart.svg"), "no such folder"),
@@ -174,6 +176,7 @@ def test_slips_are_one_sentence_and_come_before_the_reading(
     capsys, monkeypatch, vehicle, words, says
 ) -> None:
     monkeypatch.chdir(vehicle)
+    (vehicle / "commands.csv").write_bytes((DEMO / "as-found" / "commands.csv").read_bytes())
     code, out, err = called(capsys, *words, "found.jpg")
     assert code in (1, 2)
     assert out == ""

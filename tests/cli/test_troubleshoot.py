@@ -79,12 +79,13 @@ def test_without_a_complaint_it_says_what_to_ask(capsys: pytest.CaptureFixture[s
     ("answer", "said"),
     [
         ("fuel reads_wrong yes", "line 1: expected 'DIAL: QUESTION yes, QUESTION no', found"),
+        ("hello", "begins with 'answers about ...': paste all of it"),
         ("fuel: reads_wrong maybe", "line 1: expected 'QUESTION yes' or 'QUESTION no', found"),
         ("oil: reads_wrong yes", "line 1: there is no dial 'oil'; known: engine, speed, temp"),
         ("fuel: smells yes", "line 1: 'smells' is not asked of a dial; known: reads_wrong"),
         ("whole: dead yes", "line 1: 'dead' is not asked of the whole; known: all_at_once"),
         ("fuel: dead yes, dead no", "'dead' of dial 'fuel' is answered with yes and with no"),
-        ("answers about another", "are about a 'another', and the family is 'invented-estate'"),
+        ("answers about another", "they are about 'another', and this is 'invented-estate'"),
     ],
 )
 def test_an_answer_that_cannot_be_used_is_said(

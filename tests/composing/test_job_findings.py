@@ -139,7 +139,7 @@ def test_the_shares_of_a_dial_are_those_of_troubleshooting_by_hand(opened):
         ("fuel reads wrong", "line 1: expected 'DIAL: QUESTION yes, QUESTION no'"),
         ("fuel: sweeps yes", "'sweeps' is not asked of a dial"),
         ("oil: dead yes", "there is no dial 'oil'"),
-        ("answers about another", "are about a 'another', and the family is 'fam-job'"),
+        ("answers about another", "they are about 'another', and this is 'fam-job'"),
         ("fuel: dead yes\nfuel: dead no", "'dead' of dial 'fuel' is answered twice"),
         ("", "no answer was given"),
     ],

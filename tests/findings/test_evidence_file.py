@@ -45,8 +45,8 @@ def test_what_is_written_is_read_again_and_is_as_the_schema_says(tmp_path: Path)
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"[", "e.json: is no JSON: "),
-        (b"\xff", "e.json: is no JSON: "),
+        (b"[", "e.json: is no JSON from line 1 on; give the --json of"),
+        (b"\xff", "e.json: is no JSON; give the --json of"),
         (b"{}", "e.json: has no list under 'evidence'; give a list"),
         (b"3", "e.json: evidence .*should be a valid list"),
         ([{**ONE, "ratio": 0}], r"e.json: evidence 0.ratio: .* greater than 0, found 0"),

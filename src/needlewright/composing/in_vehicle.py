@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from needlewright.composing.overlays import reason_words
+from needlewright.errors import UsageError
 from needlewright.families.model import Dial, Family
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.in_vehicle import (
@@ -90,6 +91,12 @@ def moments_of(
     PictureError, SignalError, UsageError
         As `moments_in_log`.
     """
+    length_s = log.end_s - log.begin_s
+    if steady_s is not None and steady_s > length_s:
+        raise UsageError(
+            f"the last {steady_s:g} s cannot be taken for steady: {log.path.name} is "
+            f"{length_s:.0f} s long; name its last seconds that were steady, {length_s:.0f} at most"
+        )
     taken = [photo_moment(photo) for photo in photos]
     if steady_s is not None:
         return tuple(MomentInLog(one.photo, None, 0.0, rehearsed=one.rehearsed) for one in taken)

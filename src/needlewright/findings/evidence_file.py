@@ -86,7 +86,10 @@ def parse_evidence(name: str, content: bytes) -> tuple[Evidence, ...]:
     try:
         document = json.loads(content.decode("utf-8-sig"))
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise KnowledgeError(f"{name}: is no JSON: {error}") from error
+        raise KnowledgeError(
+            f"{name}: is no JSON{_place(error)}; give the --json of `sweep`, `light`, `in-vehicle` "
+            "or `explain`, or a list of evidence"
+        ) from error
     if isinstance(document, dict):
         if LISTED not in document:
             raise KnowledgeError(
@@ -102,6 +105,10 @@ def parse_evidence(name: str, content: bytes) -> tuple[Evidence, ...]:
         return tuple(Evidence(**piece.model_dump()) for piece in pieces)
     except KnowledgeError as error:
         raise KnowledgeError(f"{name}: {error}") from error
+
+
+def _place(error: Exception) -> str:
+    return f" from line {error.lineno} on" if isinstance(error, json.JSONDecodeError) else ""
 
 
 def evidence_documents(pieces: Iterable[Evidence]) -> list[dict[str, Any]]:

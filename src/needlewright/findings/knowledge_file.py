@@ -1,5 +1,6 @@
 """The one knowledge file: TOML people can read and edit, checked as a whole when it is loaded."""
 
+import re
 import tomllib
 from importlib import resources
 from pathlib import Path
@@ -12,6 +13,7 @@ from needlewright.findings.knowledge_checks import refuse_misfits
 from needlewright.findings.knowledge_tables import KnowledgeTables
 from needlewright.settings_trouble import first_wrong
 
+_AT_LINE: Final = re.compile(r"\(at line (\d+)")
 SHIPPED: Final = "knowledge.toml"
 MOST_BYTES: Final = 500_000
 
@@ -69,8 +71,17 @@ def parse_tables(name: str, content: bytes) -> KnowledgeTables:
     try:
         file = KnowledgeTables.model_validate(tomllib.loads(content.decode("utf-8")))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise KnowledgeError(f"{name}: is no TOML: {error}") from error
+        raise KnowledgeError(
+            f"{name}: is no TOML{_place(error)}; a knowledge file has tables such as "
+            "[cause.stalled], and lines such as prior = 0.01"
+        ) from error
     except ValidationError as error:
         raise KnowledgeError(f"{name}: {first_wrong(error, 'key')}") from error
     refuse_misfits(name, file)
     return file
+
+
+def _place(error: Exception) -> str:
+    """Where, without the library's words."""
+    found = _AT_LINE.search(str(error))
+    return f" from line {found[1]} on" if found else ""

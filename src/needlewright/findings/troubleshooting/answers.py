@@ -9,6 +9,8 @@ from needlewright.findings.troubleshooting.model import Answer, Knowledge
 
 HEAD: Final = "answers about"
 WHOLE: Final = "whole"
+MOST_SHOWN: Final = 60
+"""Characters of a line that are shown back."""
 _ONE: Final = re.compile(r"(?P<finding>\w+)\s+(?P<answer>yes|no)")
 _QUOTED: Final = "> \t"
 """What mail programs put before a line."""
@@ -65,25 +67,24 @@ def answers_in(
         or a dial is called as the whole.
     """
     refuse_unanswerable(family, dials)
-    found: list[Answer] = []
+    found, headed = list[Answer](), False
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip(_QUOTED).strip()
         if not line or line.startswith("#"):
             continue
         if line.startswith(HEAD):
             _require_family(line.removeprefix(HEAD).strip(), family)
+            headed = True
             continue
+        if ":" not in line:
+            raise KnowledgeError(_no_answer(line, number, headed=headed))
         found += _answers_of(line, number, knowledge, dials)
     return tuple(found)
 
 
 def _answers_of(line: str, number: int, knowledge: Knowledge, dials: Sequence[str]) -> list[Answer]:
-    name, colon, said = line.partition(":")
+    name, _, said = line.partition(":")
     name = name.strip()
-    if not colon:
-        raise KnowledgeError(
-            f"answers, line {number}: expected 'DIAL: QUESTION yes, QUESTION no', found '{line}'"
-        )
     if name != WHOLE and name not in dials:
         raise KnowledgeError(
             f"answers, line {number}: there is no dial '{name}'; known: {', '.join(dials)}, {WHOLE}"
@@ -109,9 +110,21 @@ def _answers_of(line: str, number: int, knowledge: Knowledge, dials: Sequence[st
     return answers
 
 
+def _no_answer(line: str, number: int, *, headed: bool) -> str:
+    """Of a line typed by hand, or of a text that is not the owner's sheet's at all."""
+    shown = line if len(line) <= MOST_SHOWN else f"{line[:MOST_SHOWN]}..."
+    said = f"answers, line {number}: expected 'DIAL: QUESTION yes, QUESTION no', found '{shown}'"
+    if headed:
+        return said
+    return (
+        f"{said}; this is not the text that the owner's sheet makes, which begins with "
+        f"'{HEAD} ...': paste all of it"
+    )
+
+
 def _require_family(named: str, family: str) -> None:
     if named and named != family:
         raise KnowledgeError(
-            f"answers: are about a '{named}', and the family is '{family}'; take the answers of "
-            "this cluster"
+            f"answers: they are about '{named}', and this is '{family}'; take the answers of this "
+            "cluster"
         )

@@ -114,7 +114,10 @@ def _frames(path: Path) -> Iterator[tuple[float, Frame]]:
             ".blf, .csv or .log"
         ) from error
     except DAMAGE as error:
-        raise SignalError(f"{path}: is damaged or no log of a bus: {error}") from error
+        raise SignalError(
+            f"{path}: is damaged or no log of a bus, of the form that its ending says; name a log "
+            "of the diagnostic port, or a table headed time,pid,value,unit or time,answer"
+        ) from error
 
 
 def _answer_in(frame: Frame) -> bytes | None:
