@@ -8,6 +8,7 @@ from needlewright.composing.finding_model import (
     CustomerText,
     Outcome,
     Step,
+    about,
     percent,
 )
 from needlewright.findings.signatures.words import PROBABLE
@@ -229,13 +230,13 @@ def _undecided(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterat
             "Please decide how we go on. What is possible:\n"
             + "\n".join(f"- {_way(one)}" for one in tests)
         )
-        yield "Minutes are our estimate of the whole search, on average."
+        yield "Times are our estimate of the whole search, on average."
     else:
         yield "Please tell us more: which gauge is wrong, when, and after what."
 
 
 def _way(step: Step) -> str:
-    return f"{step.words} (about {step.expected_minutes:.0f} minutes in all)"
+    return f"{step.words} ({about(step.expected_minutes)} in all)"
 
 
 def _is_relief(cards: Sequence[Card]) -> bool:

@@ -1,7 +1,8 @@
 """The cards of a job's findings: one for each dial, one for each system."""
 
+import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log10
 from typing import TypeAlias
 
@@ -136,7 +137,8 @@ class _Cards:
             if belongs(finding, answer.dial):
                 words = with_gauge(finding.words, answer.dial, self.names)
                 found.append((ANSWERS_AT, _answered(words, answer, view)))
-        for piece in self.evidence.pieces:
+        for kept in self.evidence.pieces:
+            piece = replace(kept, words=_to_people(kept.words, self.names))
             says = piece.says
             if isinstance(says, Weighed):
                 if says.dial == dial:
@@ -178,6 +180,14 @@ def _opinions(
 ) -> tuple[OpinionView | None, tuple[OpinionView, ...]]:
     counting = next((one for one in own if one.counts), None)
     return counting, tuple(one for one in reversed(own) if not one.counts)
+
+
+def _to_people(words: str, names: GaugeNames) -> str:
+    """Words of an analysis with the degree sign, and gauges by their names."""
+    for dial, name in names.items():
+        words = words.replace(f"dial '{dial}'", f"the {name}")
+    words = re.sub(r"(?<=\d) degC\b", " °C", words)
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _answered(words: str, answer: Answer, view: AnswerView) -> Seen:

@@ -18,6 +18,8 @@ SYSTEMS: Final[dict[System, tuple[str, ...]]] = {
     "vehicle": ("ground", "bus", "battery"),
 }
 """Causes of the whole by system; one that is named nowhere belongs to the board, or the vehicle."""
+HOUR: Final = 60
+"""Minutes."""
 Speaks = Literal["for", "against", "neither"]
 Outcome = Literal["sound", "faulty", "undecided"]
 
@@ -265,3 +267,11 @@ def percent(probability: float) -> str:
     if share < 1:
         return "under 1 %"
     return "over 99 %" if share > 99 else f"{share:.0f} %"
+
+
+def about(minutes: float) -> str:
+    """A time for people: minutes below an hour, then to ten minutes."""
+    if minutes < HOUR - 0.5:
+        return f"about {minutes:.0f} min"
+    hours, rest = divmod(10 * round(minutes / 10), HOUR)
+    return f"about {hours} h {rest} min" if rest else f"about {hours} h"
