@@ -209,7 +209,7 @@ def test_a_series_of_a_display(capsys, here) -> None:
     assert fading["lost"] == pytest.approx(0.38, abs=0.05)
     assert fading["halves_at"] == pytest.approx(30 * np.log(2) / -np.log(0.62), rel=0.15)
     assert found["evidence"][0]["finding"] == "display_check"
-    assert found["evidence"][0]["ratio"] > 5
+    assert found["evidence"][0]["ratio"] == 5.0
 
 
 @pytest.mark.parametrize(

@@ -271,7 +271,8 @@ def _show_series(one: DisplaySeries) -> None:
 
 
 def _fading_words(fading: Fading) -> str:
-    unit = "min" if fading.against == "minutes" else "degC"
+    unit = "min" if fading.against == "minutes" else "°C"
+    low, high = fading.lost_within
     half = "it does not fall"
     if fading.halves_at is not None:
         half = f"it would halve at {fading.halves_at:.3g} {unit}"
@@ -279,8 +280,8 @@ def _fading_words(fading: Fading) -> str:
             to = "no end" if fading.halves_to is None else f"{fading.halves_to:.3g}"
             half += f" ({fading.halves_from:.3g} to {to})"
     return (
-        f"lost {100 * fading.lost:.0f} ± {200 * fading.u_lost:.0f} % of its light from "
-        f"{fading.points[0].at:.3g} to {fading.points[-1].at:.3g} {unit}; {half}; fades: "
+        f"lost {100 * fading.lost:.0f} % of its light ({100 * low:.0f} to {100 * high:.0f}, 95 %) "
+        f"from {fading.points[0].at:.3g} to {fading.points[-1].at:.3g} {unit}; {half}; fades: "
         f"{_percent(fading.fades)}"
     )
 

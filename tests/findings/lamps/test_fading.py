@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.stats import linregress
+from scipy.stats import linregress, norm, t
 
 from needlewright.errors import RunError
 from needlewright.findings.lamps.evidence import fading_evidence
@@ -75,6 +75,41 @@ def test_the_slopes_uncertainty_covers_its_errors() -> None:
         mine = fit_fading(points(light, 0.02, 6.0), "temperature_c")
         off.append((mine.slope + 0.01) / mine.u_slope)
     assert 0.93 < np.mean(np.abs(off) < 2.0) < 0.985
+
+
+@pytest.mark.parametrize("count", [3, 4, 6])
+@pytest.mark.parametrize("unsaid", [1.0, 2.0, 5.0])
+def test_intervals_hold_where_photos_scatter_more_than_they_say(count: int, unsaid: float) -> None:
+    """Three photos leave one degree of freedom; a normal law then holds in 0.7 of all series."""
+    rng = np.random.default_rng(8)
+    at = np.arange(count) * 10.0
+    held = 0
+    for _ in range(300):
+        light = np.exp(-0.005 * at + unsaid * 0.02 * rng.standard_normal(count))
+        mine = fit_fading(points(light, 0.02, 10.0), "minutes")
+        held += abs(mine.slope + 0.005) <= mine.k * mine.u_slope
+        low, high = mine.lost_within
+        assert low <= mine.lost <= high
+    assert held >= 276  # 95.45 % of 300 is 286; 275 or fewer in one of six hundred (binomial)
+
+
+def test_three_scattered_photos_go_by_students_t() -> None:
+    """scipy.stats.t with one degree of freedom, on the slope and error of linregress."""
+    lights = np.exp([0.0, -0.3, -0.2])
+    theirs = linregress([0.0, 5.0, 10.0], np.log(lights))
+    mine = fit_fading(points(lights), "minutes")
+    assert mine.k == pytest.approx(t.ppf(norm.cdf(2.0), 1))
+    below = t.cdf((np.log(0.9) / 10 - theirs.slope) / theirs.stderr, 1)
+    assert mine.fades == pytest.approx(below)
+    assert mine.fades < 0.8
+
+
+def test_photos_on_a_line_go_by_what_they_say_of_themselves() -> None:
+    mine = fit_fading(points(np.exp([0.0, -0.1, -0.2])), "minutes")
+    assert mine.k == 2.0
+    assert mine.fades == pytest.approx(
+        norm.cdf((np.log(0.9) / 10 - mine.slope) / mine.u_slope), abs=1e-9
+    )
 
 
 @pytest.mark.parametrize(

@@ -151,10 +151,11 @@ def fading_evidence(fading: Fading, seen_in: str, place: Place = "bench") -> tup
     span = fading.points[-1].at - fading.points[0].at
     if fading.against != WARM and span < LONG_ENOUGH_MIN:
         ratio = max(ratio, 1.0)
-    over = f"over {span:.3g} {'degC' if fading.against == WARM else 'min'}"
+    over = f"over {span:.3g} {'°C' if fading.against == WARM else 'min'}"
+    low, high = fading.lost_within
     words = (
-        f"the display lost {100 * fading.lost:.0f} ± {200 * fading.u_lost:.0f} % of its light "
-        f"{over}; more than {100 * LEAST_LOSS:.0f} % at {_percent(fading.fades)}"
+        f"the display lost {100 * fading.lost:.0f} % of its light {over}, {100 * low:.0f} to "
+        f"{100 * high:.0f} % (95 %); more than {100 * LEAST_LOSS:.0f} % at {_percent(fading.fades)}"
     )
     return (
         Evidence(

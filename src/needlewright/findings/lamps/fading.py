@@ -3,15 +3,21 @@
 A straight line is fitted to the natural logarithm of the light, each photo weighted by its own
 uncertainty. Where the photos scatter more than they say they may, what the line says is widened.
 
-Source: weighted least squares and the factor by Birge (R. T. Birge, 1932, from memory).
+Of few photos the scatter itself is hardly known: three leave one degree of freedom. So whatever is
+stated with a probability goes by the less sure of two: the normal law with what the photos say of
+themselves, and Student's t with what they show.
+
+Source: weighted least squares and the factor by Birge (R. T. Birge, 1932, from memory); Student's t
+with n - 2 degrees of freedom: GUM, JCGM 100:2008, G.3 and H.3.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import erf, log, sqrt
+from math import exp, log, sqrt
 from typing import Final, Literal
 
 import numpy as np
+from scipy.stats import norm, t
 
 from needlewright.errors import RunError
 
@@ -20,7 +26,7 @@ LEAST_LOSS: Final = 0.10
 """Share of its light over the series that a display must lose to count as fading; common practice,
 no source."""
 K: Final = 2.0
-"""Of the interval in which it halves."""
+"""Of intervals where what is stated is known well: 95.45 %."""
 
 Against = Literal["minutes", "temperature_c"]
 
@@ -54,12 +60,22 @@ class Fading:
     halves_at: float | None
     """Where the line reaches half of its first light; None: it does not fall."""
     halves_from: float | None
-    """Interval of that, k = 2; None: open at this end."""
+    """Interval of that, 95 %; None: open at this end."""
     halves_to: float | None
     fades: float
     """Probability that more than `LEAST_LOSS` of its light was lost over the series."""
     scatter: float
     """Standard deviation about the line, in what the photos say it may be; 1 is as stated."""
+    k: float
+    """Times an uncertainty of the line for 95 %: 2; more where few photos say how they scatter."""
+
+    @property
+    def lost_within(self) -> tuple[float, float]:
+        """Ends of the interval of `lost`, 95 %."""
+        span = self.points[-1].at - self.points[0].at
+        wide = self.k * self.u_slope
+        low, high = (1 - exp((self.slope + side * wide) * span) for side in (1.0, -1.0))
+        return low, high
 
 
 def fit_fading(points: Sequence[FadingPoint], against: Against) -> Fading:
@@ -100,8 +116,7 @@ def fit_fading(points: Sequence[FadingPoint], against: Against) -> Fading:
     scale = float(np.exp(level + slope * (first - middle)))
     lost = 1 - float(np.exp(slope * span))
     u_lost = (1 - lost) * span * u_slope
-    threshold = log(1 - LEAST_LOSS) / span
-    fades = 0.5 * (1 + erf((threshold - slope) / (u_slope * sqrt(2))))
+    k, fades = _less_sure(log(1 - LEAST_LOSS) / span - slope, 1 / sqrt(spread), birge, len(ordered))
     return Fading(
         against,
         tuple(FadingPoint(p.photo, p.at, p.light / scale, p.u_light / scale) for p in ordered),
@@ -110,11 +125,24 @@ def fit_fading(points: Sequence[FadingPoint], against: Against) -> Fading:
         lost,
         u_lost,
         _halves(first, slope),
-        _halves(first, slope - K * u_slope),
-        _halves(first, slope + K * u_slope),
+        _halves(first, slope - k * u_slope),
+        _halves(first, slope + k * u_slope),
         fades,
         birge,
+        k,
     )
+
+
+def _less_sure(above: float, u_stated: float, birge: float, count: int) -> tuple[float, float]:
+    """What to take the line's uncertainty times for 95 %, and how probably its slope lies below."""
+    free = count - 2
+    share = float(norm.cdf(K))
+    u_scatter = birge * u_stated
+    wide = max(K * u_stated, float(t.ppf(share, free)) * u_scatter)
+    below = [float(norm.cdf(above / u_stated))]
+    if u_scatter > 0:
+        below.append(float(t.cdf(above / u_scatter, free)))
+    return wide / max(u_stated, u_scatter), min(below, key=lambda one: abs(one - 0.5))
 
 
 def _halves(first: float, slope: float) -> float | None:
