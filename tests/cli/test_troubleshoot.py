@@ -11,7 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator
 from playwright.sync_api import Page, sync_playwright
 
+from needlewright.cli import console
 from needlewright.cli.main import run
+from needlewright.cli.troubleshoot_shown import duration_words
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.answers import answers_in
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
@@ -62,6 +64,7 @@ def test_answers_that_came_back_lead_to_a_test(
         "cause": "sender",
         "dial": "fuel",
         "probability": pytest.approx(0.15, abs=0.03),
+        "complained_of": True,
     }
     assert document["options"][0]["kind"] == "test"
     assert call(*words) == 0
@@ -72,7 +75,10 @@ def test_answers_that_came_back_lead_to_a_test(
 
 def test_without_a_complaint_it_says_what_to_ask(capsys: pytest.CaptureFixture[str]) -> None:
     assert call("troubleshoot", "--family", FAMILY) == 0
-    assert "no complaint so far" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "no complaint so far" in said
+    assert "DIAL is one of engine, speed, temp, fuel" in said
+    assert "'whole: all_at_once yes'   Do all gauges fail or come back together?" in said
 
 
 @pytest.mark.parametrize(
@@ -243,6 +249,66 @@ def test_a_run_that_shows_a_fault_names_it_and_its_dial_alone(
     assert document["options"][0]["id"] == "set_needle"
 
 
+def test_what_nobody_complains_of_is_no_cause_of_the_complaint(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run_csv = typed_run(tmp_path / "run.csv", 8.0)
+    words = ("troubleshoot", "--family", PLAIN, "--at", "bench", "--run", run_csv)
+    assert call(*words) == 0
+    alone = capsys.readouterr().out
+    assert "found; nobody complained yet" in alone
+    assert "responsible for the complaint" not in alone
+    assert "over 99 %" in alone
+    assert "100.0 %" not in alone
+    assert call(*words, "--answer", "fuel: reads_wrong yes") == 0
+    complaint, also = capsys.readouterr().out.split("also found, nobody complained of it")
+    assert complaint.index("responsible for the complaint") < complaint.index(" fuel ")
+    assert " speed " not in complaint
+    assert "needle turned on its shaft" in also.split("what to do next")[0]
+
+
+def test_a_table_fits_a_terminal_of_eighty_columns(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(console.out, "_width", 80)
+    assert call("troubleshoot", "--family", FAMILY, "--answer", "speed: reads_wrong yes") == 0
+    said = capsys.readouterr().out
+    table = said.split("the answer to the first")[0]
+    assert max(map(len, table.splitlines())) <= 80
+    assert "█" not in table
+    (joint,) = [line for line in table.splitlines() if "cracked joint" in line]
+    assert joint.split()[:6] == ["cracked", "joint", "of", "connector", "or", "regulator"]
+    assert joint.rstrip().endswith("%")
+    assert "only if still wrong: " in " ".join(table.split())
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [(4.6, "5 min"), (54.9, "55 min"), (55.0, "1 h"), (277.0, "4 h 40 min"), (599.0, "10 h")],
+)
+def test_how_long_it_takes_is_said_in_hours(minutes: float, words: str) -> None:
+    assert duration_words(minutes) == words
+
+
+def test_a_document_without_evidence_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What explain finds in the rows of a run is weighed with the run, not with its document."""
+    run_csv, seen = typed_run(tmp_path / "run.csv", 8.0), tmp_path / "explain.json"
+    assert call("explain", "--family", PLAIN, "--json", run_csv) == 0
+    seen.write_text(capsys.readouterr().out, encoding="utf-8")
+    words = ("troubleshoot", "--family", PLAIN, "--evidence", seen)
+    assert call(*words) == 0
+    said = capsys.readouterr().err
+    assert "explain.json: holds no evidence; " in said
+    assert "--run RUN.csv" in said
+    assert call(*words, "--run", run_csv) == 0
+    assert "--run" not in capsys.readouterr().err
+    seen.write_text("[]", encoding="utf-8")
+    assert call(*words) == 0
+    assert "holds no evidence, so it changes nothing" in capsys.readouterr().err
+
+
 def test_a_sound_run_of_a_gauge_complained_of_speaks_for_the_vehicle(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -335,7 +401,8 @@ def test_a_contradiction_is_said_beside_the_answer(
     assert "responsible for the complaint" in said.out
     assert "a person answered instead" in " ".join(said.out.split())
     assert call("troubleshoot", "--family", FAMILY, *answer[:1], "fuel: dead yes", *words) == 0
-    assert "400 : 1 for sweep_uneven" in " ".join(capsys.readouterr().out.split())
+    said = " ".join(capsys.readouterr().out.split())
+    assert "400 : 1 for yes to: In a slow sweep filmed at the bench: does fuel jump" in said
 
 
 @pytest.mark.parametrize(

@@ -1,22 +1,26 @@
 """`needlewright troubleshoot`: from a complaint and answers to causes and the next test."""
 
-from collections.abc import Sequence
 from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from rich.table import Table
 
 from needlewright.cli import console
 from needlewright.cli.answers_text import answers_text
 from needlewright.cli.measured import say_rehearsed
+from needlewright.cli.troubleshoot_shown import is_complained_of, show
 from needlewright.composing.explaining import explain_with_rests
 from needlewright.composing.run_evidence import run_evidence
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
-from needlewright.findings.evidence_file import evidence_documents, read_evidence_file
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.evidence_file import (
+    evidence_documents,
+    is_of_runs,
+    read_evidence_file,
+)
 from needlewright.findings.key_cycle import key_cycle_evidence
 from needlewright.findings.knowledge_file import SHIPPED, read_tables
 from needlewright.findings.signatures.knowledge import Knowledge as RunKnowledge
@@ -33,11 +37,6 @@ from needlewright.readings.run_csv import read_run
 
 if TYPE_CHECKING:
     from needlewright.composing.shop_record import ShopRecord
-
-SHOWN: Final = 8
-"""Causes and options that are shown to people."""
-LEAST_SHOWN: Final = 0.005
-BAR: Final = 16
 
 app = typer.Typer(add_completion=False)
 
@@ -78,7 +77,8 @@ def troubleshoot(
     evidence: Annotated[
         list[Path] | None,
         typer.Option(
-            metavar="FILE.json", help="What an analysis saw, as its --json or a list of evidence."
+            metavar="FILE.json",
+            help="What an analysis saw: the --json of its command, or a list of evidence.",
         ),
     ] = None,
     runs: Annotated[
@@ -113,7 +113,7 @@ def troubleshoot(
         for part in (text, "\n".join(answer or []))
         for one in answers_in(part, known, cluster.name, dials)
     ]
-    seen = [one for path in evidence or () for one in read_evidence_file(path)]
+    seen = [one for path in evidence or () for one in _seen_in(path, with_run=bool(runs))]
     belief = belief_of(known, dials, told, seen)
     if runs:
         of_runs = run_knowledge(tables, SHIPPED if knowledge is None else str(knowledge))
@@ -128,9 +128,24 @@ def troubleshoot(
         return
     for one in wrong:
         console.err.print(f"look: {one.words}", markup=False)
-    _show(belief, options)
+    show(belief, options)
     if record is not None:
         console.out.print(f"of this shop: {record.words}", markup=False)
+
+
+def _seen_in(path: Path, *, with_run: bool) -> tuple[Evidence, ...]:
+    """Its evidence; where it holds none, or none of what a run showed, that is said."""
+    found = read_evidence_file(path)
+    if is_of_runs(path) and not with_run:
+        holds = "holds evidence of rests over key-ons alone" if found else "holds no evidence"
+        console.err.print(
+            f"look: {path}: {holds}; what was found in the rows of its run is weighed when the "
+            "run itself is given with --run RUN.csv",
+            markup=False,
+        )
+    elif not found:
+        console.err.print(f"look: {path}: holds no evidence, so it changes nothing", markup=False)
+    return found
 
 
 def _taught(known: Knowledge, shop: Path) -> "tuple[Knowledge, ShopRecord]":
@@ -186,7 +201,12 @@ def _document(
         "parts": {dial: _rounded(belief.parts(dial)) for dial in belief.dials},
         "whole": _rounded(belief.of_whole()),
         "responsible": [
-            {"cause": code, "dial": dial, "probability": round(p, 6)}
+            {
+                "cause": code,
+                "dial": dial,
+                "probability": round(p, 6),
+                "complained_of": is_complained_of(belief, code, dial),
+            }
             for code, dial, p in responsible(belief).causes(belief.states)
         ],
         "options": [
@@ -206,87 +226,3 @@ def _document(
 
 def _rounded(shares: dict[str, float]) -> dict[str, float]:
     return {code: round(p, 6) for code, p in shares.items()}
-
-
-def _show(belief: Belief, options: tuple[Option, ...]) -> None:
-    found = responsible(belief)
-    causes = found.causes(belief.states)
-    if not causes:
-        console.out.print(
-            "no complaint so far: nothing was answered with yes. Send the owner the questions of "
-            "`needlewright intake`, or give answers with --answer 'DIAL: QUESTION yes'; questions: "
-            + ", ".join(_questions(belief)),
-            markup=False,
-        )
-        return
-    table = Table(title="responsible for the complaint")
-    for heading in ("cause", "of", "where", "most probably in"):
-        table.add_column(heading)
-    table.add_column("probability", justify="right")
-    table.add_column("")
-    for code, dial, p in causes[:SHOWN]:
-        if p >= LEAST_SHOWN:
-            cause = belief.knowledge.causes[code]
-            where = "cluster" if cause.inside else "vehicle"
-            of = dial or "the whole"
-            part = _part(found.parts(belief.states), code, dial, p)
-            table.add_row(cause.words, of, where, part, f"{100 * p:.1f} %", "█" * round(BAR * p))
-    console.out.print(table)
-    if belief.evidence:
-        _show_evidence(belief)
-    _show_options(belief.knowledge, options)
-
-
-def _show_evidence(belief: Belief) -> None:
-    aside = belief.stood_in_for()
-    table = Table(title="what was measured")
-    for heading in ("of", "what", "seen in", "speaks"):
-        table.add_column(heading, overflow="fold")
-    for one in belief.evidence:
-        if one in aside:
-            speaks = "a person answered instead"
-        elif one.ratio >= 1:
-            speaks = f"{one.ratio:.3g} : 1 for {one.finding}"
-        else:
-            speaks = f"{1 / one.ratio:.3g} : 1 against {one.finding}"
-        table.add_row(one.dial or "the whole", one.words, one.seen_in, speaks)
-    console.out.print(table)
-
-
-def _part(
-    parts: Sequence[tuple[str, str | None, str, float]], code: str, dial: str | None, p: float
-) -> str:
-    """The part a cause lies in most probably, with its share of the cause."""
-    for one, part, of, share in parts:
-        if (one, of) == (code, dial):
-            return "" if part is None else f"{part} ({100 * share / p:.0f} %)"
-    return ""
-
-
-def _show_options(known: Knowledge, options: tuple[Option, ...]) -> None:
-    table = Table(title="what to do next")
-    table.add_column("", justify="right")
-    table.add_column("option", overflow="fold")
-    table.add_column("minutes in all", justify="right")
-    table.add_column("yes", justify="right")
-    for number, one in enumerate(options[:SHOWN], start=1):
-        yes = "" if one.yes is None else f"{100 * one.yes:.0f} %"
-        words = one.words if len(one.then) < 2 else f"{one.words}; then {_then(known, one)}"
-        table.add_row(str(number), words, f"{one.expected_minutes:.0f}", yes)
-    console.out.print(table)
-
-
-def _then(known: Knowledge, option: Option) -> str:
-    words = []
-    for name in option.then[1:4]:
-        remedy, _, dial = name.partition(":")
-        words.append(known.remedies[remedy].words.replace("{dial}", dial))
-    return "; ".join(words)
-
-
-def _questions(belief: Belief) -> list[str]:
-    return [one.id for one in belief.knowledge.findings.values() if one.opens] + [
-        f"whole: {one.id}"
-        for one in belief.knowledge.findings.values()
-        if one.scope == "whole" and one.place == "asked"
-    ]

@@ -63,6 +63,18 @@ def read_evidence_file(path: Path) -> tuple[Evidence, ...]:
     return parse_evidence(str(path), content)
 
 
+def is_of_runs(path: Path) -> bool:
+    """Whether a file is a document of explained runs, whose rows are weighed as runs alone.
+
+    Parameters
+    ----------
+    path
+        That `read_evidence_file` has read.
+    """
+    document = json.loads(path.read_bytes().decode("utf-8-sig"))
+    return isinstance(document, dict) and "runs" in document
+
+
 def parse_evidence(name: str, content: bytes) -> tuple[Evidence, ...]:
     """Check the text of an evidence file.
 
