@@ -50,8 +50,8 @@ CANNOT_BE_USED = {
     "which case what comes before is still given",
     "explain": "the family or a run cannot be used, a file holds several runs and none is named, "
     "or no row of it was commanded and read",
-    "light": "the family, a photo, the healthy one or the table of a series cannot be used; the other "
-    "photos are still judged",
+    "light": "the family, a photo, the healthy one or the table of a series cannot be used; the "
+    "other photos are still judged",
     "repeatability": "the family or a run cannot be used, or the runs leave nothing to judge: one "
     "person alone, one photo of each position, no dial in common. Nothing is written then",
     "look": "the family or the photo cannot be used",
@@ -65,20 +65,21 @@ CANNOT_BE_USED = {
     "said, and the code is 0",
     "burn-in plan": "the family, a law, the table of returns, a cost or the plan cannot be used. A "
     "burn-in that does not pay is an answer, and the code is 0",
-    "burn-in run": "the family or the plan cannot be used, it states no current limit, the bench has "
-    "no supply or camera, another journal is there, or a device ends it; what was counted is kept. A "
-    "failure of the cluster that it goes on after is no such case",
-    "burn-in report": "there is no journal, it is damaged or of another family, or a file cannot be "
-    "written. A burn-in that is not finished is reported, and the code is 0",
+    "burn-in run": "the family or the plan cannot be used, it states no current limit, the bench "
+    "has no supply or camera, another journal is there, or a device ends it; what was counted is "
+    "kept. A failure of the cluster that it goes on after is no such case",
+    "burn-in report": "there is no journal, it is damaged or of another family, or a file cannot "
+    "be written. A burn-in that is not finished is reported, and the code is 0",
     "plan": "the family, the catalogue, the findings or a table of returns cannot be used, nothing "
     "is found to be wrong, or a paper cannot be written",
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",
     "needles": "the family or the run cannot be used",
-    "needle-set press": "the family, the run or a table of pressed needles cannot be used, or no dial "
-    "of the run says anything: none at rest after homing, every row on a stop",
-    "needle-set height": "a length, a limit or the document of a calibration cannot be used, or the "
-    "lengths do not go together. No gauge that keeps every limit is an answer, and the code is 0",
+    "needle-set press": "the family, the run or a table of pressed needles cannot be used, or no "
+    "dial of the run says anything: none at rest after homing, every row on a stop",
+    "needle-set height": "a length, a limit or the document of a calibration cannot be used, or "
+    "the lengths do not go together. No gauge that keeps every limit is an answer, and the code "
+    "is 0",
     "before-after": "the family or a run cannot be used, the two runs are one and the same, or the "
     "file cannot be written",
     "report": "an input cannot be used, or the number is taken; nothing is written",
@@ -134,8 +135,8 @@ CANNOT_BE_USED = {
     "jobs return": "something is missing, above all an odometer whose outcome is not lawful; what "
     "was stated is saved all the same, and the job stays open",
     "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
-    "guides": "there is no guide of that name, the family, its refit notes or the job file cannot be "
-    "used, or the sheet does not fit or cannot be written",
+    "guides": "there is no guide of that name, the family, its refit notes or the job file cannot "
+    "be used, or the sheet does not fit or cannot be written",
     "sums list": "",
     **dict.fromkeys(
         (f"sums {name}" for name in names()),
@@ -153,8 +154,8 @@ CANNOT_BE_USED = {
     "temperature cannot be reached that way",
     "temperature-series run": "as for `bench`, or a temperature cannot be reached, or the cluster "
     "is not cooled. What was taken until then is kept, and the same command goes on from there",
-    "temperature-series onset": "there is no series, a run cannot be read, no row says how warm the "
-    "cluster was, or no move can be judged",
+    "temperature-series onset": "there is no series, a run cannot be read, no row says how warm "
+    "the cluster was, or no move can be judged",
     "temperature-series thermometer": "there is no series, it has no step at that temperature, or "
     "a reading cannot be; nothing is changed then",
     "rehearse drive": "the family or a signal of it cannot be used, the port has a number for none "

@@ -133,8 +133,12 @@ class CostsTyped:
 
     Parameters
     ----------
-    hour, back, repair
-        Of a bench hour, of a return, of a repair on the bench; decimals.
+    hour
+        Of an hour at the bench; a decimal number.
+    back
+        Of a cluster that comes back.
+    repair
+        Of a repair on the bench.
     currency
         Its code.
     """

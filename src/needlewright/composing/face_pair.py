@@ -101,8 +101,10 @@ def version_pair(first: Family, second: Family) -> FacePair:
 
     Parameters
     ----------
-    first, second
-        Loaded; the second is laid over the first.
+    first
+        Loaded.
+    second
+        Loaded; it is laid over the first.
 
     Returns
     -------

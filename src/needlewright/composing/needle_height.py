@@ -44,8 +44,14 @@ def limits_of(
     ----------
     dial
         Of the family; None: there is none.
-    contact_mm, halo_mm, lens_mm, grip_mm
-        As typed; None: not typed.
+    contact_mm
+        Least gap to the face against contact, as typed; None: not typed.
+    halo_mm
+        Largest gap under the hub against a halo.
+    lens_mm
+        Least gap to the lens.
+    grip_mm
+        Least length of shaft in the bore.
 
     Returns
     -------

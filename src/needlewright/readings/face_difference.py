@@ -125,8 +125,10 @@ def compare_units(family: Family, first: FoundPicture, second: FoundPicture) -> 
     ----------
     family
         The cluster design: both are laid over its face.
-    first, second
-        As `face_laid.find_picture` finds them.
+    first
+        As `face_laid.find_picture` finds it.
+    second
+        The other one.
 
     Returns
     -------

@@ -22,8 +22,10 @@ def what_changed(shop: Shop, before: FamilyView, after: FamilyView) -> tuple[str
     ----------
     shop
         That keeps both.
-    before, after
-        Any two versions. What two contents differ in stays true, so it is worked out once.
+    before
+        Any version.
+    after
+        Any other. What two contents differ in stays true, so it is worked out once.
 
     Returns
     -------

@@ -178,8 +178,10 @@ def lamp_light(
     ----------
     lamps
         With their places.
-    lit, unlit
-        Two pictures of one camera that stands, lamps on and off; blue, green, red.
+    lit
+        Picture of a camera that stands, lamps on; blue, green, red.
+    unlit
+        The same with lamps off.
     projection
         Where the face lies in them.
 
