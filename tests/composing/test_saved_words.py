@@ -12,9 +12,9 @@ WRONG = "Does the engine speed gauge read wrong, stand still or jump, at any tim
 @pytest.mark.parametrize(
     ("kept", "said"),
     [
-        ("answer: reads_wrong of dial 'engine' yes", f"{WRONG} Yes"),
-        ("answer: reads_wrong of dial 'engine' not known", f"{WRONG} Not known"),
-        ("undo: answer: reads_wrong of dial 'engine' no", f"undo: {WRONG} No"),
+        ("answer: reads_wrong of dial 'engine' yes", f"answered yes: {WRONG}"),
+        ("answer: reads_wrong of dial 'engine' not known", f"answered not known: {WRONG}"),
+        ("undo: answer: reads_wrong of dial 'engine' no", f"undo: answered no: {WRONG}"),
         (
             "opinion on dial 'engine': needle_offset",
             "engine speed gauge: decided needle turned on its shaft",

@@ -24,7 +24,7 @@ def one(tmp_path: Path) -> Iterator[Desk]:
 
 
 def first_step(page: str) -> str:
-    found = re.search(r'<p class="step-words">(.*?)</p>', page)
+    found = re.search(r'<h3 class="step-words"[^>]*>(.*?)</h3>', page)
     assert found
     return found.group(1)
 

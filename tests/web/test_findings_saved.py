@@ -10,7 +10,7 @@ from needlewright.records.undo import history
 from web.sheet_desk import TAG, Desk, desk, words_of
 
 AT = f"/jobs/{TAG}/findings"
-ASKED = "Does the engine speed gauge read wrong, stand still or jump, at any time? Yes"
+ASKED = "answered yes: Does the engine speed gauge read wrong, stand still or jump, at any time?"
 
 
 @pytest.fixture(scope="module")

@@ -52,7 +52,7 @@ def saved_words(what: str, knowledge: Knowledge, names: GaugeNames) -> str:
         finding, dial, said = answered.groups()
         if finding in knowledge.findings and (dial is None or dial in names):
             asked = with_gauge(knowledge.findings[finding].words, dial, names)
-            return f"{undone}{asked} {said.capitalize()}"
+            return f"{undone}answered {said}: {asked}"
     if decided := _OPINION.fullmatch(plain):
         dial, system, codes = decided.groups()
         causes = [_cause(code, knowledge) for code in codes.split(", ")]

@@ -12,7 +12,7 @@ from needlewright.composing.job_answers import Decision, answer_question, overru
 from needlewright.composing.job_findings import STAGES, job_findings, place_named
 from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.run_pieces import explained_dial
-from needlewright.errors import NeedlewrightError, UnusableInput
+from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
 from needlewright.findings.troubleshooting.next_test import Stage
 from needlewright.papers import ink
 from needlewright.records.answers import Given
@@ -23,7 +23,7 @@ from needlewright.records.views import JobSheet
 from needlewright.records.words import AnswerSource
 from needlewright.web import findings_files
 from needlewright.web.findings_files import begin_looking
-from needlewright.web.findings_view import FindingsView
+from needlewright.web.findings_view import FindingsView, question_id
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
 from needlewright.web.refusals import status_of, wrong_of
@@ -63,7 +63,9 @@ def answer(asked: Asked, sent: Sent, tag: Tag) -> Response:
     finding, dial = sent.text("finding"), sent.text("dial") or None
 
     def keep() -> JobSheet:
-        said = sent.text("yes")
+        said, shown = sent.text("yes"), sent.text("shown")
+        if shown and shown != question_id(finding, dial):
+            raise ConflictError(asked.texts("findings.answer.other"))
         if said not in ANSWERS:
             raise UnusableInput(asked.texts("findings.answer.unknown", said=said))
         given = Given(finding, ANSWERS[said], dial)
@@ -121,28 +123,29 @@ def stop_looking(asked: Asked, sent: Sent, tag: Tag) -> Response:
 def decide(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Keep what a person decided a dial or a system has."""
     causes = tuple(one for one in sent.every("cause") if one)
-    decision = Decision(
-        sent.text("subject"), causes or ("sound",), sent.text("why"), sent.text("part") or None
-    )
-    return _saving(
-        asked,
-        sent,
-        tag,
-        sent.text("form"),
-        lambda: overrule(asked.shop, tag, decision, asked.by),
-    )
+
+    def keep() -> JobSheet:
+        if not causes:
+            raise UnusableInput(asked.texts("findings.decide.none"))
+        part = sent.text("part") or None
+        decision = Decision(sent.text("subject"), causes, sent.text("why"), part)
+        return overrule(asked.shop, tag, decision, asked.by)
+
+    return _saving(asked, sent, tag, sent.text("form"), keep)
 
 
 @router.post("/jobs/{tag}/findings/undo")
 def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
-    """Take back what was saved last on the job, and stay here."""
+    """Take back the answer, decision or analysis that was saved last, and stay here."""
 
     def take_back() -> JobSheet:
         before = job_sheet(asked.shop, tag)
-        last = SheetView(asked.shop, asked.texts, before.tag).undoable
+        view = SheetView(asked.shop, asked.texts, before.tag)
+        if not view.undoes_findings:
+            what = "" if view.undoable is None else view.undoable.what
+            raise ConflictError(asked.texts("findings.undo.other", what=what))
         undo_last(asked.shop, tag, asked.by)
-        renamed = [] if last is None else [old for name, old, _ in last.changes if name == "tag"]
-        return job_sheet(asked.shop, renamed[0] if renamed else before.tag)
+        return job_sheet(asked.shop, before.tag)
 
     return _saving(asked, sent, tag, "undo", take_back)
 

@@ -11,6 +11,7 @@ from needlewright.composing.finding_model import (
     Question,
     Seen,
     Share,
+    about,
     percent,
 )
 from needlewright.findings.board_pins import Pin
@@ -51,6 +52,11 @@ class Pinned:
     pins: tuple[Pin, ...]
 
 
+def question_id(finding: str, dial: str | None) -> str:
+    """A question or test as a form names the one it shows."""
+    return f"{finding} {dial or ''}".strip()
+
+
 class FindingsView:
     """What the template asks for.
 
@@ -70,6 +76,8 @@ class FindingsView:
         self._board = board
 
     percent = staticmethod(percent)
+    about = staticmethod(about)
+    question = staticmethod(question_id)
 
     @staticmethod
     def place_id(card: Card) -> str:
@@ -85,6 +93,11 @@ class FindingsView:
     def rest(self, card: Card) -> tuple[Share, ...]:
         """Those that fold away."""
         return card.shares[len(self.top(card)) :]
+
+    @staticmethod
+    def is_quiet(card: Card) -> bool:
+        """Whether nothing was seen, said or decided of it, and nothing is probable."""
+        return card.top.cause == "sound" and not card.evidence and card.opinion is None
 
     @staticmethod
     def parts(card: Card) -> tuple[PartShare, ...]:
@@ -171,6 +184,12 @@ class FindingsView:
         return tuple(found)
 
     @staticmethod
-    def order(evidence: Sequence[Seen]) -> tuple[Seen, ...]:
-        """What counts first."""
-        return tuple(sorted(evidence, key=lambda one: not one.counts))
+    def saying(card: Card) -> tuple[Seen, ...]:
+        """Evidence that speaks for a fault or against one; what counts first."""
+        said = [one for one in card.evidence if one.speaks != "neither"]
+        return tuple(sorted(said, key=lambda one: not one.counts))
+
+    @staticmethod
+    def silent(card: Card) -> tuple[Seen, ...]:
+        """Evidence that says nothing."""
+        return tuple(one for one in card.evidence if one.speaks == "neither")

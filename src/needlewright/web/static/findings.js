@@ -1,6 +1,7 @@
 // The findings of a job: an answer or a decision is sent, and the ranking comes back changed.
 
 import { send, text } from "./base.js";
+import { goToQuestion, isTaken, keepQuestions, markBusy, markDone, questionShown } from "./findings_answers.js";
 import { keepSaving, clearWrong, showWrong } from "./sheet_saving.js";
 import { keepLive, refresh } from "./sheet_live.js";
 
@@ -9,29 +10,48 @@ const sheet = document.getElementById("sheet");
 keepSaving(sheet);
 keepLive(sheet);
 
+keepQuestions(sheet);
+
 let sending = Promise.resolve();
 
 sheet.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("[data-answer], [data-decide]")) return;
   event.preventDefault();
+  const isAnswer = form.matches("[data-answer]");
+  if (isAnswer && !isTaken(form)) return;
   const body = new FormData(form, event.submitter);
+  if (isAnswer) {
+    body.set("shown", questionShown(form));
+    markBusy(form, event.submitter);
+  }
   sending = sending.then(() => keep(form, body));
 });
 
 async function keep(form, body) {
+  for (const one of sheet.querySelectorAll("[data-answer], [data-decide]")) clearWrong(one);
+  const isNext = form.matches("[data-answer]") && form.closest("#next") !== null;
   try {
     const said = await send(form.action, { form: body });
-    clearWrong(form);
     if (form.matches("[data-decide]")) {
       form.reset();
       const fold = form.closest("details");
       if (fold) fold.open = false;
     }
     await refresh(said.where?.split("#")[0]);
+    if (isNext) goToQuestion();
   } catch (error) {
-    showWrong(form, error, null);
+    showWrong(form, error, fieldOf(form, body));
+  } finally {
+    if (form.matches("[data-answer]")) markDone(form);
   }
+}
+
+// The field of a decision that is still empty; what is wrong stands beside it.
+function fieldOf(form, body) {
+  if (!form.matches(".decides")) return null;
+  const name = body.getAll("cause").some(Boolean) ? "why" : "cause";
+  return name === "why" && body.get("why").trim() ? null : form.querySelector(`[name="${name}"]`).closest(".field");
 }
 
 sheet.addEventListener("click", async (event) => {
@@ -49,8 +69,7 @@ sheet.addEventListener("click", async (event) => {
 
 // Paper shows what shows it.
 addEventListener("beforeprint", () => {
-  for (const picture of sheet.querySelectorAll("img[loading=lazy]")) picture.loading = "eager";
-  for (const fold of sheet.querySelectorAll("details[id$='-evidence'], #next-more")) {
+  for (const fold of sheet.querySelectorAll("details[id$='-evidence'], #next-more, .system-fold")) {
     fold.dataset.was = fold.open ? "open" : "";
     fold.open = true;
   }

@@ -106,8 +106,9 @@ function isInHand(here) {
 }
 
 function keepOpen(here, fresh) {
-  for (const fold of here.querySelectorAll("details[id]")) {
-    const same = fresh.querySelector(`#${CSS.escape(fold.id)}`);
+  for (const fold of [here, ...here.querySelectorAll("details[id]")]) {
+    const same = fold === here ? fresh : fresh.querySelector(`#${CSS.escape(fold.id)}`);
+    if (!fold.matches("details")) continue;
     if (same && fold.dataset.touched) same.open = fold.open;
     if (same && fold.dataset.touched) same.dataset.touched = fold.dataset.touched;
   }
