@@ -65,9 +65,7 @@ def order() -> DrawnSheet:
     for number, (x, y) in places.items():
         sheet.circle(x, y, 11)
         sheet.words(x, y + 4, str(number), anchor="middle", size=SMALL_PX, bold=True)
-    for line, words in enumerate(
-        ("all two turns in", "each until it lies", "then tight as said")
-    ):
+    for line, words in enumerate(("all two turns in", "each until it lies", "then tight as said")):
         label(sheet, f"{line + 1}. {words}", (206, 62 + line * 26))
     label(sheet, "crosswise, where the family gives no order", (18, 154))
     return sheet
