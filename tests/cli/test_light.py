@@ -1,6 +1,7 @@
 """`needlewright light` by command line, on drawn photos of the demonstration's face."""
 
 import json
+import re
 import shutil
 from functools import cache
 from pathlib import Path
@@ -230,7 +231,7 @@ def test_a_series_of_a_display(capsys, here) -> None:
         (["--every-segment", "sound.png"], 2, "does not say where its displays are"),
         (["--out", "x.jpg", "sound.png"], 2, "--out: expected a file name that ends in .png"),
         ([], 2, "give photos of the lit face"),
-        (["--series", "none.csv"], 1, "none.csv: cannot be read as a table"),
+        (["--series", "none.csv"], 1, "none.csv: there is no such table"),
         (["."], 1, "expected one run of the bench in it"),
     ],
 )
@@ -241,3 +242,45 @@ def test_what_cannot_be_used_is_one_sentence(capsys, here, words, code, sentence
     assert sentence in err
     assert len(err.strip().splitlines()) == 1
     assert "zone " not in out
+
+
+def test_the_familys_own_print_is_no_photo(capsys, here) -> None:
+    shutil.copy(FOLDER / "face.png", "copy.png")
+    for given in (FOLDER / "face.png", Path("copy.png")):
+        code, out, err = called(capsys, given)
+        assert (code, out) == (1, "")
+        assert "is the print of family" in err
+        assert "give one of the face with its lamps on" in " ".join(err.split())
+        assert err.count("\n") == 1
+    put("sound.png")
+    code, _, err = called(capsys, "--healthy", "copy.png", "sound.png")
+    assert (code, "healthy picture copy.png: is the print" in err) == (1, True)
+
+
+@pytest.mark.parametrize(
+    ("make", "said"),
+    [
+        (lambda path: None, "nope.csv: there is no such table; give a CSV file"),
+        (lambda path: path.mkdir(), "nope.csv: cannot be read: it is a folder; give a CSV file"),
+        (lambda path: path.write_bytes(b"\xff\xfe\x00"), "nope.csv: is not text in UTF-8"),
+    ],
+)
+def test_a_table_that_cannot_be_read_is_our_own_sentence(capsys, here, make, said) -> None:
+    make(Path("nope.csv"))
+    code, out, err = called(capsys, "--series", "nope.csv")
+    assert (code, out) == (1, "")
+    assert said in err
+    assert "Errno" not in err
+
+
+def test_evenness_never_begins_below_what_it_can_be(capsys, here) -> None:
+    put("sound.png", "larger.png")
+    code, out, _ = called(capsys, "--healthy", "larger.png", "sound.png")
+    assert code == 0
+    (line,) = (one for one in " ".join(out.split()).split("evenness: ")[1:])
+    ratio, low, spread, least = re.match(
+        r"brightest over darkest (\S+) \((\S+) to \S+\); spread over the zones (\d+) % \((\d+) to",
+        line,
+    ).groups()
+    assert 1.0 <= float(low) <= float(ratio)
+    assert 0 <= int(least) <= int(spread)

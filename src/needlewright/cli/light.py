@@ -196,13 +196,20 @@ def _show_face(report: LightReport, face: FaceState) -> None:
         ratio = (
             "not given, the darkest zone gives no light"
             if even.most_over_least is None or even.u_most_over_least is None
-            else f"{even.most_over_least:.2f} ± {2 * even.u_most_over_least:.2f}"
+            else f"{even.most_over_least:.2f} ("
+            f"{_from(1.0, even.most_over_least, even.u_most_over_least, '.2f')})"
         )
         console.out.print(
             f"evenness: brightest over darkest {ratio}; spread over the zones "
-            f"{100 * even.spread:.0f} ± {200 * even.u_spread:.0f} %",
+            f"{100 * even.spread:.0f} % "
+            f"({_from(0.0, 100 * even.spread, 100 * even.u_spread, '.0f')} %); in brackets 95 %",
             markup=False,
         )
+
+
+def _from(least: float, size: float, u_size: float, how: str) -> str:
+    """An interval of what is never below something; U, k = 2."""
+    return f"{max(size - 2 * u_size, least):{how}} to {size + 2 * u_size:{how}}"
 
 
 def _mirrored(mirror: Share, number: int | None) -> str:

@@ -75,8 +75,16 @@ def read_series(path: Path) -> tuple[Against, tuple[SeriesRow, ...]]:
         if path.stat().st_size > MOST_BYTES:
             raise RunError(f"{path}: is larger than {MOST_BYTES} bytes; that is no table of photos")
         text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise RunError(f"{path}: cannot be read as a table ({error}); give a CSV file") from error
+    except FileNotFoundError as error:
+        raise RunError(
+            f"{path}: there is no such table; give a CSV file with the columns 'photo' and "
+            "'minutes' or 'temperature_c'"
+        ) from error
+    except UnicodeDecodeError as error:
+        raise RunError(f"{path}: is not text in UTF-8; save the table as CSV in UTF-8") from error
+    except OSError as error:
+        why = "it is a folder" if path.is_dir() else "this user may not, or its disk fails"
+        raise RunError(f"{path}: cannot be read: {why}; give a CSV file") from error
     table = csv.DictReader(StringIO(text))
     columns = [one for one in COLUMNS if one in (table.fieldnames or ())]
     if "photo" not in (table.fieldnames or ()) or len(columns) != 1:

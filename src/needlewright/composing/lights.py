@@ -117,7 +117,9 @@ def check_lights(
             "--same-exposure compares with a healthy unit's photo; give that with --healthy"
         )
     work = LightMeasuring(family, healthy, wish)
-    taken = [_open(shot) for shot in shots]
+    if healthy is not None and is_own_print(family, healthy):
+        raise PictureError(f"healthy picture {own_print_words(family, healthy)}")
+    taken = [_open(family, shot) for shot in shots]
     for one in taken:
         work.find(one)
     _place_others(taken)
@@ -130,8 +132,42 @@ def check_lights(
     return _report(work, taken)
 
 
-def _open(shot: LampShot) -> TakenShot:
+def is_own_print(family: Family, path: Path) -> bool:
+    """Whether a picture is the family's own print, by its bytes: no light of any lamp is in it.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    path
+        The picture.
+
+    Returns
+    -------
+    bool
+        False also where one of the two cannot be read: opening it says so.
+    """
+    try:
+        if path.stat().st_size != family.face_path.stat().st_size:
+            return False
+        return path.read_bytes() == family.face_path.read_bytes()
+    except OSError:
+        return False
+
+
+def own_print_words(family: Family, path: Path) -> str:
+    """That a picture is the family's own print, in one sentence."""
+    return (
+        f"{path}: is the print of family '{family.name}' itself, which photos are held against, "
+        "and no photo; give one of the face with its lamps on"
+    )
+
+
+def _open(family: Family, shot: LampShot) -> TakenShot:
     one = TakenShot(shot)
+    if is_own_print(family, shot.path):
+        one.problem = own_print_words(family, shot.path)
+        return one
     try:
         one.picture = open_picture(shot.path)
     except PictureError as error:

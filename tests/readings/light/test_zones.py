@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from needlewright.families.folder import load_family
 from needlewright.readings.light.zones import zoning_of
+from readings.drawn_clips import FAMILIES
 from readings.light.lit_demo import FAMILY
 
 
@@ -42,3 +44,12 @@ def test_evenly_round_the_dials_where_it_states_none() -> None:
 
 def test_one_lamp_divides_nothing() -> None:
     assert zoning_of(replace(FAMILY, lamps=FAMILY.lamps[:1])).source == "dials"
+
+
+def test_mirror_images_are_of_each_other() -> None:
+    """A small dial may lie nearest to the half of a larger one, whose image is its other half."""
+    zones = zoning_of(load_family(FAMILIES / "fam-job")).zones
+    by_number = {zone.number: zone for zone in zones}
+    for zone in zones:
+        assert zone.mirror is None or by_number[zone.mirror].mirror == zone.number
+    assert {zone.id: zone.mirror for zone in zones}["fuel"] is None

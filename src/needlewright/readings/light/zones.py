@@ -34,7 +34,7 @@ class Zone:
     """The lamp that lights it; None: not stated."""
     middle_mm: tuple[float, float]
     mirror: int | None = None
-    """Number of the zone it is a mirror image of; None: of none, or itself."""
+    """Number of the zone it is a mirror image of, each of the other; None: of none, or itself."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,6 +135,10 @@ def _zoning(source: ZoneSource, family: Family, parts: list[_Part]) -> Zoning:
     zones, seeds = [], []
     for number, (name, lamp, at, reach, side) in enumerate(parts, start=1):
         mirror = _mirror(number - 1, parts, middles, family.face_size_mm[0])
+        if mirror is not None and mirror != number:
+            back = _mirror(mirror - 1, parts, middles, family.face_size_mm[0])
+            # one that is nearest to a zone which has another mirror image has other inks
+            mirror = mirror if back == number else None
         zones.append(Zone(number, name, lamp, middles[number - 1], mirror))
         seeds.append(Seed(number, at, reach, farthest, side))
     return Zoning(source, tuple(zones), tuple(seeds))
