@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
@@ -113,6 +114,21 @@ def test_people_get_sentences_and_the_caution(capsys, vehicle) -> None:
     assert "test the sender, not the cluster" in " ".join(out.split())
     assert "a wrong sender makes both wrong alike" in " ".join(out.split())
     assert "taken by a passenger" in " ".join(out.split())
+
+
+def test_one_probability_and_which_way_a_needle_is_off(capsys, vehicle) -> None:
+    """As drawn: the engine's needle sits 3.4 degrees low."""
+    code, out, _ = called(capsys, "--log", vehicle / "drive.log", vehicle / "found.jpg")
+    assert code == 0
+    heading = re.search(r"engine: DOES NOT SHOW WHAT IT IS TOLD, (over )?(\d+) %\n", out)
+    assert heading is not None
+    assert int(heading[2]) >= 90
+    off = re.search(r"found.jpg: needle (3\.\d) ± \d\.\d degrees too low; a sound one at most", out)
+    assert off is not None
+    assert float(off[1]) == pytest.approx(3.4, abs=0.2)
+    assert "fuel: UNDECIDED\n" in out
+    assert "100.0 %" not in out
+    assert "± of a shown value: reading it from the photo" in out
 
 
 def test_the_evidence_for_troubleshooting(vehicle) -> None:

@@ -146,6 +146,22 @@ def test_told_and_shown_in_words() -> None:
     assert judged_speed((80.0, 86.2)).verdict == "undecided"
 
 
+def test_a_sound_verdict_says_what_it_cannot_see() -> None:
+    """U is 2 u (JCGM 100:2008, 6.2.1); beyond the tolerance it hides faults of its own size."""
+    of = dial("speed")
+    one = look(of, 0x0D, 80.0, 83.1)
+    assert one.reading is not None
+    blurred = replace(one, reading=replace(one.reading, u_angle_deg=1.5))
+    found = judge_in_vehicle(of, [blurred], ECC_MM)
+    (row,) = found.rows
+    assert found.verdict == "shows_what_it_is_told"
+    assert row.u_error_deg is not None
+    assert 2 * row.u_error_deg > (row.low_deg + row.high_deg) / 2
+    assert f"faults smaller than about {2 * row.u_error_deg:.1f} degrees" in found.words
+    assert found.words.endswith("not decidable within the tolerance")
+    assert "cannot be seen" not in judged_speed((80.0, 83.1)).words
+
+
 def test_several_photos_of_one_log_count_together() -> None:
     once = judged_speed((80.0, 84.0))
     twice = judged_speed((80.0, 84.0), (140.0, 144.4))

@@ -21,16 +21,22 @@ from needlewright.composing.in_vehicle import (
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.findings.in_vehicle import SHARED, DialInVehicle
+from needlewright.findings.signatures.words import share_words
 from needlewright.papers.in_vehicle_chart import in_vehicle_charts_svg
 from needlewright.papers.wording import sentence_for_people
 from needlewright.readings.batch import PictureProblem, read_photos
 from needlewright.readings.moment_in_log import CLOCK_DOUBT_S
+from needlewright.rules.decision import COVERAGE_K
 from needlewright.signals.port_log.reading import read_port_log
 
 CAUTION: Final = (
     "Photos in a moving vehicle are taken by a passenger, never by the driver; with the wheels off "
     "the ground or on rollers only by people who may work there. Keep away from airbags and their "
     "wires; local rules go first."
+)
+EXPANDED: Final = (
+    "± of a shown value: reading it from the photo. ± of a needle too low or too high: that, the "
+    "shaft off its centre, the movement, and what the port said."
 )
 VERDICTS: Final = {
     "shows_what_it_is_told": "SHOWS WHAT IT IS TOLD",
@@ -54,8 +60,8 @@ def in_vehicle(
         Path,
         typer.Option(
             metavar="FILE",
-            help="Log of the diagnostic port: .asc, .blf, .csv, .db, .trc, candump's .log, or a "
-            "table time,pid,value,unit or time,answer.",
+            help="Log of the diagnostic port: .asc, .blf, .csv, .db, .trc or candump's .log, each "
+            "also as .gz; or a .csv headed time,pid,value,unit or time,answer.",
         ),
     ],
     at: Annotated[
@@ -148,8 +154,9 @@ def _refuse_contradiction(
 def _show(check: CheckInVehicle) -> None:
     log = check.log
     console.out.print(
-        Text(f"{log.path}, {log.range_words}; ± is U, k = 2 (about 95 %)\n", style="bold")
+        Text(f"{log.path}, {log.range_words}; ± is U, k = 2 (about 95 %)", style="bold")
     )
+    console.out.print(Text(f"{EXPANDED}\n", style="dim"))
     for moment in check.moments:
         if moment.at_s is None:
             when = f"the last {check.steady_s} s of the log, taken for steady"
@@ -170,8 +177,10 @@ def _show(check: CheckInVehicle) -> None:
 
 def _show_dial(dial: DialInVehicle) -> None:
     heading = f"{dial.dial}: {VERDICTS[dial.verdict]}"
-    if dial.probability is not None:
-        heading += f", {100 * dial.probability:.1f} % for a cluster that shows what it is told"
+    if dial.probability is not None and dial.verdict == "shows_what_it_is_told":
+        heading += f", {share_words(dial.probability)}"
+    elif dial.probability is not None and dial.verdict == "does_not":
+        heading += f", {share_words(1.0 - dial.probability)}"
     console.out.print(Text(heading, style=STYLES.get(dial.verdict, "yellow")))
     console.say_indented(sentence_for_people(dial.words))
     for row in dial.rows:
@@ -180,9 +189,16 @@ def _show_dial(dial: DialInVehicle) -> None:
         elif row.error_deg is not None and row.u_error_deg is not None:
             console.say_indented(
                 sentence_for_people(
-                    f"{row.photo}: needle {row.error_deg:+.1f} ± {2 * row.u_error_deg:.1f} degrees "
-                    f"up the scale from where it belongs, a sound one keeps within "
-                    f"-{row.low_deg:.1f} and +{row.high_deg:.1f}"
+                    f"{row.photo}: needle {_off(row.error_deg, COVERAGE_K * row.u_error_deg)}; a "
+                    f"sound one at most {row.low_deg:.1f} too low and {row.high_deg:.1f} too high"
                 )
             )
     console.out.print()
+
+
+def _off(error_deg: float, expanded: float) -> str:
+    """How far a needle stands from where it belongs."""
+    if abs(error_deg) < 0.05:
+        return f"where it belongs, ± {expanded:.1f} degrees"
+    way = "low" if error_deg < 0 else "high"
+    return f"{abs(error_deg):.1f} ± {expanded:.1f} degrees too {way}"

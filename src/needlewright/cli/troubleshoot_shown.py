@@ -93,8 +93,8 @@ def _show_causes(belief: Belief, found: Responsible, causes: Sequence[_Cause], t
     is_wide = console.out.width >= WIDE
     table = Table(title=title, box=SIMPLE, title_justify="left", padding=(0, 1), pad_edge=False)
     table.add_column("cause", no_wrap=True)
-    table.add_column("of")
-    table.add_column("where")
+    table.add_column("of", no_wrap=True)
+    table.add_column("where", no_wrap=True)
     if is_wide:
         table.add_column("most probably in")
     table.add_column("probability", justify="right", no_wrap=True)

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from needlewright.families.model import Dial
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.port_and_photo import Look, PortRow, compare
+from needlewright.findings.signatures.words import share_words
+from needlewright.rules.decision import COVERAGE_K
 from needlewright.signals.port_log.dial_pid import FedBy, fed_by, pid_of
 from needlewright.units import unit_for_people
 
@@ -124,7 +126,7 @@ def judge_in_vehicle(
         fed_by=feeding,
         rows=rows,
         verdict=verdict,
-        words=_words(dial, feeding, known, verdict, sound),
+        words=_words(dial, feeding, known, verdict, sound) + _unseen(known, verdict, u_size),
         ratio=ratio,
         size_deg=dial.scale.sense * size,
         u_size_deg=u_size,
@@ -248,8 +250,21 @@ def _words(
         elif feeding == "not_stated":
             then = "the cluster, if it is told by the bus (the family does not say)"
     else:
-        then = f"undecided, {100 * sound:.0f} % for a cluster that shows what it is told"
+        then = f"undecided, {share_words(sound)} for a cluster that shows what it is told"
     return f"{what}: {then}"
+
+
+def _unseen(rows: Sequence[PortRow], verdict: Verdict, u_size: float) -> str:
+    """What a sound verdict does not cover: faults beyond the tolerance, but within U."""
+    expanded = COVERAGE_K * u_size
+    room = min((row.low_deg + row.high_deg) / 2 for row in rows)
+    if verdict != "shows_what_it_is_told" or expanded <= room:
+        return ""
+    return (
+        f"; no gross fault is seen, but faults smaller than about {expanded:.1f} degrees of needle "
+        f"cannot be seen here, and a sound unit keeps within {room:.1f}: not decidable within the "
+        "tolerance"
+    )
 
 
 def _told_shown(dial: Dial, row: PortRow) -> str:
