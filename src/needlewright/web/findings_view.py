@@ -99,6 +99,12 @@ class FindingsView:
         """Whether nothing was seen, said or decided of it, and nothing is probable."""
         return card.top.cause == "sound" and not card.evidence and card.opinion is None
 
+    def can_agree(self, card: Card) -> bool:
+        """Whether one tap may agree: what is said is probable, and can be confirmed there."""
+        there = self.found.at == "vehicle" or (self.found.at == "bench" and card.top.inside)
+        probable = card.sureness != "not certain" and bool(self.saying(card))
+        return there and probable and card.opinion is None
+
     @staticmethod
     def parts(card: Card) -> tuple[PartShare, ...]:
         """Where in a dial its fault may lie; nothing of a sound one."""
