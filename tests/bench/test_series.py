@@ -217,7 +217,8 @@ def test_what_went_wrong_in_the_sweeps_is_summed_up_by_temperature(tmp_path: Pat
     assert (cold.at.at_c, cold.rows, cold.events) == (-10.0, 0, (lost,))
     assert (warm.at.at_c, warm.events) == (0.0, ())
     assert event_lines((cold, warm)) == [
-        "sweep at -10 degC, 2.50 s  engine: lost steps −4.0° (u 0.10, k = 1)"
+        "sweep at -10 °C, 2.50 s  engine: lost steps, 4.0° too far anticlockwise since "
+        "(± 0.20°, k = 2)"
     ]
     path.write_text("{", encoding="utf-8")
     with pytest.raises(RunError, match=r"at-minus-10.outcome.json: cannot be read; the run"):

@@ -135,12 +135,13 @@ def test_people_get_a_table_and_a_chart(capsys, clip, tmp_path) -> None:
     chart = tmp_path / "chart.svg"
     code, out, _ = call(capsys, clip, "--family", FAMILIES / "fam-a", "--chart", chart)
     assert code == 0
-    assert "engine: lost steps +4.0°" in out
+    assert "engine: lost steps, 4.0° too far clockwise since (± 0." in out
+    assert "± is U, k = 2" in out
     assert "engine: lost steps in 1 of" in out
     assert "; points at the movement itself (" in out
     drawn = chart.read_text(encoding="utf-8")
     assert drawn.startswith("<svg")
-    assert "lost steps +4.0°" in drawn
+    assert "lost steps, 4.0° too far clockwise since" in drawn
     assert drawn.count(">seconds of the video<") == 4
 
 

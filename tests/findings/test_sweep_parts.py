@@ -1,5 +1,6 @@
 """What happened in a sweep, and the part it points at."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from needlewright.findings.event import Event
 from needlewright.findings.sweep_events import find_events
 from needlewright.findings.sweep_parts import judge_sweep, sweep_evidence
 from needlewright.findings.sweep_passes import passes_of
+from needlewright.findings.sweep_words import sweep_words
 from needlewright.readings.track import track_of_angles
 from needlewright.rehearsal.movement.watched import Watching
 
@@ -136,3 +138,15 @@ def test_a_sound_sweep_of_the_physics_is_quiet():
     events = find_events(case.track, case.dial, case.command)
     (found,) = judge_sweep((case.dial,), {"speed": case.track}, events, frozenset({"speed"}))
     assert (found.cause, found.parts) == (None, ())
+
+
+@pytest.mark.parametrize(
+    "shares", [(0.9, 0.07, 0.03), (0.8, 0.17, 0.03), (0.995, 0.005, 0.0), (0.5, 0.3, 0.2)]
+)
+def test_the_parts_in_words_add_up_to_all(shares) -> None:
+    """What is too improbable to be named is said as another part."""
+    parts = list(zip(("movement", "needle", "driver"), shares, strict=True))
+    said = sweep_words("speed", "dragging", parts, None, (1, 4), together=False)
+    percents = [int(one) for one in re.findall(r"\((\d+) %\)", said)]
+    assert sum(percents) == 100
+    assert ("another part" in said) == (sum(s for s in shares if s < 0.15) >= 0.01)

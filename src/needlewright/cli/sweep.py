@@ -20,6 +20,7 @@ from needlewright.readings.told_sweep import read_told_sweep
 from needlewright.readings.track import DialTrack
 
 UNKNOWN_LENGTH: Final = 1000
+COVERAGE_K: Final = 2.0
 NOTHING: Final = {
     False: "nothing went wrong that shows without what the dials were told",
     True: "nothing went wrong that shows beside what the dials were told",
@@ -77,9 +78,10 @@ def _show(followed: Followed) -> None:
     )
     if followed.placed is not None:
         console.out.print(told_words(followed.placed), markup=False)
+    console.out.print("± is U, k = 2 (about 95 %): of a reading its median over the video")
     table = Table(box=None, padding=(0, 2, 0, 0))
     for number, heading in enumerate(
-        ("dial", "read", "start, deg", "end, deg", "swept, deg", "peak, deg/s", "median u, deg", "")
+        ("dial", "read", "start, deg", "end, deg", "swept, deg", "peak, deg/s", "±, deg", "")
     ):
         table.add_column(heading, justify="left" if number in (0, 7) else "right")
     for name, dial in track.dials.items():
@@ -91,7 +93,7 @@ def _show(followed: Followed) -> None:
                 _number,
                 (summary.start_deg, summary.end_deg, summary.swept_deg, summary.peak_deg_s),
             ),
-            f"{np.median(dial.u_angle_deg[dial.seen]):.2f}" if dial.seen.any() else "",
+            f"{COVERAGE_K * np.median(dial.u_angle_deg[dial.seen]):.2f}" if dial.seen.any() else "",
             _lost_words(dial),
         )
     console.out.print(table)
@@ -101,7 +103,7 @@ def _show(followed: Followed) -> None:
         console.out.print(
             Text(
                 f"{event.t_s:8.2f} s  {event.dial}: {event_words(event)} "
-                f"(u {event.u_size_deg:.2f}, k = 1)"
+                f"(± {COVERAGE_K * event.u_size_deg:.2f}°)"
             )
         )
     for finding in followed.findings:

@@ -142,8 +142,8 @@ def series_table(summed: tuple[TemperatureSummary, ...]) -> Table:
 def event_lines(summed: tuple[TemperatureSummary, ...]) -> list[str]:
     """What went wrong in the sweeps, for people; nothing where none was taken."""
     return [
-        f"sweep at {one.at.at_c:g} degC, {event.t_s:.2f} s  {event.dial}: "
-        f"{event_words(Event(**asdict(event)))} (u {event.u_size_deg:.2f}, k = 1)"
+        f"sweep at {one.at.at_c:g} °C, {event.t_s:.2f} s  {event.dial}: "
+        f"{event_words(Event(**asdict(event)))} (± {COVERAGE_K * event.u_size_deg:.2f}°, k = 2)"
         for one in summed
         for event in one.events
     ]

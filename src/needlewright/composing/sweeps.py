@@ -217,9 +217,11 @@ def events_of_document(document: Mapping[str, Any]) -> tuple[Event, ...]:
 
 def event_words(event: Event) -> str:
     """An event in few words with its size."""
-    sign = "+" if event.fault == "lost_steps" else ""
+    if event.fault == "lost_steps":
+        way = "clockwise" if event.size_deg > 0 else "anticlockwise"
+        return f"{FAULT_WORDS[event.fault]}, {abs(event.size_deg):.1f}° too far {way} since"
     where = "at " if event.fault in ("stalled", "blocked") else ""
-    size = f"{event.size_deg:{sign}.1f}".replace("-", "−")
+    size = f"{event.size_deg:.1f}".replace("-", "−")
     return f"{FAULT_WORDS[event.fault]} {where}{size}°"
 
 

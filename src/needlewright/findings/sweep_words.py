@@ -8,7 +8,7 @@ from needlewright.findings.event import EventFault
 
 Part = Literal["movement", "needle", "driver", "stop", "supply"]
 WORTH_NAMING: Final = 0.15
-"""Less probable parts stay out of the sentence."""
+"""Less probable parts are named together as another."""
 
 _DID: Final[Mapping[EventFault, str]] = MappingProxyType(
     {
@@ -71,4 +71,7 @@ def sweep_words(
     company = ", with other needles in the same instant" if together else ""
     named = [(part, share) for part, share in parts if share >= WORTH_NAMING]
     said = ", or ".join(f"{_IS[part]} ({100 * share:.0f} %)" for part, share in named)
+    rest = 100 - sum(round(100 * share) for _, share in named)
+    if rest > 0:
+        said += f", or another part ({rest} %)"
     return f"{dial}: {_DID[cause]}{where}{of_passes}{company}; points at {said}"
