@@ -7,7 +7,11 @@ from typing import Final
 from needlewright.errors import KnowledgeError
 from needlewright.findings.knowledge_tables import KnowledgeTables
 from needlewright.findings.signatures.run_tables import CODES, Members, RunTables, pair_of
-from needlewright.findings.troubleshooting.file_tables import CauseTable, FindingTable
+from needlewright.findings.troubleshooting.file_tables import (
+    CauseTable,
+    FindingTable,
+    RemedyTable,
+)
 from needlewright.findings.troubleshooting.model import Scope, code_of, part_of
 
 MOST_WHOLE: Final = 14
@@ -120,12 +124,27 @@ def _refuse_unknown(name: str, file: KnowledgeTables) -> None:
             _refuse_names(where, named, file.cause)
             if table.scope == "whole":
                 _refuse_dials(where, named, file.cause)
+    for one, remedy in file.remedy.items():
+        _refuse_includes(f"{name}: remedy.{one}.includes", one, remedy, file)
     whole = sum(cause.scope == "whole" for cause in file.cause.values())
     if whole > MOST_WHOLE:
         raise KnowledgeError(
             f"{name}: has {whole} causes of the whole; every combination of them is looked at, so "
             f"at most {MOST_WHOLE} can be there"
         )
+
+
+def _refuse_includes(where: str, own: str, remedy: RemedyTable, file: KnowledgeTables) -> None:
+    """What is done with a remedy is another, of the same scope."""
+    for other in remedy.includes:
+        if other == own or other not in file.remedy:
+            known = ", ".join(sorted({*file.remedy} - {own}))
+            raise KnowledgeError(f"{where}: there is no other remedy '{other}'; known: {known}")
+        if file.remedy[other].scope != remedy.scope:
+            raise KnowledgeError(
+                f"{where}: '{other}' is of scope '{file.remedy[other].scope}', and this of "
+                f"'{remedy.scope}'; name one of the same scope"
+            )
 
 
 def _refuse_names(where: str, named: Iterable[str], causes: Mapping[str, CauseTable]) -> None:

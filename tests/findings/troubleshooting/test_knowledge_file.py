@@ -61,6 +61,9 @@ def test_a_cause_of_the_whole_comes_after_those_that_bring_it(tmp_path: Path) ->
 CIRCLE = ("brings = { erratic = 0.25 }", "brings = { erratic = 0.25, corrosion = 0.1 }")
 
 
+JOINTS = "[remedy.joints]\n"
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
@@ -82,6 +85,15 @@ CIRCLE = ("brings = { erratic = 0.25 }", "brings = { erratic = 0.25, corrosion =
         (('"stalled/driver" = 0.6', '"stalled/stop" = 0.6'), "no part 'stop'; its parts: movement"),
         (('"stalled/driver" = 0.6', '"sender/stop" = 0.6'), "has no part 'stop'; its parts: none"),
         (("prior = 0.15", "prior = 0.15\nparts = { driver = 1 }"), "only the causes of a dial"),
+        (
+            (JOINTS, f'{JOINTS}includes = ["glue"]\n'),
+            "joints.includes: there is no other .* 'glue'",
+        ),
+        (
+            (JOINTS, f'{JOINTS}includes = ["joints"]\n'),
+            "there is no other remedy 'joints'; known: ",
+        ),
+        ((JOINTS, f'{JOINTS}includes = ["sender"]\n'), "'sender' is of scope 'dial', and this of"),
         (("ratio = 4", "ratio = 0.5"), "pointing.ratio: .* greater than or equal to 1, found 0.5"),
         (('words = "sender"', 'words = "sender"\nbrings = { stalled = 0.1 }'), "of the whole"),
     ],

@@ -1,5 +1,6 @@
 """What is advised next, against every plan there is for a small cluster."""
 
+from dataclasses import replace
 from functools import cache
 from itertools import permutations
 from pathlib import Path
@@ -136,6 +137,25 @@ def test_looking_further_ahead_never_takes_more(tmp_path: Path) -> None:
 
 
 DIALS = ("speed", "engine", "fuel", "temperature")
+
+
+def test_what_is_done_with_a_remedy_is_not_tried_after_it() -> None:
+    """A movement cannot be replaced without pulling its needle and setting it anew."""
+    knowledge = load_knowledge()
+    answers = [
+        Answer("reads_wrong", True, "speed"),
+        Answer("sticks", True, "speed"),
+        Answer("bench_wrong", True, "speed"),
+    ]
+    movement, needle = "replace_movement:speed", "set_needle:speed"
+    course = course_of(belief_of(knowledge, ["speed", "fuel"], answers), is_sent=True)
+    assert movement in course.names
+    assert needle not in course.names[course.names.index(movement) :]
+    by_itself = replace(knowledge.remedies["replace_movement"], includes=())
+    apart = replace(knowledge, remedies={**knowledge.remedies, "replace_movement": by_itself})
+    longer = course_of(belief_of(apart, ["speed", "fuel"], answers), is_sent=True)
+    assert longer.expected_minutes > course.expected_minutes
+    assert longer.names.index(needle) > longer.names.index(movement)
 
 
 def advised(stage: str, *answers: Answer) -> Option:

@@ -50,6 +50,7 @@ class RemedyTable(Closed):
     words: Words
     cures: dict[str, Share] = Field(min_length=1)
     minutes: Annotated[float, Field(gt=0)]
+    includes: tuple[str, ...] = ()
     source: Words
 
 

@@ -118,6 +118,8 @@ class Remedy:
         What it takes, parts included at the shop's rate.
     source
         Where the figures come from.
+    includes
+        Ids of remedies that are done with it: not tried after it, and what they cure it cures.
     """
 
     id: str
@@ -127,6 +129,7 @@ class Remedy:
     cures: Mapping[str, float]
     minutes: float
     source: str
+    includes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

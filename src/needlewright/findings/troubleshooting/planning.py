@@ -98,6 +98,7 @@ class _Search:
             for dial in self._left
             for row, remedy in enumerate(of_whole if dial is None else of_dial)
         ]
+        self._row = {one.remedy.id: one.row for one in self._tries}
         self._minutes = np.array([one.remedy.minutes for one in self._tries])
         self._inside = np.array([one.remedy.inside for one in self._tries], dtype=bool)
         self._helps = np.concatenate([self._helps_of(dial) for dial in self._left])
@@ -124,11 +125,12 @@ class _Search:
         return self._tries[first_of(self._helps, minutes, self._inside, lead_minutes)]
 
     def cure(self, one: _Try) -> None:
-        """Try it, and not again."""
+        """Try it and what is done with it, and neither again."""
         self._left[one.dial] = self._left[one.dial] * (1.0 - self._cures[one.dial][one.row])
         self._solved[one.dial] = self._solved_of(one.dial)
         table = self._cures[one.dial].copy()
-        table[one.row] = 0.0
+        for done in (one.remedy.id, *one.remedy.includes):
+            table[self._row[done]] = 0.0
         self._cures[one.dial] = table
         begin = next(i for i, other in enumerate(self._tries) if other.dial == one.dial)
         self._helps[begin : begin + len(table)] = self._helps_of(one.dial)
@@ -147,7 +149,10 @@ def _table(remedies: Sequence[Remedy], names: tuple[str, ...]) -> Array:
     """Remedies x causes of the whole, or states of a dial: what each cures."""
     if not remedies:
         return np.zeros((0, len(names)))
-    return np.stack([_cured(tuple(one.cures.items()), names) for one in remedies])
+    own = {one.id: _cured(tuple(one.cures.items()), names) for one in remedies}
+    return np.stack(
+        [np.max([own[one.id], *(own[other] for other in one.includes)], axis=0) for one in remedies]
+    )
 
 
 @lru_cache(512)
