@@ -1,5 +1,6 @@
 """A hand on the findings: a tap too many, an empty choice, what goes wrong said where it is."""
 
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -93,12 +94,38 @@ def test_undo_here_takes_back_only_what_was_done_here(one: Desk) -> None:
     assert len(job_sheet(one.shop, TAG).opinions) == 1
 
 
+def test_what_says_nothing_folds_away_and_times_are_short(one: Desk) -> None:
+    take_answers(one.shop, TAG, "engine: reads_wrong yes")
+    pieces = [
+        {"finding": "port_is_right", "dial": "engine", "ratio": 1.1, "words": "Hardly differ.",
+         "seen_in": "port.csv"},
+        {"finding": "worse_cold", "dial": "engine", "ratio": 8.0, "words": "Slips below 3 degC.",
+         "seen_in": "cold.json"},
+    ]  # fmt: skip
+    document = json.dumps({"evidence": pieces}).encode()
+    assert one.post(f"{AT}/analysis", files={"file": ("a.json", document)}).status_code == 303
+    page = one.get(AT)
+    card = page.split('id="card-engine"', 1)[1].split("</article>", 1)[0]
+    shown, silent = card.split('id="card-engine-silent"', 1)
+    assert "Slips below 3 °C." in shown
+    assert "What shows it (2)" in shown
+    assert "Hardly differ." not in shown
+    assert "Hardly differ." in silent
+    assert "Looked at, says nothing (1)" in silent
+    step = page.split("data-first>", 1)[1].split("<form", 1)[0]
+    head, why = words_of(step).split("Why?", 1)
+    assert re.search(r"\d+ min now, saves about (\d+ h )?(\d+ min )?of search\.$", head.strip())
+    assert "Yes makes" in why
+    assert 'loading="lazy"' not in page  # paper does not wait for pictures
+
+
 def settled(page: Page) -> None:
     page.locator("#sheet[data-ready]").wait_for()
 
 
 def read(page: Page) -> None:
-    """Until the question has been shown long enough to be answered."""
+    """A person reads the question: the page's own clock, which stands still else, goes on."""
+    page.clock.run_for(1100)
     page.wait_for_function(
         "() => !document.querySelector('#sheet').matches('[data-held], [data-sending]')"
     )
@@ -113,8 +140,10 @@ def test_a_second_tap_or_key_answers_no_other_question(tmp_path: Path) -> None:
         troubles = watched(page)
         sent: list[str] = []
         page.on("request", lambda r: sent.append(r.url) if r.url.endswith("/answer") else None)
+        page.clock.install(time=0)
         page.goto(f"{url}{AT[1:]}")
         settled(page)
+        page.clock.pause_at(3_600)
         asked = page.inner_text(QUESTION)
         changed = "was => document.querySelector('#next-question').textContent !== was"
         at = page.locator(YES).bounding_box()
@@ -169,3 +198,10 @@ def test_what_is_wrong_with_a_decision_stands_at_its_field_and_goes_with_the_nex
         assert wrong.count() == 0
         page.locator(YES).click()
         why.wait_for(state="detached")
+        # WCAG 2.2, success criterion 2.5.5: a target is at least 44 by 44 CSS pixels
+        low = page.evaluate(
+            "[...document.querySelectorAll('main a, main button, main summary')]"
+            ".filter(one => one.offsetParent && one.getBoundingClientRect().height < 44)"
+            ".map(one => one.textContent)"
+        )
+        assert low == []

@@ -69,7 +69,7 @@ sheet.addEventListener("click", async (event) => {
 
 // Paper shows what shows it.
 addEventListener("beforeprint", () => {
-  for (const fold of sheet.querySelectorAll("details[id$='-evidence'], #next-more, .system-fold")) {
+  for (const fold of sheet.querySelectorAll("details[id$='-evidence'], #next-more")) {
     fold.dataset.was = fold.open ? "open" : "";
     fold.open = true;
   }
