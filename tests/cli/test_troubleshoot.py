@@ -398,6 +398,7 @@ def test_a_contradiction_is_said_beside_the_answer(
     assert call("troubleshoot", "--family", FAMILY, *answer, *words) == 0
     said = capsys.readouterr()
     assert "look: 'fuel: sweep_uneven no' is not what sweep.mp4 shows" in said.err
+    assert "asked: In a slow sweep filmed at the bench: does fuel jump" in said.err
     assert "responsible for the complaint" in said.out
     assert "a person answered instead" in " ".join(said.out.split())
     assert call("troubleshoot", "--family", FAMILY, *answer[:1], "fuel: dead yes", *words) == 0

@@ -10,7 +10,7 @@ import typer
 from needlewright.cli import console
 from needlewright.cli.answers_text import answers_text
 from needlewright.cli.measured import say_rehearsed
-from needlewright.cli.troubleshoot_shown import is_complained_of, show
+from needlewright.cli.troubleshoot_shown import is_complained_of, question, show
 from needlewright.composing.explaining import explain_with_rests
 from needlewright.composing.run_evidence import run_evidence
 from needlewright.families.folder import load_family
@@ -128,6 +128,9 @@ def troubleshoot(
         return
     for one in wrong:
         console.err.print(f"look: {one.words}", markup=False)
+        if one.answer is not None:
+            finding = known.findings[one.answer.finding]
+            console.err.print(f"      asked: {question(finding, one.answer.dial)}", markup=False)
     show(belief, options)
     if record is not None:
         console.out.print(f"of this shop: {record.words}", markup=False)

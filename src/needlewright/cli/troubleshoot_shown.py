@@ -83,7 +83,7 @@ def _say_what_to_ask(belief: Belief) -> None:
     for one in belief.knowledge.findings.values():
         if one.opens or (one.scope == "whole" and one.place == "asked"):
             of = "whole" if one.scope == "whole" else "DIAL"
-            console.say_indented(f"--answer '{of}: {one.id} yes'   {_question(one, None)}")
+            console.say_indented(f"--answer '{of}: {one.id} yes'   {question(one, None)}")
 
 
 def _show_causes(belief: Belief, found: Responsible, causes: Sequence[_Cause], title: str) -> None:
@@ -134,15 +134,16 @@ def _show_evidence(belief: Belief) -> None:
 
 def _speaks(belief: Belief, one: Evidence) -> str:
     """For which answer to which question, in the words of the file."""
-    question = _question(belief.knowledge.findings[one.finding], one.dial)
+    asked = question(belief.knowledge.findings[one.finding], one.dial)
     if one in belief.stood_in_for():
-        return f"a person answered instead: {question}"
+        return f"a person answered instead: {asked}"
     if one.ratio >= 1:
-        return f"{one.ratio:.3g} : 1 for yes to: {question}"
-    return f"{1 / one.ratio:.3g} : 1 for no to: {question}"
+        return f"{one.ratio:.3g} : 1 for yes to: {asked}"
+    return f"{1 / one.ratio:.3g} : 1 for no to: {asked}"
 
 
-def _question(finding: Finding, dial: str | None) -> str:
+def question(finding: Finding, dial: str | None) -> str:
+    """A question or test in the words of the knowledge file."""
     return finding.words.replace("{dial}", dial or "the gauge")
 
 
