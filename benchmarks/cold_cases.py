@@ -28,6 +28,14 @@ ASKED = (
 STEP_S = 20.0
 SETTLES_TICKS = 1500
 FREEZER_C, ROOM_C = -25.0, 21.0
+OTHERS = {
+    "drags": (0.1, 0.6),
+    "scatters": (1.0, 6.0),
+    "wrong face": (0.02, 0.12),
+    "slips": (0.1, 0.6),
+}
+"""Kind to its size: lag in degrees, standard deviation in degrees, share of the way that the face
+is off, share of long moves that lose steps at any temperature."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +99,35 @@ def ruled(rng: np.random.Generator, onset_c: float | None) -> Series:
     return _taken(rng, dial, onset_c, needle)
 
 
+def other(rng: np.random.Generator, kind: str) -> Series:
+    """A series whose needle is off warm and cold alike, from no fault of the cold.
+
+    Parameters
+    ----------
+    rng
+        What is drawn with.
+    kind
+        One of `OTHERS`.
+
+    Returns
+    -------
+    Series
+        Without an onset.
+    """
+    if kind == "drags":
+        # less than a cycle, or its motor would lose its step
+        return turned(rng, None, fault_of("dragging", float(rng.uniform(*OTHERS["drags"]))))
+    dial = dial_of(sense=int(rng.choice([-1, 1])))
+    size = float(rng.uniform(*OTHERS[kind]))
+    side = float(rng.choice([-1, 1]))
+
+    def needle(degc: float) -> "_Needle":
+        del degc
+        return _Off(dial, rng, kind, size, side)
+
+    return _taken(rng, dial, None, needle)
+
+
 class _Needle:
     """Something that is told where to go and shows where it stands."""
 
@@ -127,6 +164,33 @@ class _Ruled(_Needle):
         sense, stop = self.dial.scale.sense, self.dial.stop_angle_deg
         above = sense * (want_deg + self.lost_deg - stop)
         if above < 0:  # the stop gives it its zero again
+            self.lost_deg = stop - want_deg
+        return stop + sense * max(above, 0.0)
+
+
+class _Off(_Needle):
+    """Off by the same law at every temperature."""
+
+    def __init__(
+        self, dial: Dial, rng: np.random.Generator, kind: str, size: float, side: float
+    ) -> None:
+        self.dial, self.rng, self.kind, self.size, self.side = dial, rng, kind, size, side
+        self.lost_deg, self.at_deg = 0.0, dial.stop_angle_deg
+
+    def stand(self, want_deg: float, degc: float) -> float:
+        del degc
+        stop, sense = self.dial.stop_angle_deg, self.dial.scale.sense
+        way_deg, self.at_deg = want_deg - self.at_deg, want_deg
+        off = 0.0
+        if self.kind == "scatters":
+            off = float(self.rng.normal(0.0, self.size))
+        elif self.kind == "wrong face":
+            off = self.side * self.size * (want_deg - stop)
+        elif abs(way_deg) > 60.0 and self.rng.random() < self.size:
+            cycles = int(self.rng.integers(1, 20))
+            self.lost_deg -= np.sign(way_deg) * cycles * self.dial.movement.cycle_deg
+        above = sense * (want_deg + off + self.lost_deg - stop)
+        if above < 0 and self.kind == "slips":  # the stop gives it its zero again
             self.lost_deg = stop - want_deg
         return stop + sense * max(above, 0.0)
 

@@ -15,6 +15,7 @@ ONSET = {
     "series": "series of one dial",
     "drawn": "drawn",
     "found": "onset found",
+    "beyond": "half fail beyond what was tried",
     "below": "nothing failed",
     "above": "everything failed",
     "other": "not of the cold",

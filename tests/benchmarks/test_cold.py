@@ -19,10 +19,13 @@ def test_the_page_shows_the_figures_that_were_measured():
 
 
 def test_it_counts_what_it_draws():
-    rows = onset_rows(2, 7)
-    assert [row["drawn"] for row in rows] == [2, 6, 2, 6]
+    rows = onset_rows(1, 7)
+    assert [row["drawn"] for row in rows] == [1, 3, 1, 3, 3, 3, 3, 3]
     for row in rows:
-        assert sum(row[kind] for kind in ("found", "below", "above", "other")) == row["drawn"]
+        assert (
+            sum(row[kind] for kind in ("found", "beyond", "below", "above", "other"))
+            == row["drawn"]
+        )
     rates = rate_row(2, 7)
     assert rates["enough"] <= rates["drawn"] == 2
     keys = {row["rests"]: row["creeps"] for row in key_cycle_rows(2, 7)}

@@ -1,17 +1,28 @@
 """Moves of a series, what they say of a dial, and of winter."""
 
+import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from benchmarks.cold_cases import turned
 from benchmarks.sweep_cases import dial_of
+from scipy.stats import beta
 
-from needlewright.findings.cold.judged import cold_evidence, judge_cold
+from needlewright.findings.cold import judged
+from needlewright.findings.cold.judged import (
+    LARGEST_RATIO,
+    REGARDLESS,
+    SMALLEST_RATIO,
+    cold_evidence,
+    judge_cold,
+)
 from needlewright.findings.cold.moves import RunInCold, SweepInCold, moves_of
 from needlewright.readings.runs import Run, RunRow
 
 DIAL = dial_of()
+ROOT = Path(__file__).parents[3]
 
 
 def run_of(degc: float | None, *seen: tuple[float, float | None], name: str = "", u: float = 0.05):
@@ -100,12 +111,36 @@ def test_the_onset_is_said_and_is_evidence_of_the_movement():
     (evidence,) = cold_evidence(found, "series 'cold'")
     assert (evidence.finding, evidence.dial, evidence.unit) == ("cold_wrong", "speed", "degC")
     assert evidence.part == "movement"
-    assert evidence.ratio > 20
+    assert evidence.ratio == LARGEST_RATIO
     assert -12 < evidence.size < 0
     assert evidence.u_size == pytest.approx(found.onset.u_c)
 
 
-def test_one_run_that_fails_alone_is_less_sure_than_two():
+def test_no_ratio_beyond_what_the_drawn_series_bear():
+    """Bounds of C. J. Clopper and E. S. Pearson, 1934 (from memory), by scipy.stats.beta."""
+    rows = json.loads((ROOT / "docs/measured/cold.json").read_text())["onset"]
+
+    def counts(of: str, name: str) -> tuple[int, int]:
+        some = [row for row in rows if of in row["series"]]
+        assert some
+        return sum(row[name] for row in some), sum(row["drawn"] for row in some)
+
+    def bound(errors: int, drawn: int) -> float:
+        return float(beta.ppf(0.95, errors + 1, drawn - errors))
+
+    sure, faulty = counts("begins between", "surely_cold")
+    sound = bound(*counts("sound", "surely_cold"))
+    off = max(bound(*counts(kind, "surely_cold")) for kind in ("scatters", "slips", "wrong face"))
+    assert sure / faulty / ((1 - REGARDLESS) * sound + REGARDLESS * off) >= LARGEST_RATIO
+    called, _ = counts("begins between", "called_cold")
+    quiet = [1 - c / n for c, n in (counts(k, "called_cold") for k in ("sound", "scatters"))]
+    share = (1 - REGARDLESS) * quiet[0] + REGARDLESS * quiet[1]
+    assert share / bound(faulty - called, faulty) >= 1 / SMALLEST_RATIO
+
+
+def test_one_run_that_fails_alone_is_less_sure_than_two(monkeypatch):
+    """As the moves say it, before the limit that is set to any series."""
+    monkeypatch.setattr(judged, "LARGEST_RATIO", 1e4)
     one, two = (judge_cold(DIAL, cold_series(*f)).ratio for f in ((-20.0,), (-20.0, -10.0)))
     assert 1 < one < two
 
