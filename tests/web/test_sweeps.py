@@ -97,8 +97,15 @@ def test_a_followed_video_is_shown_with_a_chart_per_needle_and_its_events(at: De
     for said, truth in zip(shown, TRUTH, strict=True):
         assert abs(said - truth["t"]) <= 0.04  # a frame of the clip, 25 in a second
     said = words_of(text)
-    for number, size in enumerate(("−2.0°", "−6.0°", "+4.0°", "+8.0°"), start=1):
-        assert re.search(rf"{number} \d\.\d\d s speed lost steps {re.escape(size)} ", said), size
+    sides = (
+        "2.0° too far anticlockwise",
+        "6.0° too far anticlockwise",
+        "4.0° too far clockwise",
+        "8.0° too far clockwise",
+    )
+    for number, size in enumerate(sides, start=1):
+        event = rf"{number} \d\.\d\d s speed lost steps, {re.escape(size)} since "
+        assert re.search(event, said), size
     ids = re.findall(r'\bid="([^"]+)"', text)
     assert len(ids) == len(set(ids))
     assert "style=" not in text
