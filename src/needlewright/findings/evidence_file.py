@@ -70,6 +70,11 @@ def is_of_runs(path: Path) -> bool:
     ----------
     path
         That `read_evidence_file` has read.
+
+    Returns
+    -------
+    bool
+        True where it holds `runs`.
     """
     document = json.loads(path.read_bytes().decode("utf-8-sig"))
     return isinstance(document, dict) and "runs" in document
