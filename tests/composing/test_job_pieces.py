@@ -49,7 +49,7 @@ def test_a_needle_that_creeps_home_over_key_ons_points_at_its_movement(opened):
     told = [row for row in true_run("as-left").rows if row.dial == "fuel"]
     type_run(opened, "T-77", "found", Run("as-found", (*rows, *told)), ANNA)
     one = seen(opened, "creeps_home")
-    assert (one.speaks, one.strength, one.at.kind) == ("for", "clearly", "run")
+    assert (one.speaks, one.strength, one.at.kind) == ("for", "strongly", "run")
     assert "relief for days, not a repair" in one.words
     shares = {one.cause: one.probability for one in card(opened).shares}
     assert shares["lost_steps"] > 2 * slips

@@ -163,9 +163,7 @@ def named_subject(dial: str | None, system: str | None = None) -> str:
     return f"the {WHOLE if system is None else system}"
 
 
-def _by_job(
-    session: Session, table: type[RowT], jobs: Select[int]
-) -> defaultdict[int, list[RowT]]:
+def _by_job(session: Session, table: type[RowT], jobs: Select[int]) -> defaultdict[int, list[RowT]]:
     """What stands of some jobs, in the order it came in."""
     query = select(table).where(table.job_id.in_(jobs), table.withdrawn_at.is_(None))
     found = defaultdict[int, list[RowT]](list)
