@@ -17,7 +17,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-if hasattr(os, "sched_setaffinity"):
+if __name__ == "__main__" and hasattr(os, "sched_setaffinity"):
     os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
 sys.path.insert(0, str(Path(__file__).parents[1]))
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-if hasattr(os, "sched_setaffinity"):  # times are of one core
+if __name__ == "__main__" and hasattr(os, "sched_setaffinity"):  # times are of one core
     os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
 sys.path.insert(0, str(Path(__file__).parents[1]))
 

@@ -15,7 +15,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-if hasattr(os, "sched_setaffinity"):  # "on one core" must be so, for OpenCV and NumPy alike
+# "on one core" must be so, for OpenCV and NumPy alike: before either is imported
+if __name__ == "__main__" and hasattr(os, "sched_setaffinity"):
     os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
