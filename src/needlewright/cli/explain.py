@@ -25,9 +25,9 @@ from needlewright.findings.signatures.words import (
     NAMES,
     WORTH_NAMING,
     reason_of,
-    share_words,
     size_words,
 )
+from needlewright.findings.wording import share_words
 from needlewright.papers.signature_chart import signature_charts_svg
 from needlewright.readings.complete import complete_run
 from needlewright.readings.run_csv import read_run

@@ -21,7 +21,7 @@ from needlewright.composing.in_vehicle import (
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.findings.in_vehicle import SHARED, DialInVehicle
-from needlewright.findings.signatures.words import share_words
+from needlewright.findings.wording import share_words
 from needlewright.papers.in_vehicle_chart import in_vehicle_charts_svg
 from needlewright.papers.wording import sentence_for_people
 from needlewright.readings.batch import PictureProblem, read_photos

@@ -10,7 +10,7 @@ from needlewright.cli import console
 from needlewright.cli.answers_text import answers_text, read_small
 from needlewright.cli.job_words import moment_words
 from needlewright.cli.shop_options import AsJson, By, ShopFolder, Tag, emit_view, say, shop_at
-from needlewright.composing.finding_model import Card, JobFindings, percent
+from needlewright.composing.finding_model import Card, JobFindings
 from needlewright.composing.job_answers import (
     Decision,
     answer_question,
@@ -20,6 +20,7 @@ from needlewright.composing.job_answers import (
 )
 from needlewright.composing.job_findings import job_findings, place_named
 from needlewright.composing.kept_pieces import take_analysis
+from needlewright.findings.wording import share_words
 from needlewright.records.answers import Given
 from needlewright.records.opening import Shop
 
@@ -181,7 +182,9 @@ def _show_card(card: Card) -> None:
     for share in card.shares[:SHOWN_SHARES]:
         if share.probability >= LEAST_SHOWN:
             bar = "█" * round(BAR * share.probability)
-            say(f"  {bar:<{BAR}} {percent(share.probability):>9}  {share.words} ({share.cause})")
+            say(
+                f"  {bar:<{BAR}} {share_words(share.probability):>9}  {share.words} ({share.cause})"
+            )
     for one in card.evidence[:SHOWN_EVIDENCE]:
         aside = "" if one.counts else "; an answer stands in for it"
         say(f"  {SIGNS[one.speaks]} {one.words} ({one.seen_in}{aside})")

@@ -20,6 +20,7 @@ from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.findings.lamps.fading import Fading
 from needlewright.findings.lamps.zones import FaceState
+from needlewright.findings.wording import share_words
 from needlewright.papers.light_sheet import light_sheet_png
 from needlewright.readings.light.zone_light import Share
 
@@ -181,7 +182,7 @@ def _show_face(report: LightReport, face: FaceState) -> None:
         mirror = seen.against_mirror
         said = f"not seen: {seen.why}"
         if found is not None and one.state is not None:
-            said = f"{one.state}, {_percent(found[one.state])}"
+            said = f"{one.state}, {share_words(found[one.state])}"
         table.add_row(
             str(seen.zone.number),
             seen.zone.id,
@@ -240,7 +241,7 @@ def _show_signs(report: LightReport) -> None:
     lit = [one for one in report.signs if one.dark is not None and one.dark <= LIKELY]
     for sign in dark:
         console.out.print(
-            Text(f"{sign.id}: DID NOT LIGHT, {_percent(sign.dark or 0.0)}", style="red")
+            Text(f"{sign.id}: DID NOT LIGHT, {share_words(sign.dark or 0.0)}", style="red")
         )
     if lit:
         names = [one.id for one in lit if one.kind == "tell_tale"]
@@ -259,7 +260,7 @@ def _show_hubs(report: LightReport) -> None:
         elif hub.halo > LIKELY:
             console.out.print(
                 Text(
-                    f"hub of {hub.dial}: HALO, {_percent(hub.halo)}: light round it is "
+                    f"hub of {hub.dial}: HALO, {share_words(hub.halo)}: light round it is "
                     f"{_share(hub.light, hub.u_light)} of lit print",
                     style="red",
                 )
@@ -289,12 +290,5 @@ def _fading_words(fading: Fading) -> str:
     return (
         f"lost {100 * fading.lost:.0f} % of its light ({100 * low:.0f} to {100 * high:.0f}, 95 %) "
         f"from {fading.points[0].at:.3g} to {fading.points[-1].at:.3g} {unit}; {half}; fades: "
-        f"{_percent(fading.fades)}"
+        f"{share_words(fading.fades)}"
     )
-
-
-def _percent(probability: float) -> str:
-    share = 100 * probability
-    if share > 99:
-        return "over 99 %"
-    return "under 1 %" if share < 1 else f"{share:.0f} %"

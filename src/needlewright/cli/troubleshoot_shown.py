@@ -9,11 +9,11 @@ from rich.text import Text
 
 from needlewright.cli import console
 from needlewright.findings.evidence import Evidence
-from needlewright.findings.signatures.words import share_words
 from needlewright.findings.troubleshooting.belief import Belief
 from needlewright.findings.troubleshooting.model import Finding, Knowledge
 from needlewright.findings.troubleshooting.next_test import Option
 from needlewright.findings.troubleshooting.responsible import Responsible, responsible
+from needlewright.findings.wording import share_words
 
 SHOWN: Final = 8
 """Causes and options that are shown."""

@@ -5,13 +5,13 @@ from collections.abc import Iterator
 from typing import Final
 
 from needlewright.composing.evidence_piece import Piece
-from needlewright.composing.finding_model import percent
 from needlewright.composing.gauge_names import GaugeNames, with_gauge
 from needlewright.composing.job_evidence import JobEvidence
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.belief import Belief
 from needlewright.findings.troubleshooting.contradictions import contradictions
 from needlewright.findings.troubleshooting.model import Answer
+from needlewright.findings.wording import share_words
 
 DISAGREES: Final = 3.0
 """Ratio of likelihoods from which two looks at the same finding contradict one another, or one
@@ -83,7 +83,7 @@ def _hardly_explained(belief: Belief, names: GaugeNames) -> Iterator[str]:
                 beside = f", above all beside {_answered(belief, one.other, names)}"
             yield (
                 f"{_of(one.answer.dial, names)}: {said} hardly goes with everything else{beside}; "
-                f"it was to be expected in {percent(one.probability)} of such cases. Ask again."
+                f"it was to be expected in {share_words(one.probability)} of such cases. Ask again."
             )
         elif one.kind == "unexplained":
             yield (

@@ -9,10 +9,10 @@ from needlewright.composing.finding_model import (
     Outcome,
     Step,
     about,
-    percent,
 )
 from needlewright.findings.signatures.words import PROBABLE
 from needlewright.findings.troubleshooting.model import Knowledge
+from needlewright.findings.wording import share_words
 
 SLIPS: Final = "lost_steps"
 CREEPS: Final = ("key_helps", "creeps_home")
@@ -216,7 +216,7 @@ def _undecided(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterat
     yield f"About your instrument cluster ({tag})."
     thought = sorted((card for card in cards), key=lambda card: -card.faulty)[:3]
     lines = [
-        f"- {card.title}: {one.words}, {percent(one.probability)}"
+        f"- {card.title}: {one.words}, {share_words(one.probability)}"
         for card in thought
         for one in card.shares[:2]
         if one.cause != "sound" and one.probability >= 0.05

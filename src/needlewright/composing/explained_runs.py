@@ -50,7 +50,7 @@ def explained_run(shop: Shop, run: RunSheet, family: Family) -> Explained:
     RunError
         If no row says anything, or what was told cannot be of the family.
     """
-    return _explained(_Wanted(_mark(shop, run), shop, family))
+    return _explained(_Wanted(run_mark(shop, run), shop, family))
 
 
 def run_rows(shop: Shop, run: RunSheet, family: Family) -> Run:
@@ -75,7 +75,7 @@ def run_rows(shop: Shop, run: RunSheet, family: Family) -> Run:
     RunError
         If what was told cannot be of the family.
     """
-    return _rows(_Wanted(_mark(shop, run), shop, family))
+    return _rows(_Wanted(run_mark(shop, run), shop, family))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +110,25 @@ def runs_in_cold(
     RunError
         If what was told cannot be of the family.
     """
-    series = tuple(_Wanted(_mark(shop, run), shop, of) for run, of in runs)
+    series = tuple(_Wanted(run_mark(shop, run), shop, of) for run, of in runs)
     return _in_cold(_Series(series, family))
 
 
-def _mark(shop: Shop, run: RunSheet) -> tuple[Any, ...]:
-    """What tells two states of a run apart."""
+def run_mark(shop: Shop, run: RunSheet) -> tuple[Any, ...]:
+    """What tells two states of a stored run apart.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    run
+        As it now is.
+
+    Returns
+    -------
+    tuple
+        Equal while nothing that was told, read or rejected has changed; its second is the run's id.
+    """
     return (
         shop.folder,
         run.id,

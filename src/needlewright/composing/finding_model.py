@@ -261,14 +261,6 @@ def sureness_of(probability: float) -> Sureness:
     return "probably" if probability >= PROBABLE else "not certain"
 
 
-def percent(probability: float) -> str:
-    """A probability for people; the nearly certain and the nearly impossible stay what they are."""
-    share = 100 * probability
-    if share < 1:
-        return "under 1 %"
-    return "over 99 %" if share > 99 else f"{share:.0f} %"
-
-
 def about(minutes: float) -> str:
     """A time for people: minutes below an hour, then to ten minutes."""
     if minutes < HOUR - 0.5:

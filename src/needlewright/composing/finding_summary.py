@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
-from needlewright.composing.finding_model import Card, JobFindings, percent, sureness_of
+from needlewright.composing.finding_model import Card, JobFindings, sureness_of
 from needlewright.findings.troubleshooting.model import SOUND
+from needlewright.findings.wording import share_words
 
 
 def result_of(found: JobFindings) -> str:
@@ -47,12 +48,12 @@ def head_of(card: Card) -> str:
         return f"{said or words[SOUND]} (decided)"
     if sureness_of(card.top.probability) == "not certain":
         return f"not certain, first {_first_fault(card)}"
-    return f"{card.top.words} ({percent(card.top.probability)})"
+    return f"{card.top.words} ({share_words(card.top.probability)})"
 
 
 def _first_fault(card: Card) -> str:
     first = next((one for one in card.shares if one.cause != SOUND), card.top)
-    return f"{first.words} ({percent(first.probability)})"
+    return f"{first.words} ({share_words(first.probability)})"
 
 
 def _groups(cards: list[Card], words: str, *, others: bool = False) -> Iterator[str]:

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from needlewright.errors import RunError
 from needlewright.families.model import Dial, Family
+from needlewright.findings.wording import share_words
 from needlewright.plans.pressing.hand import HandSpread
 from needlewright.plans.pressing.press import Press, plan_press
 from needlewright.proofs.verdicts import rule_of
@@ -175,19 +176,11 @@ def _chance_line(press: Press) -> str:
     )
     low = ""
     if press.low_probability is not None:
-        low = f"; reads low somewhere {_percent(press.low_probability)}"
+        low = f"; reads low somewhere {share_words(press.low_probability)}"
     return (
-        f"expected pass {_percent(press.pass_probability)}, without doubt "
-        f"{_percent(press.no_doubt_probability)}{low}; {whose}"
+        f"expected pass {share_words(press.pass_probability)}, without doubt "
+        f"{share_words(press.no_doubt_probability)}{low}; {whose}"
     )
-
-
-def _percent(share: float) -> str:
-    if share > 0.995:
-        return "above 99 %"
-    if share < 0.005:
-        return "below 1 %"
-    return f"{100 * share:.0f} %"
 
 
 def press_document(found: Sequence[DialPress], hand: HandSpread) -> dict[str, Any]:

@@ -4,12 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from needlewright.composing.finding_model import Question, Step, percent
+from needlewright.composing.finding_model import Question, Step
 from needlewright.composing.gauge_names import GaugeNames, with_gauge
 from needlewright.composing.job_evidence import JobEvidence
 from needlewright.findings.troubleshooting.belief import Belief
 from needlewright.findings.troubleshooting.model import SOUND, Answer
 from needlewright.findings.troubleshooting.next_test import Option, Stage, next_options
+from needlewright.findings.wording import share_words
 
 STOPS: Final[Mapping[str, str]] = {
     "send": "What the bench can tell is worth the way there.",
@@ -145,7 +146,7 @@ class _Steps:
         dial, code = moved
         cause = self.belief.knowledge.causes[code].words
         name = cause if dial is None else f"{cause} ({self.names[dial]})"
-        return f"Yes makes “{name}” {percent(yes[moved])}, no {percent(no[moved])}."
+        return f"Yes makes “{name}” {share_words(yes[moved])}, no {share_words(no[moved])}."
 
     def _remedy(self, name: str) -> str:
         remedy, _, dial = name.partition(":")

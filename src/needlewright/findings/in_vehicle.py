@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from needlewright.families.model import Dial
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.port_and_photo import Look, PortRow, compare
-from needlewright.findings.signatures.words import share_words
+from needlewright.findings.wording import share_words
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.signals.port_log.dial_pid import FedBy, fed_by, pid_of
 from needlewright.units import unit_for_people

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from needlewright.families.model import Dial
 from needlewright.findings.evidence import Evidence, ratio_within
+from needlewright.findings.wording import share_words
 from needlewright.readings.runs import RunRow
 
 Array = NDArray[np.float64]
@@ -242,24 +243,18 @@ def _words(dial: Dial, looks: Sequence[RestLook], faults: Sequence[tuple[KeyFaul
         f"{look.angle_deg - dial.rest_target_deg:+.1f} after {look.key_ons}".replace("-", "\u2212")
         for look in looks
     )
-    share = _percent(probability)
+    share = share_words(probability)
     said: Mapping[KeyFault, str] = {
         "sound": f"it rests where it belongs ({share})",
         "needle_offset": f"it rests as far off each time, so it sits turned ({share})",
         "lost_steps": (
             f"it comes nearer with each, so it creeps home ({share}), or else "
-            f"{_ELSE[faults[1][0]]} ({_percent(faults[1][1])}). {RELIEF}"
+            f"{_ELSE[faults[1][0]]} ({share_words(faults[1][1])}). {RELIEF}"
         ),
         "stalled": f"it does not move at all ({share})",
         "erratic": f"it rests anywhere, in no order ({share})",
     }
     return f"{dial.id}: off its rest, degrees clockwise by key-ons: {seen}; {said[fault]}"
-
-
-def _percent(probability: float) -> str:
-    if probability > 0.99:
-        return "over 99 %"
-    return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
 def _normal(apart: Array, u: Array) -> Array:

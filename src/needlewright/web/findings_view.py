@@ -12,9 +12,9 @@ from needlewright.composing.finding_model import (
     Seen,
     Share,
     about,
-    percent,
 )
 from needlewright.findings.board_pins import Pin
+from needlewright.findings.wording import share_words
 from needlewright.records.views.board import BoardView
 from needlewright.web.sheet_view import SheetView
 from needlewright.web.texts import Texts
@@ -75,7 +75,7 @@ class FindingsView:
         self.t = t
         self._board = board
 
-    percent = staticmethod(percent)
+    percent = staticmethod(share_words)
     about = staticmethod(about)
     question = staticmethod(question_id)
 
@@ -139,7 +139,7 @@ class FindingsView:
             return ()
         words = {one.cause: one.words for one in card.shares}
         return tuple(
-            (words.get(code, code), percent(p))
+            (words.get(code, code), share_words(p))
             for code, p in card.opinion.said.items()
             if p >= LEAST_SHOWN
         )

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, cast
 
+from needlewright.composing.explained_runs import run_mark
 from needlewright.composing.judged import JudgedDial, Side, judged_dials
 from needlewright.composing.needle_turn import needle_set_of
 from needlewright.errors import NeedlewrightError
@@ -60,7 +61,7 @@ def whole_run(shop: Shop, run: RunSheet) -> Whole:
     RunError
         If what was told cannot be of the family.
     """
-    return _whole(_Wanted(_mark(shop, run), shop, (("found", run),)))
+    return _whole(_Wanted(run_mark(shop, run), shop, (("found", run),)))
 
 
 def judged_runs(
@@ -87,7 +88,7 @@ def judged_runs(
     RunError, RuleError
         As `composing.judged.judged_dials`.
     """
-    mark = tuple((side, _mark(shop, run)) for side, run in runs.items())
+    mark = tuple((side, run_mark(shop, run)) for side, run in runs.items())
     return _judged(_Wanted(mark, shop, tuple(runs.items()), max_speed))
 
 
@@ -108,18 +109,7 @@ def needle_sets(shop: Shop, run: RunSheet, max_speed: float | None) -> Mapping[s
     Mapping
         In the family's order.
     """
-    return _needles(_Wanted(_mark(shop, run), shop, (("found", run),), max_speed))
-
-
-def _mark(shop: Shop, run: RunSheet) -> tuple[Any, ...]:
-    """What tells two states of a run apart."""
-    return (
-        shop.folder,
-        run.id,
-        run.told,
-        tuple((photo.id, photo.read_at, photo.rejected_at) for photo in run.photos),
-        tuple(r.id for photo in run.photos for r in photo.readings if r.rejected_at is not None),
-    )
+    return _needles(_Wanted(run_mark(shop, run), shop, (("found", run),), max_speed))
 
 
 @lru_cache(maxsize=64)

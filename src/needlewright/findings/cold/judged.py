@@ -20,6 +20,7 @@ from needlewright.findings.cold.onset import (
 )
 from needlewright.findings.cold.winter import WinterMargin, winter_margin
 from needlewright.findings.evidence import Evidence, ratio_within
+from needlewright.findings.wording import share_words
 
 ANALYSIS: Final = "cold"
 TRIED_C: Final = (-25.0, 15.0)
@@ -228,8 +229,7 @@ def winter_words(dial: str, onset: Onset, winter: WinterMargin) -> str | None:
             f"{dial}: not shown to work at {figure}: it was tried down to "
             f"{onset.coldest_c:.0f} °C, and what is shown is {onset.high_c:.1f} (95 %)"
         )
-    sure = winter.probability > 0.99
-    share = "more than 99 %" if sure else f"{100 * winter.probability:.0f} %"
+    share = share_words(winter.probability)
     there = "there"
     if winter.judged_c != winter.winter_degc:
         there = f"at {winter.judged_c:.0f} °C already, the coldest tried"

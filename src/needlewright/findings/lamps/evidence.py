@@ -13,6 +13,7 @@ from needlewright.findings.lamps.fading import LEAST_LOSS, Fading
 from needlewright.findings.lamps.rates import held, odds_ratio
 from needlewright.findings.lamps.signs import PRIOR_DEAD, SignState
 from needlewright.findings.lamps.zones import PRIOR, FaceState, State, ZoneState
+from needlewright.findings.wording import share_words
 
 Place = Literal["bench", "vehicle"]
 FINDINGS: Final = {
@@ -77,7 +78,7 @@ def _any(
         least = min(seen, key=lambda zone: zone.seen.light or 0.0)
         words = f"no zone is {state}: the least lit, {_words(least)}"
         return Evidence(FINDINGS[place][state], None, ratio, words, seen_in, analysis=ANALYSIS)
-    words = f"{_words(worst)}: {state} at {_percent(max(shares))}"
+    words = f"{_words(worst)}: {state} at {share_words(max(shares))}"
     light, u = worst.seen.light, worst.seen.u_light
     finding = FINDINGS[place][state]
     return Evidence(finding, None, ratio, words, seen_in, light, u, "ratio", analysis=ANALYSIS)
@@ -118,7 +119,7 @@ def sign_evidence(
         none = prod(1 - dark for _, dark in seen)
         before = 1 - (1 - PRIOR_DEAD) ** len(seen)
         ratio = held(name, odds_ratio(1 - none, before))
-        dark = [f"{one.id} ({_percent(share)})" for one, share in seen if share > 0.5]
+        dark = [f"{one.id} ({share_words(share)})" for one, share in seen if share > 0.5]
         what = "tell-tales" if kind == "tell_tale" else "segments"
         words = (
             f"dark of {len(seen)} {what}: {', '.join(dark)}"
@@ -155,7 +156,8 @@ def fading_evidence(fading: Fading, seen_in: str, place: Place = "bench") -> tup
     low, high = fading.lost_within
     words = (
         f"the display lost {100 * fading.lost:.0f} % of its light {over}, {100 * low:.0f} to "
-        f"{100 * high:.0f} % (95 %); more than {100 * LEAST_LOSS:.0f} % at {_percent(fading.fades)}"
+        f"{100 * high:.0f} % (95 %); more than {100 * LEAST_LOSS:.0f} % at "
+        f"{share_words(fading.fades)}"
     )
     return (
         Evidence(
@@ -170,10 +172,3 @@ def fading_evidence(fading: Fading, seen_in: str, place: Place = "bench") -> tup
             analysis=ANALYSIS,
         ),
     )
-
-
-def _percent(probability: float) -> str:
-    share = 100 * probability
-    if share > 99.5:
-        return "over 99 %"
-    return "under 1 %" if share < 0.5 else f"{share:.0f} %"

@@ -8,6 +8,7 @@ from needlewright.errors import ScaleError
 from needlewright.families.model import Dial
 from needlewright.findings.signatures.explain import Explanation, Fault
 from needlewright.findings.signatures.knowledge import FaultCode
+from needlewright.findings.wording import share_words
 from needlewright.readings.complete import BY_EYE
 from needlewright.units import unit_for_people
 
@@ -20,7 +21,6 @@ PROBABLE: Final = 0.6
 """Answers of 0.5 to 0.6 are right less often than not (docs/findings.md, measured)."""
 WORTH_NAMING: Final = 0.05
 FEW_ROWS: Final = 5
-_NEARLY: Final = 0.99
 
 NAMES: Final[Mapping[FaultCode, str]] = {
     "sound": "nothing wrong",
@@ -35,26 +35,6 @@ NAMES: Final[Mapping[FaultCode, str]] = {
     "erratic": "erratic",
 }
 """Each fault in a few words, for charts and lists."""
-
-
-def share_words(probability: float) -> str:
-    """A probability for people, no nearer to certain than a hundred drawn dials can show.
-
-    Parameters
-    ----------
-    probability
-        From 0 to 1.
-
-    Returns
-    -------
-    str
-        In per cent.
-    """
-    if probability > _NEARLY:
-        return "over 99 %"
-    if probability < 1 - _NEARLY:
-        return "under 1 %"
-    return f"{100 * probability:.0f} %"
 
 
 def size_words(fault: Fault) -> str:
