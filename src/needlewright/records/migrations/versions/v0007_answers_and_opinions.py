@@ -1,9 +1,8 @@
 """Answers, what analyses saw, and what a person decided beside what the program said."""
 
 import sqlalchemy as sa
-from alembic import op
 
-from needlewright.records.tables.base import Moment
+from needlewright.records.migrations.job_tables import make_job_table
 
 revision = "0007"
 down_revision = "0006"
@@ -13,7 +12,7 @@ depends_on = None
 
 def upgrade() -> None:
     """Make their tables; there are none yet."""
-    _make(
+    make_job_table(
         "finding_answer",
         [
             sa.Column("finding", sa.String(length=80), nullable=False),
@@ -27,7 +26,7 @@ def upgrade() -> None:
             "source": "source IN ('typed', 'pasted', 'bench')",
         },
     )
-    _make(
+    make_job_table(
         "analysis",
         [
             sa.Column("name", sa.String(), nullable=False),
@@ -35,7 +34,7 @@ def upgrade() -> None:
         ],
         {"name": "name <> ''"},
     )
-    _make(
+    make_job_table(
         "opinion",
         [
             sa.Column("dial", sa.String(), nullable=True),
@@ -51,24 +50,3 @@ def upgrade() -> None:
             "why": "why <> ''",
         },
     )
-
-
-def _make(table: str, columns: list[sa.Column[object]], checks: dict[str, str]) -> None:
-    """A table of things people say about a job."""
-    op.create_table(
-        table,
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("job_id", sa.Integer(), nullable=False),
-        *columns,
-        sa.Column("at", Moment(), nullable=False),
-        sa.Column("person_id", sa.Integer(), nullable=False),
-        sa.Column("withdrawn_at", Moment(), nullable=True),
-        *(
-            sa.CheckConstraint(clause, name=op.f(f"ck_{table}_{name}"))
-            for name, clause in checks.items()
-        ),
-        sa.ForeignKeyConstraint(["job_id"], ["job.id"], name=op.f(f"fk_{table}_job_id")),
-        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f(f"fk_{table}_person_id")),
-        sa.PrimaryKeyConstraint("id", name=op.f(f"pk_{table}")),
-    )
-    op.create_index(op.f(f"ix_{table}_job_id"), table, ["job_id"])

@@ -1,9 +1,8 @@
 """Photos of a board's two sides, and the pins on them."""
 
 import sqlalchemy as sa
-from alembic import op
 
-from needlewright.records.tables.base import Moment
+from needlewright.records.migrations.job_tables import make_job_table
 
 revision = "0008"
 down_revision = "0007"
@@ -13,7 +12,7 @@ depends_on = None
 
 def upgrade() -> None:
     """Make their tables; there are none yet."""
-    _make(
+    make_job_table(
         "board_photo",
         [
             sa.Column("sha256", sa.String(length=64), nullable=False),
@@ -24,7 +23,7 @@ def upgrade() -> None:
         {"side": "side IN ('front', 'back')", "moment": "moment IN ('before', 'after')"},
         {"sha256": "original.sha256"},
     )
-    _make(
+    make_job_table(
         "board_pin",
         [
             sa.Column("photo_id", sa.Integer(), nullable=False),
@@ -50,29 +49,3 @@ def upgrade() -> None:
         },
         {"photo_id": "board_photo.id"},
     )
-
-
-def _make(
-    table: str, columns: list[sa.Column[object]], checks: dict[str, str], keys: dict[str, str]
-) -> None:
-    """A table of what people add to a job."""
-    keys = {"job_id": "job.id", **keys, "person_id": "person.id"}
-    op.create_table(
-        table,
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("job_id", sa.Integer(), nullable=False),
-        *columns,
-        sa.Column("at", Moment(), nullable=False),
-        sa.Column("person_id", sa.Integer(), nullable=False),
-        sa.Column("withdrawn_at", Moment(), nullable=True),
-        *(
-            sa.CheckConstraint(clause, name=op.f(f"ck_{table}_{name}"))
-            for name, clause in checks.items()
-        ),
-        *(
-            sa.ForeignKeyConstraint([column], [there], name=op.f(f"fk_{table}_{column}"))
-            for column, there in keys.items()
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f(f"pk_{table}")),
-    )
-    op.create_index(op.f(f"ix_{table}_job_id"), table, ["job_id"])

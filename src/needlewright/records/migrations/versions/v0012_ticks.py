@@ -1,0 +1,10 @@
+"""Boxes ticked on the sheets of the work."""
+
+revision = "0012"
+down_revision = "0011"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Change nothing yet."""
