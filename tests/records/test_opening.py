@@ -73,6 +73,8 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
         for table in ("sweep", "finding_answer", "opinion", "analysis", "board_pin", "board_photo"):
             connection.execute(f"DROP TABLE {table}")
+        for table in ("burn_in_line", "burn_in_picture", "burn_in"):
+            connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX uq_family_version_number")
         for column in ("name_key", "number", "kept_by", "note"):
             connection.execute(f"ALTER TABLE family_version DROP COLUMN {column}")
@@ -98,6 +100,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             ("ähnlich", 2, None, ""),
         ]
         made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin")
+        made += ("burn_in", "burn_in_line", "burn_in_picture")
         for table in ("run", "photo", "sweep", "family_version", *made):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]
 

@@ -23,6 +23,7 @@ from needlewright.records.tables import (
     BenchRun,
     BoardPhoto,
     BoardPin,
+    BurnIn,
     Cluster,
     Decision,
     Edit,
@@ -61,6 +62,7 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         Opinion,
         BoardPhoto,
         BoardPin,
+        BurnIn,
     )
 }
 NOT_JOURNALED: Final = {"version", "search"}

@@ -17,6 +17,7 @@ from needlewright.records.tables import (
     BenchRun,
     BoardPhoto,
     BoardPin,
+    BurnIn,
     Decision,
     Edit,
     EditValue,
@@ -142,7 +143,7 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
                 )
             case RunPhoto():
                 row.shown = False
-            case BenchRun():
+            case BenchRun() | BurnIn():
                 row.set_aside_at, row.set_aside_by_id = one.at, one.person.id
                 row.set_aside_why = UNDONE
             case (

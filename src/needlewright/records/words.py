@@ -70,6 +70,9 @@ AnswerSource = Literal["typed", "pasted", "bench"]
 """Where an answer comes from: typed by a person, a text of the owner's that was pasted in, or found
 at the bench."""
 
+BurnInState = Literal["under_way", "finished", "stopped", "failed"]
+"""How far a burn-in came; one that was cut off is under way until it is gone on with."""
+
 Law = Literal["us", "local"]
 """Which law an odometer's procedure follows: 49 USC 32704(a), or the local one in words."""
 

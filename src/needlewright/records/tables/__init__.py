@@ -2,6 +2,7 @@
 
 from needlewright.records.tables.base import Base
 from needlewright.records.tables.board import BoardPhoto, BoardPin
+from needlewright.records.tables.burn_ins import BurnIn, BurnInLine, BurnInPicture
 from needlewright.records.tables.edits import Edit, EditValue
 from needlewright.records.tables.findings import Analysis, FindingAnswer, Opinion
 from needlewright.records.tables.jobs import (
@@ -32,6 +33,9 @@ __all__ = [
     "BenchRun",
     "BoardPhoto",
     "BoardPin",
+    "BurnIn",
+    "BurnInLine",
+    "BurnInPicture",
     "Cluster",
     "Decision",
     "Edit",
