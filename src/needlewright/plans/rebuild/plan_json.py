@@ -163,6 +163,7 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         "chance_now": round(float(one.chance_now), 6),
         "chance_warranty": round(float(one.chance_warranty), 6),
         "chance_horizon": round(float(one.chance_horizon), 6),
+        "wears": [wear.point.id for wear in one.thing.wear],
         "totals": {choice: _money(total, currency) for choice, total in one.totals.items()},
         "reason": one.reason,
         "due": one.due or None,
