@@ -1,13 +1,18 @@
 """The least expected cost against every set of operations, each worked out in another way."""
 
 from fractions import Fraction
-from itertools import chain, combinations
+from functools import cache
+from itertools import chain, combinations, pairwise
 from math import exp, prod
+from random import Random
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
+from needlewright.errors import PlanError
 from needlewright.plans.catalogue.model import (
     Catalogue,
     Level,
@@ -21,7 +26,7 @@ from needlewright.plans.catalogue.model import (
 )
 from needlewright.plans.rebuild.findings import Findings
 from needlewright.plans.rebuild.risks import Life, things_of
-from needlewright.plans.rebuild.search import Search, search_of
+from needlewright.plans.rebuild.search import Rule, Search, search_of
 from needlewright.plans.rebuild.work import Task, Workshop
 from needlewright.plans.wear.weibull import Weibull
 
@@ -193,3 +198,125 @@ def test_no_set_of_operations_costs_less(search: Search):
         assert float(search.costs(frozenset(some)).total) == pytest.approx(
             total, rel=1e-6, abs=1e-6
         )
+
+
+@cache
+def crowded(count: int) -> Search:
+    """So many operations of the whole that treat up to three of four faults each."""
+    rng = Random(count)
+    states = ("lamp_out", "lamp_dim", "supply_joint", "corrosion")
+    levels = {
+        name: Level(
+            name, "whole", needs, Way("", spread(Fraction(3)), ()), Way("", spread(Fraction(4)), ())
+        )
+        for name, needs in {"open": (), "board": ("open",)}.items()
+    }
+    work = [
+        Operation(
+            id=f"whole_{number}", scope="whole", kind="repair", words="",
+            fixes={
+                state: Fraction(rng.randint(6, 20), 20)
+                for state in rng.sample(states, rng.randint(1, 3))
+            },
+            prevents={"wear": Fraction(rng.randint(1, 20), 20)} if number % 2 else {},
+            minutes=spread(Fraction(rng.randint(1, 12), 4)), open=(rng.choice(["open", "board"]),),
+            needs=(), spoil=Fraction(rng.randint(0, 4), 100), spoil_minutes=Fraction(30),
+            spoil_cost=Fraction(20), cautions=(), checks=(), guide=None, source="drawn",
+        )
+        for number in range(count)
+    ]  # fmt: skip
+    terms = Terms(
+        currency="EUR", hour=Fraction(60), watch_minutes=Fraction(4), ship_one_way=Fraction(18),
+        goodwill=Fraction(45), goodwill_told=Fraction(2, 5), check_catches=Fraction(9, 10),
+        warranty_years=Fraction(2), horizon_years=Fraction(6), km_per_year=Fraction(14_000),
+    )  # fmt: skip
+    wear = WeakPoint("wear", "whole", "", "lamp_out", Weibull(2.5, 15.0), "years", "drawn")
+    findings = Findings({(None, s): Fraction(rng.randint(10, 60), 100) for s in states}, {})
+    shop = Workshop(
+        Catalogue("crowded", terms, levels, {one.id: one for one in work}, {"wear": wear}, {}), ()
+    )
+    return search_of(shop, things_of(findings, shop, Life(9.0))[0])
+
+
+def every_total(search: Search, is_taken: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Expected costs of sets of `crowded` operations, a row each, in plain numbers."""
+    tasks = search.workshop.tasks_at(None)
+    ops = [task.operation for task in tasks]
+    done = np.array([float(o.minutes.usual + o.spoil * (30 + 20)) for o in ops])  # 1 EUR a minute
+    ways = np.array([7.0 * len(search.workshop.open_for([task])) for task in tasks])
+    total = is_taken @ done + np.max(is_taken * ways, axis=1)
+    for thing in search.things:
+        (fault,) = thing.faults
+        cures = np.array([float(o.fixes.get(fault.state, 0)) for o in ops])
+        mend = float(np.min((done + ways)[cures > 0]))
+        later, p = 36 + mend, float(fault.chance)
+        touched = is_taken[:, cures > 0].any(axis=1)
+        miss = np.prod(1 - is_taken * cures, axis=1)
+        early = ever = np.zeros(len(is_taken))
+        is_worn = bool(thing.wear)
+        if is_worn:
+            age = 9 * np.prod(
+                [1 - is_taken[:, i] * float(o.prevents.get("wear", 0)) for i, o in enumerate(ops)],
+                axis=0,
+            )
+            early, ever = (
+                -np.expm1((age / 15) ** 2.5 - ((age + ahead) / 15) ** 2.5) for ahead in (2, 6)
+            )
+        sound = np.where(touched, 1, 1 - p)
+        lost = [
+            np.where(touched, p * miss * (0.9 * mend + 0.1 * (later + good)), p * (later + good))
+            + sound * (early * (later + good) + (ever - early) * later)
+            for good in (45, 27)
+        ]
+        helped = touched | (is_taken[:, [bool(o.prevents) for o in ops]].any(axis=1) & is_worn)
+        total += np.where(helped, lost[0], np.minimum(lost[0], lost[1] + 4))
+    return total
+
+
+def sets_of(count: int) -> NDArray[np.bool_]:
+    return (np.arange(2**count)[:, None] >> np.arange(count) & 1).astype(bool)
+
+
+def test_a_crowded_place_against_every_one_of_its_sets():
+    search = crowded(15)
+    every = sets_of(15)
+    totals = every_total(search, every)
+    tasks = search.workshop.tasks_at(None)
+    best = search.best()
+    assert best is not None
+    found = np.array([task in best.tasks for task in tasks])
+    assert 3 <= found.sum() <= 12
+    assert float(best.total) == pytest.approx(totals.min(), abs=1e-6)
+    assert (every[np.argmin(totals)] == found).all()
+    # made to take something, and kept from something
+    for task, other in pairwise(tasks):
+        column, kept = tasks.index(task), tasks.index(other)
+        allowed = every[:, column] & ~every[:, kept]
+        ruled = search.best({None: Rule(without=frozenset({other}), one_of=frozenset({task}))})
+        assert ruled is not None
+        assert float(ruled.total) == pytest.approx(totals[allowed].min(), abs=1e-6)
+
+
+def test_twenty_operations_are_no_limit():
+    search = crowded(20)
+    tasks = search.workshop.tasks_at(None)
+    best = search.best()
+    assert best is not None
+    found = np.array([task in best.tasks for task in tasks])
+    # each set that differs by up to three operations, and a thousand drawn by chance
+    near = [
+        found ^ one
+        for one in sets_of(20)[
+            [sum(1 << i for i in some) for n in range(4) for some in combinations(range(20), n)]
+        ]
+    ]
+    drawn = np.random.default_rng(20).random((1000, 20)) < 0.4
+    totals = every_total(search, np.array([*near, *drawn]))
+    assert float(best.total) == pytest.approx(totals[0], abs=1e-6)
+    assert totals.min() >= totals[0] - 1e-6
+
+
+def test_more_that_treat_one_thing_than_can_be_looked_at_are_refused():
+    search = crowded(40)
+    with pytest.raises(PlanError, match="operations of the catalogue treat it, and every"):
+        search.best()

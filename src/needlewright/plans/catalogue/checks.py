@@ -9,9 +9,7 @@ from needlewright.plans.catalogue.file_tables import CatalogueTables, LevelTable
 from needlewright.plans.money import currency_named
 
 MOST_LEVELS: Final = 8
-"""Ways of the whole whose every combination is looked at."""
-MOST_ALIKE: Final = 12
-"""Operations of one dial, or of the whole, whose every combination is looked at."""
+"""Levels of the whole, and of a dial, whose every combination is looked at."""
 
 
 def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> None:
@@ -47,13 +45,6 @@ def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> 
             )
     for code, operation in tables.operation.items():
         _refuse_operation(f"{name}: operation.{code}", operation, tables, knowledge)
-    for scope in ("dial", "whole"):
-        count = sum(one.scope == scope for one in tables.operation.values())
-        if count > MOST_ALIKE:
-            raise PlanError(
-                f"{name}: has {count} operations of scope '{scope}'; every combination of them is "
-                f"looked at, so at most {MOST_ALIKE} can be there"
-            )
 
 
 def _refuse_operation(
@@ -97,12 +88,13 @@ def _refuse_levels(name: str, tables: CatalogueTables) -> None:
             f"{name}: levels need one another in a circle ({' -> '.join(circle)}); take one "
             "'needs' out"
         )
-    whole = sum(level.scope == "whole" for level in tables.level.values())
-    if whole > MOST_LEVELS:
-        raise PlanError(
-            f"{name}: has {whole} levels of the whole; every combination of them is looked at, so "
-            f"at most {MOST_LEVELS} can be there"
-        )
+    for scope, of in (("whole", "the whole"), ("dial", "a dial")):
+        count = sum(level.scope == scope for level in tables.level.values())
+        if count > MOST_LEVELS:
+            raise PlanError(
+                f"{name}: has {count} levels of {of}; every combination of them is looked at, so "
+                f"at most {MOST_LEVELS} can be there"
+            )
 
 
 def _refuse_unknown(

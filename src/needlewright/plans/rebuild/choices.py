@@ -9,7 +9,7 @@ from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.money import for_people
 from needlewright.plans.rebuild.findings import LEAST
 from needlewright.plans.rebuild.risks import Thing, words_of
-from needlewright.plans.rebuild.search import Allowed, Costs, Search
+from needlewright.plans.rebuild.search import Costs, Rule, Search
 from needlewright.plans.rebuild.work import Task
 from needlewright.plans.wear.replacement import age_replacement
 
@@ -142,20 +142,16 @@ def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:
     treating = search.losses.treating(thing)
     fitting_new = frozenset(task for task in treating if replaces(task, thing))
 
-    def repaired(tasks: frozenset[Task]) -> bool:
-        return bool(tasks & treating) and not tasks & fitting_new
-
-    def replaced(tasks: frozenset[Task]) -> bool:
-        return bool(tasks & fitting_new)
-
+    ways: tuple[tuple[Choice, Rule], ...] = (
+        ("repair now", Rule(without=fitting_new, one_of=treating - fitting_new)),
+        ("replace now", Rule(one_of=fitting_new)),
+    )
     totals: dict[Choice, Fraction] = {}
-    wide = search.with_every_task(thing)
-    ways: tuple[tuple[Choice, Allowed], ...] = (("repair now", repaired), ("replace now", replaced))
-    for choice, allowed in ways:
-        best = wide.best({thing.place: allowed})
+    for choice, rule in ways:
+        best = search.best({thing.place: rule}) if rule.one_of else None
         if best is not None:
             totals[choice] = best.total
-    left = search.best({thing.place: lambda tasks: not tasks & treating})
+    left = search.best({thing.place: Rule(without=treating)})
     assert left is not None  # the empty set is always there
     total, losses = left.total, search.losses
     at_least = losses.least(thing, frozenset())[0].cost

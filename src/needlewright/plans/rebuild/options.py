@@ -1,8 +1,9 @@
 """The three options a customer is shown, each with what it costs now and is expected to cost."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 from math import sqrt
 from typing import Final, Literal
 
@@ -10,7 +11,7 @@ from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.plans.rebuild.choices import READING_LOW, percent
 from needlewright.plans.rebuild.findings import LEAST, Findings, Place
-from needlewright.plans.rebuild.search import Allowed, Costs, Search
+from needlewright.plans.rebuild.search import Costs, Rule, Search
 from needlewright.plans.rebuild.work import Task
 
 OptionId = Literal["recommended", "only_failed", "everything"]
@@ -110,34 +111,21 @@ def failed_places(findings: Findings) -> dict[Place, tuple[str, ...]]:
 
 def _failed_only(search: Search, findings: Findings) -> frozenset[Task]:
     """What mends it: of the operations that could, those that cost least in the end."""
-    wide, only = search, dict[Place, Allowed]()
-    for place in search.workshop.places:
-        only[place] = _nothing
+    only = {place: Rule(exactly=(frozenset(),)) for place in search.workshop.places}
     for place, states in failed_places(findings).items():
         able = [
             [task for task in search.workshop.tasks_at(place) if task.operation.cures(state)]
             for state in states
         ]
-        able = [some for some in able if some]
-        wide = wide.with_sets(place, able)
-        only[place] = _mending(able)
-    found = wide.best(only)
+        sets = {frozenset(some) for some in product(*(some for some in able if some))}
+        only[place] = Rule(exactly=tuple(sorted(sets, key=_names)))
+    found = search.best(only)
     assert found is not None  # the sets were made for it
     return found.tasks
 
 
-def _nothing(tasks: frozenset[Task]) -> bool:
-    return not tasks
-
-
-def _mending(able: list[list[Task]]) -> Callable[[frozenset[Task]], bool]:
-    """Sets that hold something for every fault, and nothing else."""
-    everything = {task for some in able for task in some}
-
-    def allowed(tasks: frozenset[Task]) -> bool:
-        return tasks <= everything and all(tasks & set(some) for some in able)
-
-    return allowed
+def _names(tasks: frozenset[Task]) -> list[str]:
+    return sorted(task.name for task in tasks)
 
 
 def _replaceable(search: Search) -> frozenset[Task]:
