@@ -73,6 +73,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
         for table in ("sweep", "finding_answer", "opinion", "analysis", "board_pin", "board_photo"):
             connection.execute(f"DROP TABLE {table}")
+        connection.execute("DROP TABLE tick")
         for table in ("burn_in_line", "burn_in_picture", "burn_in"):
             connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX uq_family_version_number")
@@ -99,7 +100,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             ("Ähnlich", 1, None, ""),
             ("ähnlich", 2, None, ""),
         ]
-        made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin")
+        made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin", "tick")
         made += ("burn_in", "burn_in_line", "burn_in_picture")
         for table in ("run", "photo", "sweep", "family_version", *made):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]

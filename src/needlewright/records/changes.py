@@ -40,6 +40,7 @@ from needlewright.records.tables import (
     RunReading,
     StageEvent,
     Sweep,
+    Tick,
 )
 
 JOURNALED: Final[dict[str, type[Base]]] = {
@@ -62,6 +63,7 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         Opinion,
         BoardPhoto,
         BoardPin,
+        Tick,
         BurnIn,
     )
 }

@@ -28,6 +28,7 @@ from needlewright.records.tables import (
     RunPhoto,
     StageEvent,
     Sweep,
+    Tick,
 )
 from needlewright.records.told import put_rows, rows_of
 from needlewright.records.views import EditView, Undone
@@ -156,7 +157,7 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
                 | Opinion()
             ):
                 row.withdrawn_at = one.at
-            case BoardPhoto() | BoardPin():
+            case BoardPhoto() | BoardPin() | Tick():
                 row.withdrawn_at = one.at
 
 

@@ -78,6 +78,10 @@ Law = Literal["us", "local"]
 
 MileageUnit = Literal["km", "mi"]
 
+SheetMark = Literal["done", "note", "out", "in", "reading"]
+"""What a line of a sheet is marked with: done, a note, how many were counted out or in, what was
+read."""
+
 
 def one_of(column: str, words: object) -> str:
     """A CHECK clause: the column holds one of a literal type's words, or nothing."""

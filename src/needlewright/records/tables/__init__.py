@@ -26,6 +26,7 @@ from needlewright.records.tables.shop import (
     ShopSettings,
 )
 from needlewright.records.tables.sweeps import Sweep
+from needlewright.records.tables.ticks import Tick
 
 __all__ = [
     "Analysis",
@@ -59,4 +60,5 @@ __all__ = [
     "ShopSettings",
     "StageEvent",
     "Sweep",
+    "Tick",
 ]

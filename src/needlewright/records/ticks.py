@@ -1,0 +1,391 @@
+"""Ticks, counts and notes on the sheets of the work: the plan's steps, guides, the refit sheet.
+
+Which lines a sheet has is not known here; a line goes by its key, and its words are kept as they
+were when somebody marked it.
+"""
+
+import re
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from math import isfinite
+from typing import Final, cast
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from needlewright.errors import NotThereError, RecordError
+from needlewright.records.changes import Change, change
+from needlewright.records.entries import Entry, Text, checked
+from needlewright.records.find import LARGEST_ID, job_tagged
+from needlewright.records.opening import Shop
+from needlewright.records.tables import Tick
+from needlewright.records.views.ticks import TickView
+from needlewright.records.words import SheetMark
+
+MOST_COUNTED: Final = 999
+MOST_READ: Final = 1_000_000
+MOST_NOTES: Final = 400
+"""Of one job."""
+LONGEST_KEY: Final = 160
+LONGEST_WORDS: Final = 500
+REFIT: Final = "refit"
+_PLAN: Final = re.compile(r"plan:[0-9A-F]{8}")
+_GUIDE: Final = re.compile(r"guide:[A-Za-z0-9_-]{1,60}")
+_IN_JOURNAL: Final = 120
+"""Letters of a line in the journal."""
+_NUMBERS: Final[dict[SheetMark, str]] = {
+    "out": "counted out",
+    "in": "counted in",
+    "reading": "read",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLine:
+    """A line of a sheet.
+
+    Parameters
+    ----------
+    sheet
+        `plan:NUMBER`, `guide:NAME` or `refit`.
+    key
+        Its own on that sheet; the same for the same step of another plan.
+    words
+        What it says, for the record.
+    """
+
+    sheet: str
+    key: str
+    words: str = ""
+
+    @property
+    def said(self) -> str:
+        """What it says, or else its key."""
+        return self.words or self.key
+
+
+class _Noted(Entry):
+    """What is typed of a note."""
+
+    note: Text = ""
+
+
+def plan_sheet(number: str) -> str:
+    """The sheet of a plan's steps, by the plan's number."""
+    return f"plan:{number}"
+
+
+def guide_sheet(name: str) -> str:
+    """The sheet of a guide, by its name."""
+    return f"guide:{name}"
+
+
+def tick(
+    shop: Shop, tag: str, line: SheetLine, by: str | None = None, *, note: str = ""
+) -> TickView:
+    """Tick a box.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    line
+        Of which sheet.
+    by
+        Who did it.
+    note
+        What is to be said with it; on a box that is ticked already it becomes a note of its own.
+
+    Returns
+    -------
+    TickView
+        A box that is ticked already stays with who ticked it first.
+
+    Raises
+    ------
+    RecordError
+        If there is no such job, person or kind of sheet.
+    JobError
+        If the note cannot be used.
+    """
+    said = checked(_Noted, {"note": note}, _where(tag, line)).note
+    with _marking(shop, tag, line, by, f"done: {line.said}") as one:
+        there = _standing(one.session, one.job.id, line, "done")
+        if there is None:
+            return _put(one, line, "done", note=said)
+        if said and said != there.note:
+            _put(one, line, "note", note=said)
+        return _view(there)
+
+
+def untick(shop: Shop, tag: str, line: SheetLine, by: str | None = None) -> bool:
+    """Take a tick off a box.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    line
+        Of which sheet.
+    by
+        Who does it.
+
+    Returns
+    -------
+    bool
+        False: it was not ticked.
+
+    Raises
+    ------
+    RecordError
+        If there is no such job, person or kind of sheet.
+    """
+    with _marking(shop, tag, line, by, "") as one:
+        there = _standing(one.session, one.job.id, line, "done")
+        if there is None:
+            return False
+        one.what = _journal(line.sheet, f"not done: {there.words or line.key}")
+        there.withdrawn_at = one.at
+        return True
+
+
+def write_number(
+    shop: Shop,
+    tag: str,
+    line: SheetLine,
+    by: str | None = None,
+    *,
+    mark: SheetMark,
+    value: float | None,
+) -> TickView | None:
+    """Write how many were counted out or in, or what was read.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    line
+        Of which sheet.
+    by
+        Who counted.
+    mark
+        `out`, `in` or `reading`.
+    value
+        A whole number from 0 to 999, for a reading any from 0 to a million; None: it is written
+        no more.
+
+    Returns
+    -------
+    TickView or None
+        As it now stands; the one before stays on record.
+
+    Raises
+    ------
+    RecordError
+        If the number cannot be, or there is no such job, person or kind of sheet.
+    """
+    _refuse_number(tag, line, mark, value)
+    said = "nothing" if value is None else f"{value:g}"
+    with _marking(shop, tag, line, by, f"{_NUMBERS[mark]} {said}: {line.said}") as one:
+        there = _standing(one.session, one.job.id, line, mark)
+        if there is not None:
+            if there.value == value:
+                return _view(there)
+            there.withdrawn_at = one.at
+        return None if value is None else _put(one, line, mark, value=value)
+
+
+def write_note(shop: Shop, tag: str, line: SheetLine, note: str, by: str | None = None) -> TickView:
+    """Note something at a line, such as one more cracked joint.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    line
+        Of which sheet.
+    note
+        In words.
+    by
+        Who notes it.
+
+    Returns
+    -------
+    TickView
+        The note.
+
+    Raises
+    ------
+    JobError
+        If the note cannot be used.
+    RecordError
+        If it is empty, there are too many, or there is no such job, person or kind of sheet.
+    """
+    where = _where(tag, line)
+    said = checked(_Noted, {"note": note}, where).note
+    if not said:
+        raise RecordError(f"{where}: the note is empty; write what was found")
+    with _marking(shop, tag, line, by, f"note: {said}") as one:
+        notes = [row for row in _rows(one.session, one.job.id, None) if row.mark == "note"]
+        if len(notes) >= MOST_NOTES:
+            raise RecordError(
+                f"{where}: the job has {MOST_NOTES} notes at its steps, which is the most; write "
+                "it into the job's own notes"
+            )
+        return _put(one, line, "note", note=said)
+
+
+def withdraw_note(shop: Shop, tag: str, note_id: int, by: str | None = None) -> None:
+    """Take a note off its line; undo brings it back.
+
+    Raises NotThereError if the job has no such note.
+    """
+    with change(shop, tag, "", by) as one:
+        row = one.session.get(Tick, note_id) if 0 < note_id < LARGEST_ID else None
+        if row is None or (row.job_id, row.mark) != (one.job.id, "note") or row.withdrawn_at:
+            raise NotThereError(f"job {one.job.tag}: has no note {note_id}; open its sheet again")
+        one.what = _journal(row.sheet, f"note taken off: {row.note}")
+        row.withdrawn_at = one.at
+
+
+def ticks_of(shop: Shop, tag: str, sheet: str | None = None) -> tuple[TickView, ...]:
+    """What is ticked, counted and noted.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    sheet
+        One of its sheets; None: all of them.
+
+    Returns
+    -------
+    tuple of TickView
+        In the order in which they were made, without what was taken off.
+
+    Raises
+    ------
+    NotThereError
+        If there is no such job.
+    """
+    with shop.reading() as session:
+        job = job_tagged(session, tag)
+        return tuple(_view(row) for row in _rows(session, job.id, sheet))
+
+
+def sheet_words(sheet: str) -> str:
+    """A sheet as the journal calls it: `rebuild`, `guide reflow`, `refit sheet`."""
+    if sheet == REFIT:
+        return "refit sheet"
+    kind, _, name = sheet.partition(":")
+    return "rebuild" if kind == "plan" else f"guide {name}"
+
+
+def is_of_sheet(what: str, sheet: str) -> bool:
+    """Whether a line of the journal is of a tick, count or note on that sheet."""
+    return what.startswith(f"{sheet_words(sheet)}: ")
+
+
+def _marking(
+    shop: Shop, tag: str, line: SheetLine, by: str | None, what: str
+) -> AbstractContextManager[Change]:
+    """A change at one line of a sheet; refuses a sheet or a key that cannot be."""
+    if not (line.sheet == REFIT or _PLAN.fullmatch(line.sheet) or _GUIDE.fullmatch(line.sheet)):
+        raise RecordError(
+            f"job {tag}: there is no sheet '{line.sheet[:60]}'; expected plan:NUMBER, guide:NAME "
+            "or refit"
+        )
+    if not line.key or len(line.key) > LONGEST_KEY or not line.key.isprintable():
+        raise RecordError(
+            f"{_where(tag, line)}: there is no line '{line.key[:60]}'; expected a key of 1 to "
+            f"{LONGEST_KEY} printable characters"
+        )
+    return change(shop, tag, _journal(line.sheet, what), by)
+
+
+def _where(tag: str, line: SheetLine) -> str:
+    return f"job {tag}, {sheet_words(line.sheet)[:80]}"
+
+
+def _journal(sheet: str, what: str) -> str:
+    line = " ".join(what.split())
+    line = line if len(line) <= _IN_JOURNAL else f"{line[: _IN_JOURNAL - 3]}..."
+    return f"{sheet_words(sheet)}: {line}"
+
+
+def _refuse_number(tag: str, line: SheetLine, mark: SheetMark, value: float | None) -> None:
+    where = _where(tag, line)
+    if mark not in _NUMBERS:
+        raise RecordError(f"{where}: '{mark}' is no number; expected {', '.join(_NUMBERS)}")
+    if value is None:
+        return
+    most, expected = MOST_COUNTED, f"a whole number from 0 to {MOST_COUNTED}"
+    if mark == "reading":
+        most, expected = MOST_READ, f"a number from 0 to {MOST_READ}"
+    is_good = isfinite(value) and 0 <= value <= most
+    if not is_good or (mark != "reading" and value != int(value)):
+        raise RecordError(
+            f"{where}: {line.said}: expected {expected}, found {value:g}; count again"
+        )
+
+
+def _put(
+    one: Change, line: SheetLine, mark: SheetMark, *, note: str = "", value: float | None = None
+) -> TickView:
+    row = Tick(
+        job_id=one.job.id,
+        sheet=line.sheet,
+        key=line.key,
+        mark=mark,
+        value=value,
+        words=" ".join(line.words.split())[:LONGEST_WORDS],
+        note=note,
+        at=one.at,
+        person=one.person,
+    )
+    one.add(row)
+    one.session.flush()
+    return _view(row)
+
+
+def _rows(session: Session, job_id: int, sheet: str | None) -> Sequence[Tick]:
+    query = select(Tick).where(Tick.job_id == job_id, Tick.withdrawn_at.is_(None))
+    if sheet is not None:
+        query = query.where(Tick.sheet == sheet)
+    return session.scalars(query.order_by(Tick.id).options(joinedload(Tick.person))).all()
+
+
+def _standing(session: Session, job_id: int, line: SheetLine, mark: SheetMark) -> Tick | None:
+    query = select(Tick).where(
+        Tick.job_id == job_id,
+        Tick.sheet == line.sheet,
+        Tick.key == line.key,
+        Tick.mark == mark,
+        Tick.withdrawn_at.is_(None),
+    )
+    return session.scalars(query.order_by(Tick.id)).first()
+
+
+def _view(row: Tick) -> TickView:
+    return TickView(
+        id=row.id,
+        sheet=row.sheet,
+        key=row.key,
+        mark=cast("SheetMark", row.mark),
+        value=row.value,
+        words=row.words,
+        note=row.note,
+        by=row.person.name,
+        at=row.at,
+    )
