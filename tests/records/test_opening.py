@@ -74,6 +74,9 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         for table in ("sweep", "finding_answer", "opinion", "analysis", "board_pin", "board_photo"):
             connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP TABLE tick")
+        for table in ("plan_acceptance", "job_plan", "shop_catalogue"):
+            connection.execute(f"DROP TABLE {table}")
+        connection.execute("ALTER TABLE cluster DROP COLUMN built")
         for table in ("burn_in_line", "burn_in_picture", "burn_in"):
             connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX uq_family_version_number")
@@ -101,6 +104,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             ("ähnlich", 2, None, ""),
         ]
         made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin", "tick")
+        made += ("job_plan", "plan_acceptance", "shop_catalogue", "cluster")
         made += ("burn_in", "burn_in_line", "burn_in_picture")
         for table in ("run", "photo", "sweep", "family_version", *made):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]

@@ -67,7 +67,8 @@ def _columns(*cells: str) -> str:
 
 def _head(sheet: JobSheet) -> Iterator[str]:
     variant = f", variant {sheet.variant}" if sheet.variant else ""
-    yield f"{sheet.tag}: {sheet.family}{variant}, serial {sheet.serial or 'none'}"
+    built = f", built {sheet.built}" if sheet.built else ""
+    yield f"{sheet.tag}: {sheet.family}{variant}, serial {sheet.serial or 'none'}{built}"
     yield f"  owner       {sheet.owner or 'not stated'}"
     yield f"  vehicle     {sheet.vehicle or 'not stated'}"
     yield f"  complaint   {sheet.complaint or 'not stated'}"

@@ -44,6 +44,12 @@ Complaint = Annotated[
 Promised = Annotated[str | None, typer.Option(metavar="DAY", help="Promised for, as 2026-03-02.")]
 Serial = Annotated[str | None, typer.Option(metavar="SERIAL", help="The cluster's serial number.")]
 Variant = Annotated[str | None, typer.Option(metavar="ID", help="The family's variant.")]
+Built = Annotated[
+    str | None,
+    typer.Option(
+        metavar="DAY", help="When the cluster was built: 2012, 2012-05 or 2012-05-17, as known."
+    ),
+]
 MaxSpeed = Annotated[
     float | None,
     typer.Option(metavar="SPEED", help="The vehicle's maximum design speed, speedometer's unit."),
@@ -65,6 +71,7 @@ def new(
     family: Annotated[str, typer.Option(metavar="NAME", help="A family the shop keeps.")],
     serial: Serial = None,
     variant: Variant = None,
+    built: Built = None,
     owner: Owner = None,
     contact: Contact = None,
     vehicle: Vehicle = None,
@@ -83,6 +90,7 @@ def new(
     typed = _stated(
         serial=serial,
         variant=variant,
+        built=built,
         owner=owner,
         owner_contact=contact,
         vehicle=vehicle,
@@ -147,6 +155,7 @@ def edit(
     ] = None,
     serial: Serial = None,
     variant: Variant = None,
+    built: Built = None,
     owner: Owner = None,
     contact: Contact = None,
     vehicle: Vehicle = None,
@@ -185,6 +194,7 @@ def edit(
         family=family,
         serial=serial,
         variant=variant,
+        built=built,
         owner=owner,
         owner_contact=contact,
         vehicle=vehicle,

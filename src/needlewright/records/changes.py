@@ -31,9 +31,11 @@ from needlewright.records.tables import (
     FindingAnswer,
     Job,
     JobPhoto,
+    JobPlan,
     Note,
     Opinion,
     Person,
+    PlanAcceptance,
     Received,
     Returned,
     RunPhoto,
@@ -65,6 +67,8 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         BoardPin,
         Tick,
         BurnIn,
+        JobPlan,
+        PlanAcceptance,
     )
 }
 NOT_JOURNALED: Final = {"version", "search"}

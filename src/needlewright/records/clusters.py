@@ -1,6 +1,7 @@
 """Which cluster a job is about."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any, cast
 
 from sqlalchemy import func, select
@@ -13,7 +14,13 @@ from needlewright.records.find import job_tagged
 from needlewright.records.tables import BenchRun, Cluster, FamilyVersion, Job
 
 
-def cluster_for(session: Session, family: str, serial: str | None, variant: str | None) -> Cluster:
+def cluster_for(
+    session: Session,
+    family: str,
+    serial: str | None,
+    variant: str | None,
+    built: str | None = None,
+) -> Cluster:
     """Find the cluster of that serial, or make it.
 
     Parameters
@@ -26,6 +33,8 @@ def cluster_for(session: Session, family: str, serial: str | None, variant: str 
         As on its back; None: it carries none, and every job is about one of its own.
     variant
         Kept where the cluster had none.
+    built
+        When it was; kept where that was not known.
 
     Returns
     -------
@@ -34,11 +43,14 @@ def cluster_for(session: Session, family: str, serial: str | None, variant: str 
     """
     found = _of_serial(session, family, serial)
     if found is None:
-        found = Cluster(family=family, serial=serial, variant=variant)
+        found = Cluster(family=family, serial=serial, variant=variant, built=built)
         session.add(found)
         session.flush()
-    elif found.variant is None:
+        return found
+    if found.variant is None:
         found.variant = variant
+    if found.built is None:
+        found.built = built
     return found
 
 
@@ -69,11 +81,12 @@ def set_cluster(
         job.cluster = other
         job.cluster_id = other.id
         other.variant = variant
+        other.built = other.built or cluster.built
         return
     identity_changes = (cluster.family, cluster.serial) != (family, serial)
     jobs = select(func.count()).select_from(Job).where(Job.cluster_id == cluster.id)
     if identity_changes and session.scalar(jobs) != 1:
-        job.cluster = Cluster(family=family, serial=serial, variant=variant)
+        job.cluster = Cluster(family=family, serial=serial, variant=variant, built=cluster.built)
         session.add(job.cluster)
         session.flush()
         job.cluster_id = job.cluster.id
@@ -141,14 +154,14 @@ def move_to_cluster(
     family
         Name of a kept family, whose newest version the job goes on by; None: as it is.
     changes
-        `serial`, `variant`; what is not named stays.
+        `serial`, `variant`, `built`; what is not named stays.
     seen
         As for `changes.settle`.
 
     Raises
     ------
     RecordError
-        If runs were read by the family as it was.
+        If runs were read by the family as it was, or it was built on a day to come.
     ConflictError
         If somebody else changed the family since.
     """
@@ -167,6 +180,18 @@ def move_to_cluster(
         cast("str | None", changes.get("serial", job.cluster.serial)),
         cast("str | None", changes.get("variant", job.cluster.variant)),
     )
+    if "built" in changes:
+        refuse_built_to_come(job.tag, changes["built"], one.at.astimezone().date())
+        job.cluster.built = changes["built"]
+
+
+def refuse_built_to_come(tag: str, built: str | None, today: date) -> None:
+    """Raise RecordError where a cluster is said to have been built on a day yet to come."""
+    if built is not None and built > today.isoformat()[: len(built)]:
+        raise RecordError(
+            f"job {tag}: built {built} is yet to come ({today} today); correct the year, month or "
+            "day"
+        )
 
 
 def _refuse_read_runs(session: Session, job: Job, version: FamilyVersion) -> None:

@@ -1,6 +1,7 @@
 """What people type, checked at the edge: one sentence for the first thing that is wrong."""
 
 import math
+import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Annotated, Any, Final, TypeVar
@@ -12,6 +13,8 @@ from needlewright.records.words import Law, MileageUnit
 
 LONGEST_TEXT: Final = 2_000
 LONGEST_NAME: Final = 200
+EARLIEST_YEAR: Final = 1900
+_BUILT: Final = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
 EntryT = TypeVar("EntryT", bound="Entry")
 
 
@@ -49,6 +52,14 @@ def _blank(value: Any) -> Any:
     return None if isinstance(value, str) and not value.strip() else value
 
 
+def _built(text: str) -> str:
+    text = text.strip()
+    if not _BUILT.fullmatch(text) or int(text[:4]) < EARLIEST_YEAR:
+        raise ValueError("built")
+    date.fromisoformat((text + "-01-01")[:10])  # a month or day there is
+    return text
+
+
 Text = Annotated[str, Field(max_length=LONGEST_TEXT), AfterValidator(_text)]
 """Any text, also none."""
 Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_some)]
@@ -61,6 +72,11 @@ MaybeText = Annotated[
     Annotated[str, Field(max_length=LONGEST_TEXT), AfterValidator(_text)] | None,
     BeforeValidator(_blank),
 ]
+Built = Annotated[
+    Annotated[str, AfterValidator(_built)] | None,
+    BeforeValidator(lambda value: str(value) if isinstance(value, int) else _blank(value)),
+]
+"""A year, month or day, as exactly as it is known."""
 Texts = list[Annotated[str, Field(max_length=LONGEST_TEXT), AfterValidator(_some)]]
 
 
@@ -92,6 +108,7 @@ class NewJob(Entry):
     """Name of a family the shop keeps."""
     serial: MaybeText = None
     variant: MaybeText = None
+    built: Built = None
     owner: Text = ""
     owner_contact: Text = ""
     vehicle: Text = ""
@@ -111,6 +128,7 @@ class JobEntry(Entry):
     family: Name = ""
     serial: MaybeText = None
     variant: MaybeText = None
+    built: Built = None
     owner: Text = ""
     owner_contact: Text = ""
     vehicle: Text = ""
@@ -193,7 +211,10 @@ class InstrumentEntry(Entry):
 _EXPECTED: Final = {
     "tag": "1 to 40 printable characters",
     "family": "the name of a family",
+    "who": "who accepted, in one line",
+    "how": "how, such as by message or in person, in one line",
     "max_speed": "a number above 0",
+    "built": "a year, month or day from 1900 on, such as 2012, 2012-05 or 2012-05-17",
     "odometer_unit": "'km' or 'mi'",
     "law": "'us' or 'local'",
     "odometer_in": "the mileage, a number of 0 or more",

@@ -8,7 +8,12 @@ from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
 from needlewright.records.changes import change, named, put_settled, refresh_search, settle
-from needlewright.records.clusters import cluster_for, move_to_cluster, returned_job
+from needlewright.records.clusters import (
+    cluster_for,
+    move_to_cluster,
+    refuse_built_to_come,
+    returned_job,
+)
 from needlewright.records.entries import Entry as _Entry
 from needlewright.records.entries import JobEntry, NewJob, Text, checked
 from needlewright.records.families import newest_version
@@ -29,7 +34,7 @@ from needlewright.records.words import DecisionKind, WaitsFor
 
 EDITABLE: Final = tuple(JobEntry.model_fields)
 """Fields `edit_job` takes."""
-_OF_CLUSTER: Final[tuple[str, ...]] = ("serial", "variant")
+_OF_CLUSTER: Final[tuple[str, ...]] = ("serial", "variant", "built")
 WAITS_FOR_WORDS: Final[dict[WaitsFor, str]] = {
     "cluster": "the box to arrive",
     "bench": "a hand at the bench",
@@ -78,7 +83,8 @@ def new_job(shop: Shop, job: NewJob | Mapping[str, Any], by: str | None = None) 
         _refuse_taken_tag(session, entry.tag)
         person = person_named(session, by)
         version = newest_version(session, entry.family)
-        cluster = cluster_for(session, version.name, entry.serial, entry.variant)
+        refuse_built_to_come(entry.tag, entry.built, shop.now().astimezone().date())
+        cluster = cluster_for(session, version.name, entry.serial, entry.variant, entry.built)
         row = Job(
             tag=entry.tag,
             tag_key=name_key(entry.tag),

@@ -88,6 +88,7 @@ def sheet_of(session: Session, job: Job) -> JobSheet:
         family_number=job.family_version.number,
         serial=cluster.serial,
         variant=cluster.variant,
+        built=cluster.built,
         owner=job.owner,
         owner_contact=job.owner_contact,
         vehicle=job.vehicle,

@@ -23,8 +23,10 @@ from needlewright.records.tables import (
     EditValue,
     FindingAnswer,
     JobPhoto,
+    JobPlan,
     Note,
     Opinion,
+    PlanAcceptance,
     RunPhoto,
     StageEvent,
     Sweep,
@@ -158,6 +160,8 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
             ):
                 row.withdrawn_at = one.at
             case BoardPhoto() | BoardPin() | Tick():
+                row.withdrawn_at = one.at
+            case JobPlan() | PlanAcceptance():
                 row.withdrawn_at = one.at
 
 

@@ -16,6 +16,7 @@ from needlewright.records.tables.jobs import (
     StageEvent,
 )
 from needlewright.records.tables.papers import Paper
+from needlewright.records.tables.plans import JobPlan, PlanAcceptance, ShopCatalogue
 from needlewright.records.tables.runs import BenchRun, RunPhoto, RunReading, RunRowTold
 from needlewright.records.tables.shop import (
     FamilyFile,
@@ -47,16 +48,19 @@ __all__ = [
     "Instrument",
     "Job",
     "JobPhoto",
+    "JobPlan",
     "Note",
     "Opinion",
     "Original",
     "Paper",
     "Person",
+    "PlanAcceptance",
     "Received",
     "Returned",
     "RunPhoto",
     "RunReading",
     "RunRowTold",
+    "ShopCatalogue",
     "ShopSettings",
     "StageEvent",
     "Sweep",

@@ -30,6 +30,8 @@ class Cluster(Base):
     family: Mapped[str]
     serial: Mapped[str | None]
     variant: Mapped[str | None]
+    built: Mapped[str | None] = mapped_column(String(10))
+    """When, as exactly as it is known: `2012`, `2012-05` or `2012-05-17`."""
 
     __table_args__ = (
         UniqueConstraint("family", "serial"),

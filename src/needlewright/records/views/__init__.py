@@ -20,6 +20,13 @@ from needlewright.records.views.job import (
     UnitCheckView,
     Visit,
 )
+from needlewright.records.views.plans import (
+    AcceptanceView,
+    CatalogueView,
+    OlderPlanView,
+    PlanView,
+    TakenBackView,
+)
 from needlewright.records.views.runs import (
     PhotoToRead,
     ReadingView,
@@ -38,10 +45,12 @@ from needlewright.records.views.shop import (
 )
 
 __all__ = [
+    "AcceptanceView",
     "AnalysisView",
     "AnswerView",
     "BackupSummary",
     "BoxItemView",
+    "CatalogueView",
     "DecisionView",
     "EditView",
     "FamilyView",
@@ -51,10 +60,12 @@ __all__ = [
     "JobSheet",
     "NoteView",
     "OdometerState",
+    "OlderPlanView",
     "OpinionView",
     "PaperView",
     "PersonView",
     "PhotoToRead",
+    "PlanView",
     "ReadingView",
     "ReceivedView",
     "ReturnedView",
@@ -67,6 +78,7 @@ __all__ = [
     "ShopCheck",
     "StageState",
     "StageView",
+    "TakenBackView",
     "ToldView",
     "Undone",
     "UnitCheckView",

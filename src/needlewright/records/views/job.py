@@ -212,6 +212,8 @@ class JobSheet:
     """Which version of the family the job is worked by, counted from 1."""
     serial: str | None
     variant: str | None
+    built: str | None
+    """When the cluster was: a year, month or day, as exactly as it is known."""
     owner: str
     owner_contact: str
     vehicle: str
