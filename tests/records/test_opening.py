@@ -79,6 +79,8 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         connection.execute("ALTER TABLE cluster DROP COLUMN built")
         for table in ("burn_in_line", "burn_in_picture", "burn_in"):
             connection.execute(f"DROP TABLE {table}")
+        for table in ("stock_move", "stock_batch", "stock_part"):
+            connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP INDEX uq_family_version_number")
         for column in ("name_key", "number", "kept_by", "note"):
             connection.execute(f"ALTER TABLE family_version DROP COLUMN {column}")
@@ -106,6 +108,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin", "tick")
         made += ("job_plan", "plan_acceptance", "shop_catalogue", "cluster")
         made += ("burn_in", "burn_in_line", "burn_in_picture")
+        made += ("stock_part", "stock_batch", "stock_move")
         for table in ("run", "photo", "sweep", "family_version", *made):
             assert clauses(opened.engine)[table] == clauses(_modelled())[table]
 

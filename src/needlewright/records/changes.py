@@ -41,6 +41,7 @@ from needlewright.records.tables import (
     RunPhoto,
     RunReading,
     StageEvent,
+    StockMove,
     Sweep,
     Tick,
 )
@@ -65,6 +66,7 @@ JOURNALED: Final[dict[str, type[Base]]] = {
         Opinion,
         BoardPhoto,
         BoardPin,
+        StockMove,
         Tick,
         BurnIn,
         JobPlan,

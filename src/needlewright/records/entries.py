@@ -226,7 +226,18 @@ _EXPECTED: Final = {
     "number": "a number or code in one line",
     "work_done": "a list of texts",
     "remarks": "a list of texts",
-    **dict.fromkeys(("promised", "day", "notice_day", "due"), "a day such as 2026-03-02"),
+    "code": "a short code in one line, without a slash",
+    "words": "what it is, in one line",
+    "unit": "what is counted, in one line, such as pieces",
+    "mark": "the batch's mark or date code, in one line",
+    "count": "a whole number of pieces",
+    "why": "the reason, in words",
+    "reorder_point": "a whole number of 0 or more, or nothing",
+    "price": "an amount of 0 or more, such as 16.50",
+    "currency": "a code of three letters (ISO 4217), such as EUR",
+    **dict.fromkeys(
+        ("promised", "day", "notice_day", "due", "received_on"), "a day such as 2026-03-02"
+    ),
     **dict.fromkeys(
         ("family_ok", "variant_ok", "face_ok", "connector_ok", "invented", "ticked", "retired"),
         "yes or no (true, false)",

@@ -11,6 +11,7 @@ from needlewright.records.changes import JOURNALED, MADE, Change, change, from_j
 from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.runs import ROWS
+from needlewright.records.stock_rows import taken_back
 from needlewright.records.tables import (
     Analysis,
     Base,
@@ -29,6 +30,7 @@ from needlewright.records.tables import (
     PlanAcceptance,
     RunPhoto,
     StageEvent,
+    StockMove,
     Sweep,
     Tick,
 )
@@ -144,6 +146,8 @@ def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
                         person_id=one.person.id,
                     )
                 )
+            case StockMove():
+                one.add(taken_back(one.session, row, one.at, one.person))
             case RunPhoto():
                 row.shown = False
             case BenchRun() | BurnIn():

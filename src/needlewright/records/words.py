@@ -82,6 +82,10 @@ SheetMark = Literal["done", "note", "out", "in", "reading"]
 """What a line of a sheet is marked with: done, a note, how many were counted out or in, what was
 read."""
 
+StockMoveKind = Literal["received", "used", "given_back", "counted", "scrapped"]
+"""What happens to parts in stock: they come, go into a job, come back out of it, are counted
+otherwise than they stood, or are thrown away."""
+
 
 def one_of(column: str, words: object) -> str:
     """A CHECK clause: the column holds one of a literal type's words, or nothing."""

@@ -26,6 +26,7 @@ from needlewright.records.tables.shop import (
     Person,
     ShopSettings,
 )
+from needlewright.records.tables.stock import StockBatch, StockMove, StockPart
 from needlewright.records.tables.sweeps import Sweep
 from needlewright.records.tables.ticks import Tick
 
@@ -63,6 +64,9 @@ __all__ = [
     "ShopCatalogue",
     "ShopSettings",
     "StageEvent",
+    "StockBatch",
+    "StockMove",
+    "StockPart",
     "Sweep",
     "Tick",
 ]

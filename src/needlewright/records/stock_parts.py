@@ -1,0 +1,183 @@
+"""Parts and deliveries themselves: added, changed, kept no more. How many there are is no field."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from needlewright.errors import ConflictError, NotThereError, RecordError
+from needlewright.records.entries import checked
+from needlewright.records.find import LARGEST_ID
+from needlewright.records.opening import Shop
+from needlewright.records.people import name_key, person_named
+from needlewright.records.stock_entries import BatchEntry, PartEntry, day_or, money_of
+from needlewright.records.stock_rows import part_coded, part_or_none, part_views
+from needlewright.records.tables import Person, StockBatch, StockPart
+from needlewright.records.views.stock import StockPartView
+
+
+def add_part(shop: Shop, typed: Mapping[str, Any], by: str | None = None) -> StockPartView:
+    """Add a part to the stock.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    typed
+        Fields of `stock_entries.PartEntry`; the code and the words at least.
+    by
+        Who does it.
+
+    Returns
+    -------
+    StockPartView
+        With none on hand.
+
+    Raises
+    ------
+    JobError
+        If a field cannot be used.
+    RecordError
+        If there is a part of that code.
+    """
+    entry = part_entry({"code": "", "words": "", **typed}, f"part {typed.get('code', '')}".strip())
+    with shop.writing(f"adding part {entry.code}") as session:
+        row = put_new_part(session, shop, entry, by)
+        return part_views(session, [row])[0]
+
+
+def change_part(
+    shop: Shop,
+    part: str,
+    changes: Mapping[str, Any],
+    by: str | None = None,
+    *,
+    seen: int | None = None,
+) -> StockPartView:
+    """Change what is said of a part; what is not named stays.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    part
+        Its code as it is now.
+    changes
+        Fields of `stock_entries.PartEntry`.
+    by
+        Who does it.
+    seen
+        The part's `version` the person was looking at; None: not compared.
+
+    Returns
+    -------
+    StockPartView
+        As it now is.
+
+    Raises
+    ------
+    ConflictError
+        If somebody else changed it since.
+    JobError
+        If a field cannot be used.
+    RecordError
+        If there is no such part, or another one has the new code.
+    """
+    entry = part_entry(changes, f"part {part}")
+    with shop.writing(f"changing part {part}") as session:
+        row = part_coded(session, part)
+        if seen is not None and seen != row.version:
+            raise ConflictError(
+                f"part {row.code} was changed by {session.get_one(Person, row.person_id).name} "
+                "after you opened it; yours was not saved and theirs stands; look at it and save "
+                "again"
+            )
+        put_part(session, row, entry)
+        row.version += 1
+        row.person_id = person_named(session, by).id
+        session.flush()
+        return part_views(session, [row])[0]
+
+
+def change_batch(
+    shop: Shop, batch_id: int, changes: Mapping[str, Any], by: str | None = None
+) -> StockPartView:
+    """Correct what is said of a delivery: its mark, day, note and price.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    batch_id
+        Its number.
+    changes
+        Fields of `stock_entries.BatchEntry`; what is not named stays.
+    by
+        Who does it.
+
+    Returns
+    -------
+    StockPartView
+        The part it is of.
+
+    Raises
+    ------
+    JobError
+        If a field cannot be used.
+    RecordError
+        If there is no such delivery or person.
+    """
+    entry = checked(BatchEntry, changes, f"batch {batch_id}")
+    with shop.writing("correcting a batch") as session:
+        person_named(session, by)
+        row = session.get(StockBatch, batch_id) if 0 < batch_id < LARGEST_ID else None
+        if row is None:
+            raise NotThereError(f"there is no batch number {batch_id} in stock; open it again")
+        where, stated = f"batch {row.mark}", entry.stated
+        if "received_on" in stated:
+            today = shop.now().astimezone().date()
+            row.received_on = day_or(today, entry.received_on, where)
+        row.mark = entry.mark or (row.received_on.isoformat() if "mark" in stated else row.mark)
+        row.note = stated.get("note", row.note)
+        money = money_of(entry, where, row.price, row.currency)
+        row.price, row.currency = money["price"], money["currency"]
+        session.flush()
+        return part_views(session, [session.get_one(StockPart, row.part_id)])[0]
+
+
+def part_entry(typed: Mapping[str, Any], where: str) -> PartEntry:
+    """Fields of a part, checked one by one; raises JobError."""
+    return checked(PartEntry, typed, where)
+
+
+def put_new_part(session: Session, shop: Shop, entry: PartEntry, by: str | None) -> StockPart:
+    """A row for a part that is new; raises RecordError if its code is taken."""
+    there = part_or_none(session, entry.code)
+    if there is not None:
+        kept = ", and is kept no more" if there.retired else ""
+        raise RecordError(
+            f"part {there.code} ({there.words}) is in stock already{kept}; receive into it, "
+            "change it, or use another code"
+        )
+    row = StockPart(at=shop.now(), person_id=person_named(session, by).id, version=1)
+    row.unit, row.place, row.retired = entry.unit, entry.place, entry.retired
+    put_part(session, row, entry)
+    session.add(row)
+    session.flush()
+    return row
+
+
+def put_part(session: Session, row: StockPart, entry: PartEntry) -> None:
+    """Put what was stated into a part's row; raises RecordError if another one has the code."""
+    stated = entry.stated
+    if "code" in stated:
+        with session.no_autoflush:
+            there = part_or_none(session, entry.code)
+        if there is not None and there is not row:
+            raise RecordError(f"part {there.code} ({there.words}) has this code; use another one")
+        row.code, row.code_key = entry.code, name_key(entry.code)
+    for name in ("words", "unit", "reorder_point", "place", "retired"):
+        if name in stated:
+            setattr(row, name, stated[name])
+    money = money_of(entry, f"part {row.code}", row.price, row.currency)
+    row.price, row.currency = money["price"], money["currency"]
