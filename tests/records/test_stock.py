@@ -212,7 +212,7 @@ def test_parts_are_changed_and_kept_no_more(drawer):
 
 def test_a_batch_is_corrected_but_not_its_count(drawer):
     now = change_batch(drawer, 1, {"mark": "B-07", "received_on": "2026-01-11"}, ANNA)
-    assert [(b.mark, b.received_on, b.on_hand, b.note) for b in now.batches][0] == (
+    assert next((b.mark, b.received_on, b.on_hand, b.note) for b in now.batches) == (
         "B-07",
         date(2026, 1, 11),
         3,

@@ -12,6 +12,7 @@ from needlewright.records.paper_views import papers_of
 from needlewright.records.run_views import run_lines
 from needlewright.records.shop import instrument_view
 from needlewright.records.stage_views import stage_views
+from needlewright.records.stock_rows import used_views
 from needlewright.records.tables import (
     Analysis,
     Decision,
@@ -120,6 +121,7 @@ def sheet_of(session: Session, job: Job) -> JobSheet:
         answers=tuple(answer_view(row) for row in answers_in(session, job.id)),
         analyses=tuple(_analysis_view(row) for row in analyses_in(session, job.id)),
         opinions=opinions_in(session, job.id),
+        parts=used_views(session, [job.id]).get(job.id, ()),
         papers=papers_of(session, [job.id]).get(job.id, ()),
         visits=_visits(session, job),
     )

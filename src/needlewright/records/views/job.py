@@ -7,6 +7,7 @@ from typing import Any, Literal
 from needlewright.records.views.findings import AnalysisView, AnswerView, OpinionView
 from needlewright.records.views.runs import RunLine
 from needlewright.records.views.shop import InstrumentView
+from needlewright.records.views.stock import UsedPartView
 from needlewright.records.words import (
     DecisionKind,
     Law,
@@ -247,6 +248,8 @@ class JobSheet:
     analyses: tuple[AnalysisView, ...]
     opinions: tuple[OpinionView, ...]
     """Oldest first; those that were replaced stay, and say so."""
+    parts: tuple[UsedPartView, ...]
+    """Parts out of stock that are in it, with their batches."""
     papers: tuple[PaperView, ...]
     visits: tuple[Visit, ...]
     """Other jobs of the same cluster, newest first."""
