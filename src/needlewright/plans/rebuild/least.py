@@ -126,8 +126,7 @@ class PlaceCosts:
 
 
 def _cost_of(losses: Losses, tasks: frozenset[Task], things: Sequence[Thing]) -> Fraction:
-    shop = losses.workshop
-    cost = sum((shop.price(task) + shop.spoiling(task) for task in tasks), Fraction(0))
+    cost = sum((losses.workshop.done(task) for task in tasks), Fraction(0))
     return cost + sum((losses.least(thing, tasks)[0].cost for thing in things), Fraction(0))
 
 
@@ -135,9 +134,8 @@ class _Branches:
     """Sets of operations, decided on one after the other, with a bound for what is still open."""
 
     def __init__(self, losses: Losses, order: Sequence[Task], things: Sequence[Thing]) -> None:
-        shop = losses.workshop
         self.order = order
-        self.prices = [float(shop.price(task) + shop.spoiling(task)) for task in order]
+        self.prices = [float(losses.workshop.done(task)) for task in order]
         self.close = CLOSE * (1.0 + float(sum(losses.at_most(thing) for thing in things)))
         self.limit = float("inf")
         able = [[i for i, t in enumerate(order) if thing.treated_by(t)] for thing in things]

@@ -67,6 +67,7 @@ class Losses:
 
     workshop: Workshop
     _mending: dict[tuple[Place, str], Fraction] = field(default_factory=dict)
+    _back: dict[tuple[Place, str, bool], Fraction] = field(default_factory=dict)
     _treating: dict[str, frozenset[Task]] = field(default_factory=dict)
     _least: dict[tuple[str, frozenset[Task]], tuple[Loss, bool]] = field(default_factory=dict)
 
@@ -91,9 +92,12 @@ class Losses:
 
     def coming_back(self, place: Place, state: str, *, told: bool = False) -> Fraction:
         """What a return under warranty costs; less goodwill where the customer was told."""
-        terms = self.workshop.terms
-        goodwill = terms.goodwill * (1 - terms.goodwill_told if told else 1)
-        return 2 * terms.ship_one_way + self.mending(place, state) + goodwill
+        key = (place, state, told)
+        if key not in self._back:
+            terms = self.workshop.terms
+            goodwill = terms.goodwill * (1 - terms.goodwill_told if told else 1)
+            self._back[key] = 2 * terms.ship_one_way + self.mending(place, state) + goodwill
+        return self._back[key]
 
     def failing_later(self, place: Place, state: str) -> Fraction:
         """What a failure after the warranty costs."""

@@ -34,8 +34,9 @@ class Option:
         Which.
     costs
         What it costs now, and is expected to cost.
-    minutes, u_minutes
-        Expected minutes of the work and their standard deviation.
+    minutes, u_minutes, u_together
+        Expected minutes of the work, and their standard deviation where each piece varies by
+        itself, and where all vary together (correlation 1), which is the most it can be.
     cautions
         What must be said with it.
     left
@@ -46,6 +47,7 @@ class Option:
     costs: Costs
     minutes: Fraction
     u_minutes: float
+    u_together: float
     cautions: tuple[str, ...]
     left: tuple[str, ...]
 
@@ -158,6 +160,7 @@ def _option(
         costs=costs,
         minutes=sum((one.mean for one in spreads), Fraction(0)),
         u_minutes=sqrt(float(sum((one.variance for one in spreads), Fraction(0)))),
+        u_together=sum(sqrt(float(one.variance)) for one in spreads),
         cautions=cautions,
         left=tuple(
             thing.name

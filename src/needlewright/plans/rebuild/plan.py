@@ -3,18 +3,25 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Final
 
 from needlewright.errors import PlanError
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.plans.catalogue.model import Catalogue, Need, Terms
+from needlewright.plans.rebuild.assumed import Assumed
 from needlewright.plans.rebuild.choices import Decision, decisions_of, percent
 from needlewright.plans.rebuild.findings import LEAST, Findings
 from needlewright.plans.rebuild.options import Option, OptionId, options_of
 from needlewright.plans.rebuild.risks import Life, things_of
 from needlewright.plans.rebuild.search import search_of
 from needlewright.plans.rebuild.steps import PlanStep, parts_of, steps_of
+from needlewright.plans.rebuild.switches import Switch, switches_of
 from needlewright.plans.rebuild.work import Workshop
+
+NOT_DISCOUNTED: Final = (
+    "what is paid in later years counts in full: nothing is discounted, and prices stay as they are"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +50,10 @@ class Plan:
         Of dials, as they stand in the sentences.
     vehicle
         Sentences on what may be wrong outside the cluster.
+    switches
+        Assumptions that are nearest to changing the recommendation.
     notes
-        What was assumed or left out.
+        What was assumed or left out, and the sentences of the switches.
     """
 
     family: str
@@ -57,6 +66,7 @@ class Plan:
     operations: dict[OptionId, dict[str, str]]
     names: Mapping[str, str]
     vehicle: tuple[str, ...]
+    switches: tuple[Switch, ...]
     notes: tuple[str, ...]
 
     def option(self, which: OptionId) -> Option:
@@ -109,6 +119,7 @@ def plan_of(
     options = options_of(search, findings, family, knowledge)
     speedometers = [dial.id for dial in family.dials if dial.is_speedometer]
     decisions = decisions_of(search, options[0].costs, knowledge, speedometers)
+    switches = switches_of(Assumed(findings, shop, life, knowledge))
     return Plan(
         family=family.name,
         terms=catalogue.terms,
@@ -123,7 +134,17 @@ def plan_of(
         },
         names=shop.names,
         vehicle=_outside(findings, knowledge, shop),
-        notes=notes,
+        switches=switches,
+        notes=(*(one.words for one in switches), _spread(options[0]), NOT_DISCOUNTED, *notes),
+    )
+
+
+def _spread(option: Option) -> str:
+    """How far the minutes may be off, and what that takes for granted."""
+    return (
+        f"the work takes {float(option.minutes):.0f} minutes within {option.u_minutes:.0f} (one "
+        "standard deviation) where every step is slow or quick by itself, and within "
+        f"{option.u_together:.0f} where all of them are together"
     )
 
 

@@ -244,4 +244,4 @@ def search_of(workshop: Workshop, things: Sequence[Thing]) -> Search:
 
 def _could_pay(losses: Losses, task: Task, things: Sequence[Thing]) -> bool:
     saved = sum((losses.at_most(thing) for thing in things if thing.treated_by(task)), ZERO)
-    return losses.workshop.price(task) + losses.workshop.spoiling(task) < saved
+    return losses.workshop.done(task) < saved

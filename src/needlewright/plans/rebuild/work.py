@@ -35,6 +35,7 @@ class Workshop:
     """Of dials, for sentences; a dial without one goes by its id."""
     _opened: dict[Task, frozenset[LevelAt]] = field(default_factory=dict)
     _costs: dict[frozenset[LevelAt], Fraction] = field(default_factory=dict)
+    _done: dict[Task, Fraction] = field(default_factory=dict)
 
     def named(self, words: str, place: Place) -> str:
         """Words of the catalogue with their dial put in."""
@@ -124,10 +125,15 @@ class Workshop:
         one = task.operation
         return one.spoil * (self.terms.labour(one.spoil_minutes) + one.spoil_cost)
 
+    def done(self, task: Task) -> Fraction:
+        """Its labour, parts and what it may spoil, everything being open."""
+        if task not in self._done:
+            self._done[task] = self.price(task) + self.spoiling(task)
+        return self._done[task]
+
     def alone(self, task: Task) -> Fraction:
         """What a task costs by itself: opening, labour, parts, and what it may spoil."""
-        opened = self.opening_cost(self.open_for([task]))
-        return opened + self.price(task) + self.spoiling(task)
+        return self.opening_cost(self.open_for([task])) + self.done(task)
 
     def bases(self) -> tuple[frozenset[LevelAt], ...]:
         """Every way the whole can stand open, the least open first."""

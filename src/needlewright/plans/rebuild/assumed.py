@@ -1,0 +1,84 @@
+"""What a plan is made of, so that it can be made once more with another assumption."""
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from needlewright.findings.troubleshooting.model import Knowledge, code_of
+from needlewright.plans.rebuild.findings import Findings, Place
+from needlewright.plans.rebuild.risks import Life, things_of
+from needlewright.plans.rebuild.search import Search, search_of
+from needlewright.plans.rebuild.work import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """What a plan is made of, so that it can be made again with something else.
+
+    Parameters
+    ----------
+    findings, workshop, life
+        As the plan has them.
+    knowledge
+        Words for causes.
+    """
+
+    findings: Findings
+    workshop: Workshop
+    life: Life
+    knowledge: Knowledge
+
+    def search(
+        self,
+        *,
+        return_times: Fraction = Fraction(1),
+        horizon: Fraction | None = None,
+        fault: tuple[Place, str, Fraction] | None = None,
+    ) -> Search:
+        """Look again.
+
+        Parameters
+        ----------
+        return_times
+            Times what shipping and goodwill are taken to cost.
+        horizon
+            Years; None: as they are.
+        fault
+            A place, a fault's code and its probability, split among its parts as it was.
+
+        Returns
+        -------
+        Search
+            Of the same cluster.
+        """
+        terms = self.workshop.terms
+        terms = replace(
+            terms,
+            ship_one_way=terms.ship_one_way * return_times,
+            goodwill=terms.goodwill * return_times,
+            horizon_years=terms.horizon_years if horizon is None else horizon,
+        )
+        shop = self.workshop
+        shop = Workshop(replace(shop.catalogue, terms=terms), shop.dials, shop.names)
+        findings = self.findings if fault is None else self._with(*fault)
+        return search_of(shop, things_of(findings, shop, self.life)[0])
+
+    def _with(self, place: Place, code: str, chance: Fraction) -> Findings:
+        before = self.chance(place, code)
+        states = {
+            at: p * chance / before if at[0] == place and code_of(at[1]) == code else p
+            for at, p in self.findings.states.items()
+        }
+        return replace(self.findings, states=states)
+
+    def chance(self, place: Place, code: str) -> Fraction:
+        """Of a fault, in whichever part."""
+        some = self.findings.of_place(place).items()
+        return sum((p for state, p in some if code_of(state) == code), Fraction(0))
+
+    def room(self, place: Place, code: str) -> Fraction:
+        """How probable a fault could be at most: the causes of a dial exclude one another."""
+        if place is None:
+            return Fraction(1)
+        others = sum(self.findings.of_place(place).values()) - self.chance(place, code)
+        others += sum(p for at, p in self.findings.vehicle.items() if at[0] == place)
+        return max(1 - others, self.chance(place, code))
