@@ -75,8 +75,10 @@ CANNOT_BE_USED = {
     "run": "the family, the table or a photo cannot be used, or they contradict each other; "
     "nothing is written",
     "needles": "the family or the run cannot be used",
-    "needle-set press": "the family, the run or a table of pressed needles cannot be used, or no "
-    "dial of the run says anything: none at rest after homing, every row on a stop",
+    "needle-set run": "the cluster has not been received, or the table or a photo cannot be used",
+    "needle-set press": "the family, the job, the run or a table of pressed needles cannot be "
+    "used, the job has no run of new movements, or no dial of the run says anything: none at rest "
+    "after homing, every row on a stop",
     "needle-set height": "a length, a limit or the document of a calibration cannot be used, or "
     "the lengths do not go together. No gauge that keeps every limit is an answer, and the code "
     "is 0",
@@ -198,6 +200,7 @@ SHARED = {
 
 SAME = {f"jobs {name}": shared for shared, names in SHARED.items() for name in names} | {
     "jobs needles": "needles",
+    "needle-set run": "job-run",
     "shop set": "shop-show",
     "restore": "backup",
     **dict.fromkeys((f"sums {name}" for name in names()), "sums-answer"),

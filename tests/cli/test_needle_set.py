@@ -7,14 +7,16 @@ import jsonschema
 import pytest
 
 from needlewright.cli.main import run
-from needlewright.composing.pressed_needles import pressed_line
+from needlewright.composing.pressed_needles import PressedOnto, pressed_line, pressed_onto_line
 from needlewright.plans.pressing.hand import PressedNeedle, hand_spread
 from needlewright.readings.run_csv import write_run
 from needlewright.readings.runs import Run
 from needlewright.records.families import keep_family
+from needlewright.records.intake import receive
 from needlewright.records.jobs import edit_job, new_job
 from needlewright.records.opening import open_shop
 from needlewright.records.shop import add_person
+from needlewright.records.stages import finish_stage
 from readings.drawn_runs import DATA, FAMILY, drawn_run
 
 FOLDER = str(DATA / "families" / "fam-job")
@@ -194,3 +196,54 @@ def test_a_file_that_is_no_calibration_is_said(capsys, tmp_path):
     code, _, err = call(capsys, *words, "--calibrated", str(wrong))
     assert code == 1
     assert "the height of 'speed' was not told: too few photos" in err
+
+
+def test_a_jobs_run_of_new_movements_is_kept_planned_and_followed(capsys, left, tmp_path):
+    place = str(tmp_path / "shop")
+    with open_shop(Path(place)) as shop:
+        add_person(shop, "R. Example")
+        keep_family(shop, Path(FOLDER))
+        new_job(shop, {"tag": "EX-1", "family": FAMILY.name, "serial": "INVENTED-1"})
+        whole = {f"{what}_ok": True for what in ("family", "variant", "face", "connector")}
+        ticked = [{"what": "cluster", "ticked": True}]
+        receive(
+            shop, "EX-1", {"sender": "A. Sample", "condition": "new", "contents": ticked,
+                           "odometer_in": 771627, **whole},
+        )  # fmt: skip
+        finish_stage(shop, "EX-1", "received")
+    words = ("needle-set", "press", "--job", "EX-1", "--shop", place)
+    code, _, err = call(capsys, *words)
+    assert code == 1
+    assert "job EX-1: there is no run of its new movements" in err
+    more = ("--typed", str(left), "--shop", place, "--json")
+    code, out, err = call(capsys, "needle-set", "run", "EX-1", *more)
+    assert (code, err) == (0, "")
+    kept = json.loads(out)
+    valid(kept, "job-run")
+    assert (kept["sheet"]["side"], kept["sheet"]["name"]) == ("other", "check")
+    before = json.loads(call(capsys, *words, "--json")[1])
+    valid(before, "needle-set-press")
+    assert (before["job"], before["run"]) == ("EX-1", "check")
+    chance = 1.0
+    for one in before["dials"].values():
+        chance *= one["expected"]["pass"]
+        assert one["pressed"] is None
+    assert before["expected_pass_of_all"] == pytest.approx(chance, abs=1e-3)
+    aim = before["dials"]["engine"]["press"]
+    needle = PressedOnto(
+        "engine", "check", aim["drive_to"], aim["approach"], aim["press_deg"],
+        aim["press_deg"] + 0.3, 0.1, 1.98,
+    )  # fmt: skip
+    with open_shop(Path(place)) as shop:
+        edit_job(shop, "EX-1", {"work_done": [pressed_onto_line(needle, "x1000 r/min")]})
+    after = json.loads(call(capsys, *words, "--json", "--run", "check")[1])
+    valid(after, "needle-set-press")
+    came = after["dials"]["engine"]["pressed"]
+    assert came["achieved_deg"] - came["intended_deg"] == pytest.approx(0.3, abs=0.011)
+    assert abs(came["pass"] - came["pass_by_trials"]) < 5 * came["u_pass_by_trials"]
+    out = call(capsys, *words, "--dial", "engine")[1]
+    assert "pressed: reached " in out
+    assert "; all dials pass: " in out
+    code, _, err = call(capsys, *words, "--family", FOLDER)
+    assert (code, "--job: goes without a file" in err) == (2, True)
+    assert call(capsys, "needle-set", "press", str(left))[0] == 2

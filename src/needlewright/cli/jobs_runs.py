@@ -67,7 +67,7 @@ def bench(
 ) -> None:
     """Keep and read the run as found; Bench check is finished when nothing is missing."""
     with shop_at(shop) as opened:
-        run_id = _take_in(
+        run_id = take_in(
             opened, tag, "found", photos, commands, typed=typed, any_order=any_order, by=by
         )
         show_and_finish(opened, tag, run_id, by, as_json)
@@ -86,7 +86,7 @@ def final(
 ) -> None:
     """Keep and read the run as left; Final check is finished when nothing is missing."""
     with shop_at(shop) as opened:
-        run_id = _take_in(
+        run_id = take_in(
             opened, tag, "left", photos, commands, typed=typed, any_order=any_order, by=by
         )
         show_and_finish(opened, tag, run_id, by, as_json)
@@ -143,7 +143,7 @@ def set_aside(
         show(opened, tag, run_id, as_json)
 
 
-def _take_in(
+def take_in(
     shop: Shop,
     tag: str,
     side: RunSide,

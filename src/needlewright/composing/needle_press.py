@@ -9,6 +9,7 @@ from needlewright.errors import RunError
 from needlewright.families.model import Dial, Family
 from needlewright.findings.wording import share_words
 from needlewright.plans.pressing.hand import HandSpread
+from needlewright.plans.pressing.landed import Landed, chance_of_all
 from needlewright.plans.pressing.press import Press, plan_press
 from needlewright.proofs.verdicts import rule_of
 from needlewright.readings.runs import Run
@@ -106,7 +107,7 @@ def press_lines(one: DialPress) -> tuple[str, ...]:
     press, dial = one.press, one.dial
     lines = []
     if press.verdict == "press":
-        lines += [_order_line(dial, press), _room_line(dial, press), _rest_line(press)]
+        lines += [_order_line(dial, press), _room_line(dial, press), _rest_line(dial, press)]
         lines.append(_chance_line(press))
     else:
         lines.append(
@@ -126,8 +127,9 @@ def _order_line(dial: Dial, press: Press) -> str:
         else f"{abs(at.above_mark_deg):.1f}° = {tips:.1f} tip widths {side} the {at.mark:g} mark"
     )
     came = "from below" if at.approach == "up" else "from above"
+    home = "home, " if dial.movement.kind == "stepper" else ""
     return (
-        f"home, drive {press.dial} to {at.value:g} {unit} {came}, press at {at.press_value:.4g} "
+        f"{home}drive {press.dial} to {at.value:g} {unit} {came}, press at {at.press_value:.4g} "
         f"{unit}: {off}"
     )
 
@@ -153,7 +155,7 @@ def _room(dial: Dial, room_deg: float) -> str:
     return f"{room_deg:.1f}° = {tips:.1f} tip widths = {graduations:.2f} graduations"
 
 
-def _rest_line(press: Press) -> str:
+def _rest_line(dial: Dial, press: Press) -> str:
     aimed = (
         "follows its programme"
         if press.aimed == "programme"
@@ -161,7 +163,7 @@ def _rest_line(press: Press) -> str:
         "programme at most"
     )
     if press.rest_deg is None:
-        return f"{aimed}; rests on its pin"
+        return f"{aimed}; rests {'on its pin' if dial.rest_pin else 'where it is left'}"
     return f"{aimed}; rests at {press.rest_deg:.1f}°"
 
 
@@ -183,9 +185,36 @@ def _chance_line(press: Press) -> str:
     )
 
 
-def press_document(found: Sequence[DialPress], hand: HandSpread) -> dict[str, Any]:
-    """The JSON document of `needlewright needle-set press --json`."""
+def press_document(
+    found: Sequence[DialPress],
+    hand: HandSpread,
+    set_already: Mapping[str, Landed] | None = None,
+    run: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
+    """The JSON document of `needlewright needle-set press --json`.
+
+    Parameters
+    ----------
+    found
+        Dial by dial.
+    hand
+        How truly a hand presses.
+    set_already
+        Needles of the job that were pressed on, by dial.
+    run
+        Job and name of the stored run; None: the run came as a file.
+
+    Returns
+    -------
+    dict
+        For JSON.
+    """
+    chances = [one.press.pass_probability for one in found if one.press is not None]
+    done = set_already or {}
     return {
+        "job": None if run is None else run["job"],
+        "run": None if run is None else run["run"],
+        "expected_pass_of_all": _rounded(chance_of_all(chances)) if chances else None,
         "hand": {
             "sd_tip_widths": _rounded(hand.sd_tips),
             "u_sd_tip_widths": _rounded(hand.u_tips),
@@ -193,7 +222,10 @@ def press_document(found: Sequence[DialPress], hand: HandSpread) -> dict[str, An
             "needles": hand.count,
             "is_default": hand.is_default,
         },
-        "dials": {one.dial.id: _dial_document(one) for one in found},
+        "dials": {
+            one.dial.id: _dial_document(one) | {"pressed": _landed_document(done.get(one.dial.id))}
+            for one in found
+        },
         "cautions": list(CAUTIONS),
     }
 
@@ -232,6 +264,24 @@ def _dial_document(one: DialPress) -> dict[str, Any]:
             "margin": None if press.margin is None else _rounded(press.margin.size),
             "programme_off_deg": _rounded(press.programme_off_deg),
         },
+    }
+
+
+def _landed_document(one: Landed | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    return {
+        "intended_deg": _rounded(one.press.reference.press_deg),
+        "achieved_deg": _rounded(one.achieved_deg),
+        "u_achieved_deg": _rounded(one.u_deg),
+        "off_deg": _rounded(one.off_deg),
+        "slipped": one.slipped,
+        "pass": _rounded(one.pass_probability),
+        "pass_by_trials": _rounded(one.trialled.probability),
+        "u_pass_by_trials": _rounded(one.trialled.u_probability),
+        "without_doubt": _rounded(one.no_doubt_probability),
+        "reads_low": _rounded(one.low_probability),
+        "advice": one.advice,
     }
 
 

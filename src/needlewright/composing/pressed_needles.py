@@ -1,4 +1,4 @@
-"""Needles set under the live picture, as a line of work done that is read back.
+"""Needles set or pressed, as a line of work done that is read back.
 
 What was intended and what came of it stands on the job in one fixed form, so that a shop's own
 needles teach how truly its hands press, and the certificate says the same.
@@ -6,18 +6,43 @@ needles teach how truly its hands press, and the certificate says the same.
 
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Final
 
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle
+from needlewright.readings.runs import Approach
 from needlewright.records.opening import Shop
-from needlewright.records.sheet import job_sheet
-from needlewright.records.shelf import FARTHEST, shelf
+from needlewright.records.work_done import work_done_of_all
+from needlewright.rules.decision import COVERAGE_K
 
-_TURN: Final = r"([+\-]\d+\.\d+)°"
+_DEG: Final = r"([+\-]?\d+\.\d+)°"
 _LINE: Final = re.compile(
-    rf"^(?P<dial>[^:]+): needle set at .*, intended {_TURN}, achieved {_TURN}, "
-    r"tip (\d+\.\d+)°$"
+    rf"^(?P<dial>[^:]+): needle (?:set|pressed) at .*, intended {_DEG}, achieved {_DEG}"
+    r"(?: ± \d+\.\d+°)?, tip (\d+\.\d+)°$"
 )
+_PRESSED: Final = re.compile(
+    r"^(?P<dial>[^:]+): needle pressed at (?P<value>[+\-]?\d+(?:\.\d+)?(?:e[+\-]\d+)?) .*? "
+    rf"(?P<way>from below|from above) after run (?P<run>.+), intended {_DEG}, "
+    rf"achieved {_DEG} ± (\d+\.\d+)°, tip \d+\.\d+°$"
+)
+_WAYS: Final[dict[str, Approach]] = {"from below": "up", "from above": "down"}
+
+
+@dataclass(frozen=True, slots=True)
+class PressedOnto:
+    """A needle that was pressed onto a new movement; angles on the face, positive clockwise."""
+
+    dial: str
+    run: str
+    """Name of the movement's own run, by which it was aimed."""
+    value: float
+    """What the movement was told, in the dial's unit."""
+    approach: Approach
+    intended_deg: float
+    achieved_deg: float
+    u_deg: float
+    """Standard uncertainty (k = 1) of the achieved angle."""
+    tip_deg: float
 
 
 def pressed_line(one: PressedNeedle, told: str) -> str:
@@ -38,6 +63,30 @@ def pressed_line(one: PressedNeedle, told: str) -> str:
     return (
         f"{one.dial}: needle set at {told}, intended {one.intended_deg:+.2f}°, achieved "
         f"{one.achieved_deg:+.2f}°, tip {one.tip_deg:.2f}°"
+    )
+
+
+def pressed_onto_line(one: PressedOnto, unit: str) -> str:
+    """A needle that was pressed onto a new movement, as work done.
+
+    Parameters
+    ----------
+    one
+        The needle.
+    unit
+        Of its dial, for people.
+
+    Returns
+    -------
+    str
+        `speed: needle pressed at 80 km/h from below after run check, intended +12.40°, achieved
+        +12.31° ± 0.24°, tip 1.77°`.
+    """
+    way = "from below" if one.approach == "up" else "from above"
+    return (
+        f"{one.dial}: needle pressed at {one.value:g} {unit} {way} after run {one.run}, intended "
+        f"{one.intended_deg:+.2f}°, achieved {one.achieved_deg:+.2f}° ± "
+        f"{COVERAGE_K * one.u_deg:.2f}°, tip {one.tip_deg:.2f}°"
     )
 
 
@@ -68,9 +117,35 @@ def pressed_in(lines: Iterable[str]) -> tuple[PressedNeedle, ...]:
     return tuple(found)
 
 
+def pressed_onto(lines: Iterable[str], run: str) -> dict[str, PressedOnto]:
+    """The needles that were pressed on by a run, the last pressing of each.
+
+    Parameters
+    ----------
+    lines
+        Work done of one job, in the order it was written.
+    run
+        Name of the movements' own run.
+
+    Returns
+    -------
+    dict
+        By dial.
+    """
+    found = {}
+    for line in lines:
+        read = _PRESSED.match(line)
+        if read is None or read["run"] != run:
+            continue
+        intended, achieved, expanded = (float(part) for part in read.groups()[4:])
+        tip = float(line.rpartition("tip ")[2].rstrip("°"))
+        found[read["dial"]] = PressedOnto(
+            read["dial"], run, float(read["value"]), _WAYS[read["way"]], intended, achieved,
+            expanded / COVERAGE_K, tip,
+        )  # fmt: skip
+    return found
+
+
 def shop_pressed(shop: Shop) -> tuple[PressedNeedle, ...]:
-    """Every needle a shop has set under the live picture, job by job."""
-    found: list[PressedNeedle] = []
-    for line in shelf(shop, returned=True, limit=FARTHEST).lines:
-        found += pressed_in(job_sheet(shop, line.tag).work_done)
-    return tuple(found)
+    """Every needle a shop has set under the live picture or pressed on, job by job."""
+    return tuple(one for _, lines in work_done_of_all(shop) for one in pressed_in(lines))

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from needlewright.families.model import Dial
 from needlewright.plans.margins import RuledRow, value_beyond
@@ -10,6 +11,9 @@ from needlewright.plans.rigidity import check_rigidity, describe
 from needlewright.plans.seat import SeatFit
 from needlewright.readings.runs import RunRow
 from needlewright.rules.model import Rule
+
+FEW: Final = 3
+"""Fewer free rows cannot show a line, a step or play (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,8 @@ class SeenMovement:
     fit: SeatFit
     ruled: Sequence[RuledRow]
     rule: Rule | None
+    pinned: int = 0
+    """Rows whose needle lay on the pin and will not once it is pressed on."""
 
 
 def _missing_points(seen: SeenMovement, turn_deg: float) -> tuple[float, ...]:
@@ -71,8 +77,26 @@ def doubts_of(seen: SeenMovement, turn_deg: float, reference: Reference) -> tupl
         )
     if len({row.row.approach for row in fit.used if not row.on_stop} & {"up", "down"}) < 2:
         said.append("the run came from one side only, so play would not be seen")
+    free = sum(not row.on_stop for row in fit.used)
+    if free < FEW:
+        said.append(
+            f"only {free} row{'s' if free > 1 else ''} of the run stand{'s' if free == 1 else ''} "
+            "free of a stop, so a movement that is bent or slips would not be seen; "
+            "drive it to more values"
+        )
+    if dial.movement.kind != "stepper" and not any(row.approach == "rest" for row in seen.rows):
+        said.append(
+            "without power this movement rests wherever it is left, and the run has no row at "
+            "rest, so nothing is expected of its rest"
+        )
     if not reference.is_representative:
         said.append("the row pressed at lies off the others; add rows, or choose another value")
+    if seen.pinned:
+        said.append(
+            f"in {seen.pinned} row{'s' if seen.pinned > 1 else ''} the run's needle lay on the pin "
+            "where the pressed one will hang free, so what it shows there is taken from the "
+            "programme; push it on further up and take the run again to see it"
+        )
     if dial.rest_pin:
         said.append(
             f"with its needle on, the movement homes against the pin and counts from there, so a "

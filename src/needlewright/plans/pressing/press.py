@@ -17,6 +17,7 @@ from needlewright.plans.pressing.chance import (
 )
 from needlewright.plans.pressing.doubts import SeenMovement, doubts_of
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
+from needlewright.plans.pressing.pinned import off_the_pin
 from needlewright.plans.pressing.reference import Reference, choose_reference
 from needlewright.plans.pressing.windows import (
     Window,
@@ -56,7 +57,7 @@ class Press:
     programme_off_deg: float
     """Largest distance of a row from the programme at the aim."""
     rest_deg: float | None
-    """Where the needle will rest; None: on its pin."""
+    """Where the needle will rest; None: on its pin, or the run has no row at rest."""
     pass_probability: float
     """That every row of the final check conforms."""
     trialled: Trialled
@@ -69,6 +70,12 @@ class Press:
     rows: int
     doubts: tuple[str, ...]
     """What speaks against pressing yet."""
+    rise_deg: float
+    """`turn_deg` up the scale."""
+    judged: tuple[Window, ...]
+    """Of the final check, row by row."""
+    low: tuple[Window, ...]
+    """Of a speedometer, where it does not read low; empty for any other dial."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,8 +141,8 @@ def plan_press(
     fit = fit_seat(dial, errors)
     if fit is None:
         raise RunError(_nothing_free(dial, rows))
-    ruled = ruled_rows(dial, errors, rule)
-    seen = SeenMovement(dial, rows, fit, ruled, rule)
+    expected, free, pinned = off_the_pin(dial, rows, errors, fit.seat_deg)
+    seen = SeenMovement(dial, expected, fit, ruled_rows(dial, free, rule), rule, pinned)
     spread_deg = hand.planned_tips * tip_deg(dial)
     for _ in range(_PASSES):
         aim = _aim(seen, spread_deg)
@@ -145,6 +152,8 @@ def plan_press(
 
 
 def _require_homed(dial: Dial, rows: Sequence[RunRow]) -> None:
+    if dial.movement.kind != "stepper":  # nothing to home: its field alone says where it points
+        return
     if not any(row.approach == "rest" and row.angle_deg is not None for row in rows):
         raise RunError(
             f"dial '{dial.id}': no row at rest after homing (approach 'rest', with an angle); home "
@@ -214,6 +223,9 @@ def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpre
         hand=hand,
         rows=len(seen.fit.used),
         doubts=doubts_of(seen, turn_deg, reference),
+        rise_deg=rise,
+        judged=limits.judged,
+        low=limits.low,
     )
 
 
@@ -222,4 +234,4 @@ def _rest_deg(dial: Dial, rows: Sequence[RunRow], turn_deg: float) -> float | No
     if dial.rest_pin:
         return None
     stood = [row.angle_deg for row in rows if row.approach == "rest" and row.angle_deg is not None]
-    return stood[-1] + turn_deg
+    return stood[-1] + turn_deg if stood else None

@@ -42,10 +42,17 @@ class Reference:
     """The printed mark nearest to it."""
     above_mark_deg: float
     """How far up the scale from that mark, negative below."""
-    spread_deg: float
-    """Standard deviation of what all rows share: hand, movement and reading at this value."""
+    hand_deg: float
+    """Standard deviation of where the hand lands about the aim."""
+    seen_deg: float
+    """Standard deviation of the movement's place and of the run's reading at this value."""
     is_representative: bool
     """Whether its row lies where the others say."""
+
+    @property
+    def spread_deg(self) -> float:
+        """Standard deviation of what all rows share: hand, movement and reading at this value."""
+        return hypot(self.hand_deg, self.seen_deg)
 
 
 def marks_of(dial: Dial) -> tuple[float, ...]:
@@ -181,11 +188,7 @@ def _candidate(
         press_value=dial.scale.value_at(press_deg),
         mark=mark,
         above_mark_deg=above_deg,
-        spread_deg=hypot(
-            hand.planned_tips * tip_deg(dial),
-            AIM_SHARE * above_deg,
-            dial.movement.repeatability_deg,
-            one.u_seen_deg,
-        ),
+        hand_deg=hypot(hand.planned_tips * tip_deg(dial), AIM_SHARE * above_deg),
+        seen_deg=hypot(dial.movement.repeatability_deg, one.u_seen_deg),
         is_representative=abs(one.error_deg - fit.seat_deg) <= COVERAGE_K * one.u_deg,
     )

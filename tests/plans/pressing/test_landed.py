@@ -1,0 +1,167 @@
+"""What a pressed needle has come to: drawn hands, closed forms, slips, pins and too few rows."""
+
+from dataclasses import replace
+from math import hypot
+from typing import Final
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from needlewright.families.model import Dial
+from needlewright.plans.pressing.hand import HandSpread
+from needlewright.plans.pressing.landed import WORTH, chance_of_all, landed
+from needlewright.plans.pressing.press import Press, plan_press
+from needlewright.plans.pressing.windows import Window
+from needlewright.proofs.verdicts import rule_of
+from needlewright.readings.stops import ON_STOP
+from plans.made_runs import made_rows
+from readings.drawn_runs import FAMILY
+
+DIALS: Final = {dial.id: dial for dial in FAMILY.dials}
+ECC_MM: Final = FAMILY.eccentricity_mm
+HAND: Final = HandSpread(0.3, 0.0, 0.0, 100)
+U_DEG: Final = 0.2
+
+
+def planned(dial: Dial, rows=None, hand: HandSpread = HAND) -> Press:
+    rows = made_rows(dial, seat_deg=3.0) if rows is None else rows
+    return plan_press(dial, rows, rule_of(dial), ECC_MM, hand)
+
+
+def ruled(name: str, of_span: float = 0.02) -> Dial:
+    return replace(DIALS[name], rule={"house": {"of_span": of_span}})
+
+
+@pytest.mark.parametrize("name", ["engine", "temp"])
+def test_the_chance_after_pressing_is_the_share_of_drawn_needles_that_looked_so(name):
+    """Bayes by brute force: hands drawn, those kept whose reading came out alike, then checked."""
+    dial = ruled(name)
+    press = planned(dial)
+    at, rng, trials = press.reference, np.random.default_rng(41), 2_000_000
+    hand = rng.normal(0.0, at.hand_deg, trials)
+    read = hand + rng.normal(0.0, U_DEG, trials)
+    for off in (0.0, at.hand_deg, -1.5 * at.hand_deg):
+        alike = np.abs(read - off) < 0.02
+        shift = hand[alike] + rng.normal(0.0, at.seen_deg, int(alike.sum()))
+        good = np.ones(shift.size, bool)
+        for one in press.judged:
+            place = press.rise_deg + shift + rng.normal(0.0, one.stray_deg, shift.size)
+            good &= (place >= one.low_deg) & (place <= one.high_deg)
+        share = good.mean()
+        u_share = max(np.sqrt(share * (1 - share) / good.size), 1 / good.size)
+        found = landed(press, dial, at.press_deg + dial.scale.sense * off, U_DEG)
+        assert found.pass_probability == pytest.approx(share, abs=4 * u_share)
+        assert found.trialled.probability == pytest.approx(
+            found.pass_probability, abs=5 * found.trialled.u_probability
+        )
+
+
+def test_one_row_is_the_closed_form_of_the_posterior():
+    """JCGM 106:2012, 7.4, with the posterior of a normal prior and a normal reading (its A.4)."""
+    dial = ruled("engine")
+    window = Window("only", 1.0, 2.4, 0.25, 0.1)
+    press = replace(planned(dial), judged=(window,), rise_deg=1.8)
+    at, off = press.reference, 0.35
+    found = landed(press, dial, at.press_deg + off, U_DEG)
+    weight = at.hand_deg**-2 / (at.hand_deg**-2 + U_DEG**-2)
+    mean = 1.8 + (1 - weight) * off
+    u = hypot((at.hand_deg**-2 + U_DEG**-2) ** -0.5, at.seen_deg, 0.25)
+    assert found.spread_deg == pytest.approx((u**2 - 0.25**2) ** 0.5, rel=1e-9)
+    expected = norm.cdf((2.4 - mean) / u) - norm.cdf((1.0 - mean) / u)
+    assert found.pass_probability == pytest.approx(expected, abs=1e-6)
+
+
+def test_a_needle_that_slipped_is_believed_as_it_was_read():
+    dial = ruled("engine")
+    press = planned(dial)
+    far = 4 * hypot(press.reference.hand_deg, U_DEG)
+    found = landed(press, dial, press.reference.press_deg + far + 360.0, U_DEG)
+    assert found.slipped
+    assert found.off_deg == pytest.approx(far, abs=1e-9)
+    assert found.believed_deg == pytest.approx(far, abs=1e-9)
+    assert found.advice == "again"
+    near = landed(press, dial, press.reference.press_deg + 0.1, U_DEG)
+    assert not near.slipped
+    assert 0 < near.believed_deg < 0.1
+
+
+def test_a_good_press_stays_and_tells_more_than_the_plan_did():
+    dial = ruled("temp")
+    press = planned(dial)
+    found = landed(press, dial, press.reference.press_deg, 0.08)
+    assert found.spread_deg < press.reference.spread_deg
+    assert found.pass_probability > press.pass_probability
+    assert found.advice == "stays"
+    # Pressed off by what just loses more than a new pressing is worth.
+    offs = np.linspace(0.0, 2.0, 41)
+    told = [landed(press, dial, press.reference.press_deg + off, 0.08) for off in offs]
+    for one in told:
+        worse = one.pass_probability < press.pass_probability - WORTH
+        assert (one.advice == "again") is worse
+    assert {one.advice for one in told} == {"stays", "again"}
+
+
+def test_a_speedometer_that_now_reads_low_is_pressed_again():
+    dial = DIALS["speed"]
+    press = planned(dial)
+    assert press.low_probability is not None
+    assert press.low_probability < 0.2
+    low = min(one.low_deg for one in press.low)
+    down = dial.scale.sense * (low - press.rise_deg - 3.0)
+    found = landed(press, dial, press.reference.press_deg + down, 0.08)
+    assert found.low_probability is not None
+    assert found.low_probability > 0.99
+    assert found.advice == "again_low"
+
+
+def test_a_mirrored_dial_comes_to_the_same():
+    dial = ruled("temp")
+    press = planned(dial)
+    up, down = (
+        landed(press, dial, press.reference.press_deg + dial.scale.sense * way * 0.4, U_DEG)
+        for way in (1, -1)
+    )
+    assert up.off_deg == pytest.approx(0.4)
+    assert down.off_deg == pytest.approx(-0.4)
+
+
+def test_all_dials_pass_by_the_product():
+    assert chance_of_all([0.9, 0.8, 0.5]) == pytest.approx(0.36)
+    assert chance_of_all([]) == 1.0
+
+
+# -- pins, rest and too few rows -------------------------------------------------------------
+
+
+def test_rows_on_the_pin_are_expected_where_the_programme_puts_them():
+    dial = replace(DIALS["fuel"], rule={"house": {"of_span": 0.05}})
+    assert dial.rest_pin
+    free = planned(dial, made_rows(dial, seat_deg=-2.0 * dial.scale.sense))
+    rows = made_rows(dial, seat_deg=-40.0 * dial.scale.sense)
+    pinned = sum(ON_STOP in row.flags and row.commanded is not None for row in rows)
+    assert pinned > 2
+    found = planned(dial, rows)
+    assert len(found.judged) == len(free.judged)
+    assert any(f"in {pinned} rows the run's needle lay on the pin" in one for one in found.doubts)
+    assert found.pass_probability == pytest.approx(free.pass_probability, abs=0.05)
+    assert any("homes against the pin" in one for one in found.doubts)
+
+
+def test_a_run_with_too_few_rows_says_so():
+    dial = ruled("engine")
+    rows = made_rows(dial, seat_deg=3.0)
+    few = (*rows[:1], *rows[4:6])
+    assert any("only 2 rows of the run stand free" in one for one in planned(dial, few).doubts)
+
+
+@pytest.mark.parametrize("kind", ["air_core", "thermal"])
+def test_a_movement_that_does_not_home_needs_no_row_at_rest(kind):
+    dial = ruled("engine")
+    dial = replace(dial, movement=replace(dial.movement, kind=kind))
+    rows = made_rows(dial, seat_deg=3.0, rest=False)
+    said = planned(dial, rows).doubts
+    assert any("rests wherever it is left" in one for one in said)
+    with_rest = planned(dial, made_rows(dial, seat_deg=3.0))
+    assert not any("rests wherever it is left" in one for one in with_rest.doubts)
+    assert len(with_rest.judged) > len(planned(dial, rows).judged)
