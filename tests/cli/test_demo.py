@@ -59,10 +59,65 @@ def test_what_was_put_into_the_pictures_is_found(demo):
     assert summary["goes_out"].startswith("Certificate of check after rebuild; ")
 
 
+def test_the_faults_put_into_the_pictures_are_named(demo):
+    """The same faults that the pictures were drawn with, each first and with its size."""
+    said = json.loads(demo[1])["summary"]["findings"].split("; ")
+    named = {dial: rest for dial, _, rest in (one.partition(": ") for one in said)}
+    assert named["speed"].startswith("movement slips, 3 cycles counter-clockwise")
+    assert named["temp"].startswith("nothing wrong")
+    for dial, words, drawn in (
+        ("engine", "needle turned on its shaft, ", -3.4),
+        ("fuel", "play in the gears, ", 2.8),
+    ):
+        size, _, expanded = named[dial].removeprefix(words).partition(" deg")[0].partition(" ± ")
+        assert abs(float(size) - drawn) <= float(expanded)
+
+
+def test_the_quote_shows_three_options_and_the_sheet_follows_the_one_that_is_taken(demo):
+    document = json.loads(demo[1])
+    quote = Path(document["files"]["quote"]).read_text(encoding="utf-8")
+    priced = [one.rsplit(" ", 2) for one in document["summary"]["plan"].split("; ")[:3]]
+    assert [title for title, _, _ in priced] == [
+        "recommended",
+        "only what failed",
+        "replace everything",
+    ]
+    assert all(f"{price} {currency}" in quote for _, price, currency in priced)
+    assert "INVENTED DEMONSTRATION" in quote
+    sheet = " ".join(pages(Path(document["files"]["plan"]).read_bytes()))
+    _, price, currency = priced[1]
+    assert "only what failed" in sheet
+    assert f"{price} {currency}" in sheet
+
+
+def test_a_person_sees_one_row_for_each_step_of_the_job(demo):
+    out, _ = demo
+    with redirect_stdout(StringIO()) as said:
+        assert call("demo", "--out", out) == 0
+    lines = said.getvalue().splitlines()
+    assert lines[0].strip() == "invented demonstration"
+    assert lines[-1] == f"papers in {out / 'papers'}; everything in them is invented"
+    steps = [line.strip().split("  ")[0] for line in lines if line[1:2].isalpha()]
+    assert steps[1:-1] == [  # under the title and the heads, above the last line
+        "step",
+        "as found",
+        "findings",
+        "plan",
+        "needles",
+        "work",
+        "as left",
+        "certificate",
+    ]
+
+
 def test_the_papers_are_marked_as_invented(demo):
     out, said = demo
     files = json.loads(said)["files"]
-    for name in ("report_paper", "paper"):
+    chart = Path(files["findings_chart"]).read_text(encoding="utf-8")
+    assert chart.count("(invented demonstration)") >= 4  # one title for each dial
+    sheets = [name for name in files if name.startswith("guide_")]
+    assert sheets
+    for name in ("report_paper", "paper", "plan", "refit", *sheets):
         assert all(
             "INVENTED DEMONSTRATION" in page for page in pages(Path(files[name]).read_bytes())
         )

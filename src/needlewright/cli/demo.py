@@ -1,22 +1,30 @@
-"""`needlewright demo`: the whole job on an invented cluster, from photos to the certificate."""
+"""`needlewright demo`: the whole job on an invented cluster, from photos to the certificate.
+
+As found, findings, plan and quote, needles, sheets of the work, as left, certificate. A burn-in is
+left out: the least of a rehearsed one takes longer than all the rest together.
+"""
 
 import os
 import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, astuple, dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Annotated, Final
 
 import typer
+from rich import box
+from rich.markup import escape
+from rich.table import Table
 
 from needlewright.cli import console
 from needlewright.cli.certify import file_proof
 from needlewright.cli.measured import measured_run
 from needlewright.cli.overlays import overlay_files
 from needlewright.cli.progress import progress_bar
+from needlewright.composing.demo_middle import Middle, work_through_middle
 from needlewright.composing.overlays import OverlayingReader
 from needlewright.errors import PictureError, UsageError
 from needlewright.families.folder import load_family
@@ -34,9 +42,19 @@ from needlewright.readings.model import PhotoReadings
 from needlewright.readings.photo_order import check_pictures, match_photos
 from needlewright.readings.run_csv import write_run
 
-LABELS: Final = ("came in", "needles", "turned", "goes out")
-SHOWN: Final = ("report_paper", "paper", "label")
+INVENTED: Final = "invented demonstration"
+STEPS: Final = (
+    ("as found", "came_in", ("report_paper",)),
+    ("findings", "findings", ("findings_chart",)),
+    ("plan", "plan", ("plan", "quote")),
+    ("needles", "needles", ()),
+    ("work", "work", ("guide", "refit")),
+    ("as left", "turned", ()),
+    ("certificate", "goes_out", ("paper", "label")),
+)
+"""What is shown of the job, in its order: the step, the field of the summary, its papers."""
 RUNS: Final = ("as-found", "as-left")
+PAPERS: Final = "papers"
 MARKER: Final = "INVENTED-DEMONSTRATION.txt"
 MARKER_TEXT: Final = (
     "Everything in this folder was made by needlewright demo from an invented job; no such shop,\n"
@@ -49,29 +67,44 @@ def demo(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Folder the papers are put in.")],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
-    """Work through an invented job: read the photos, report, certify."""
+    """Work through an invented job: read the photos, name the faults, plan, rebuild, certify."""
     out = out.absolute() if out.name == "" else out
     _refuse_foreign_folder(out)
     with _replacing(out) as folder:
         _lay_out(folder)
         job = _work(folder)
     made = {name: out / path for name, path in job.files.items()}
-    papers = ", ".join(str(made[name]) for name in SHOWN if name in made)
     if as_json:
         paths = {name: str(path) for name, path in made.items()}
-        summary = asdict(job.summary)
-        console.emit_json({"out": str(out), "summary": summary, "files": paths})
+        console.emit_json({"out": str(out), "summary": job.said, "files": paths})
         return
-    for label, line in (*zip(LABELS, astuple(job.summary), strict=True), ("papers", papers)):
-        console.out.print(f"{label:<10}{sentence_for_people(line)}", markup=False)
+    console.out.print(_table(job))
+    console.out.print(f"papers in {out / PAPERS}; everything in them is invented", markup=False)
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
     """What the demonstration made; paths are relative to its folder."""
 
-    summary: JobSummary
+    said: Mapping[str, str]
     files: Mapping[str, Path]
+
+
+def _table(job: _Job) -> Table:
+    """Every step of the job with what came of it and the papers it gave."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, title=INVENTED, title_style="bold")
+    table.add_column("step", no_wrap=True)
+    table.add_column("what came of it", ratio=1)
+    table.add_column("papers", overflow="fold")
+    for step, field, kinds in STEPS:
+        names = [path.name for kind in kinds for path in _of_kind(job.files, kind)]
+        said = escape(sentence_for_people(job.said[field]).replace("; ", "\n"))
+        table.add_row(step, said, escape("\n".join(names)))
+    return table
+
+
+def _of_kind(files: Mapping[str, Path], kind: str) -> list[Path]:
+    return [path for name, path in files.items() if name == kind or name.startswith(f"{kind}_")]
 
 
 def _refuse_foreign_folder(out: Path) -> None:
@@ -115,15 +148,23 @@ def _work(folder: Path) -> _Job:
         "found": measured_run(family, folder / "as-found.csv"),
         "left": measured_run(family, folder / "as-left.csv"),
     }
-    papers = folder / "papers"
+    papers = folder / PAPERS
     report = report_as_found(family, facts, runs["found"])
     certificate = certify(family, facts, runs["found"], runs["left"])
     only_found: dict[str, MeasuredRun] = {"found": runs["found"]}
     filed = file_proof(proof_document(report), papers, family, only_found)
     made = {f"report_{name}": path for name, path in filed.items()}
+    middle = work_through_middle(family, facts, runs["found"].run, papers, INVENTED)
+    made |= middle.files
     made |= file_proof(proof_document(certificate), papers, family, runs)
     relative = {name: path.relative_to(folder) for name, path in made.items()}
-    return _Job(summarise(report, certificate), relative)
+    return _Job(_said(summarise(report, certificate), middle), relative)
+
+
+def _said(proofs: JobSummary, middle: Middle) -> dict[str, str]:
+    """A line for each step of the job."""
+    lines = {"findings": middle.findings, "plan": middle.plan, "work": middle.work}
+    return asdict(proofs) | lines
 
 
 def _measure(family: Family, folder: Path) -> None:

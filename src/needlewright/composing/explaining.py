@@ -9,6 +9,7 @@ from needlewright.findings.key_cycle import KeyCycleFinding, judge_key_cycle, re
 from needlewright.findings.signatures.explain import Explanation, explain_dial
 from needlewright.findings.signatures.knowledge import Knowledge
 from needlewright.findings.signatures.words import NAMES, reason_of
+from needlewright.findings.wording import share_words
 from needlewright.papers.signature_chart import SignatureChart, SignaturePoint
 from needlewright.readings.runs import Run
 from needlewright.rules.decision import COVERAGE_K
@@ -208,5 +209,4 @@ def signature_chart(title: str, one: Explanation) -> SignatureChart:
 def _words(one: Explanation, place: int) -> str:
     probability, hypothesis = one.hypotheses[place]
     names = " and ".join(NAMES[code] for code in hypothesis.members)
-    share = 100 * probability
-    return f"{names}, {'under 1' if share < 1 else f'{share:.0f}'} %"
+    return f"{names}, {share_words(probability)}"
