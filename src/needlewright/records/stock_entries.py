@@ -110,6 +110,12 @@ class CountEntry(Entry):
     why: Name
 
 
+class CountedEntry(Entry):
+    """What was counted, where it was."""
+
+    count: Counted | None = None
+
+
 class WentEntry(Entry):
     """So many that go, or come back."""
 

@@ -102,16 +102,21 @@ class Hand:
     def correction(self, counted: int, batch: str | int | None, why: str) -> Iterator[StockMove]:
         """The lines that bring the ledger to what was counted."""
         batches = batches_meant(self.session, self.part, batch)
+        yield from self.correction_of(batches, counted, why, named=batch is not None)
+
+    def correction_of(
+        self, batches: Sequence[StockBatch], counted: int, why: str, *, named: bool
+    ) -> Iterator[StockMove]:
+        """The same for these batches; `named`: they alone were counted, and not the part."""
         left = left_in(self.session, batches)
         over = counted - sum(left.values())
         if over > 0:
-            into = batches[-1] if batch is not None else self._not_known()
-            yield self.line("counted", into, over, why)
+            yield self.line("counted", batches[-1] if named else self._not_known(), over, why)
         elif over < 0:
             for one, missing in one_after_the_other(batches, left, -over):
                 yield self.line("counted", one, -missing, why)
         else:
-            yield self.line("counted", None if batch is None else batches[-1], 0, why)
+            yield self.line("counted", batches[-1] if named else None, 0, why)
 
     def _not_known(self) -> StockBatch:
         money = {"price": None, "currency": None}

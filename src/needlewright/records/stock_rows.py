@@ -73,8 +73,8 @@ def batches_meant(session: Session, part: StockPart, batch: str | int | None) ->
     if isinstance(batch, int):
         meant = [row for row in found if row.id == batch]
     else:
-        key = name_key(" ".join(batch.split()))
-        meant = [row for row in found if name_key(row.mark) == key]
+        key = same_mark(batch)
+        meant = [row for row in found if same_mark(row.mark) == key]
     if not meant:
         marks = ", ".join(f"'{mark}'" for mark in dict.fromkeys(row.mark for row in found))
         raise NotThereError(
@@ -82,6 +82,11 @@ def batches_meant(session: Session, part: StockPart, batch: str | int | None) ->
             + (f"it has {marks}" if marks else "none has been received yet")
         )
     return meant
+
+
+def same_mark(mark: str) -> str:
+    """A mark as it is compared: without regard to case and blanks."""
+    return name_key(" ".join(mark.split()))
 
 
 def left_in(session: Session, batches: Iterable[StockBatch]) -> dict[int, int]:

@@ -108,3 +108,15 @@ class BatchJobView:
     came_back: str | None
     """Tag of the first job that is marked a return of it."""
     came_back_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class StockImport:
+    """What a list that was taken in did."""
+
+    lines: int
+    parts_new: int
+    parts_changed: int
+    batches_received: int
+    batches_counted: int
+    """Counted otherwise than they stood."""
