@@ -1,7 +1,9 @@
 """The sheet of the work and the quote."""
 
 import json
+import re
 from datetime import date
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from shutil import which
@@ -11,13 +13,16 @@ import pypdfium2
 import pytest
 from playwright.sync_api import sync_playwright
 
-from needlewright.errors import PaperError
+from needlewright.errors import PaperError, PlanError
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.papers.blocks import Table
+from needlewright.papers.blocks import Paragraph, Table
+from needlewright.papers.plan_bars import PIECES, bar_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import plan_sheet, plan_sheet_pdf
 from needlewright.papers.quote import quote_html
+from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.load import load_catalogue
+from needlewright.plans.rebuild.acceptance import parse_acceptance, refuse_other_plan
 from needlewright.plans.rebuild.findings import findings_from
 from needlewright.plans.rebuild.plan import plan_of
 from needlewright.plans.rebuild.plan_json import plan_document
@@ -105,3 +110,59 @@ def test_a_quote_is_accepted_with_who_when_and_how(tmp_path: Path):
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         assert len(asked) == 1
         browser.close()
+
+
+def test_the_pieces_of_a_bar_are_the_expected_cost_on_one_scale():
+    made = document()
+    totals = {one["id"]: Decimal(one["total"]) for one in made["options"]}
+    for option in made["options"]:
+        pieces = pieces_of(made, option)
+        assert [one.name for one in pieces] == [name for name, _ in PIECES]
+        ends = [0.0, *(one.start + one.width for one in pieces)]
+        assert [one.start for one in pieces] == pytest.approx(ends[:-1], abs=1e-9)
+        # every figure is rounded by itself: six of them may be off by three cents together
+        share = float(100 * totals[option["id"]] / max(totals.values()))
+        assert ends[-1] == pytest.approx(share, abs=100 * 0.06 / float(max(totals.values())))
+    assert max(p.start + p.width for o in made["options"] for p in pieces_of(made, o)) == 100.0
+    assert "watching" not in used_pieces(made)
+
+
+def test_a_bar_of_nothing_is_empty():
+    made = document()
+    none = {**made["options"][0], **{key: "0.00" for _, key in PIECES}}
+    assert bar_svg(pieces_of({**made, "options": [none]}, none)).count("<rect") == 0
+
+
+def test_the_quote_shows_what_each_option_is_made_of():
+    made = document()
+    page = quote_html(made)
+    assert page.count('class="cost-bar"') == 3
+    assert page.count('id="piece-slanted"') == 1
+    table = page.split("<thead><tr><th>EUR</th>", 1)[1].split("</table>", 1)[0]
+    later = table.split("failures after the warranty", 1)[1].split("</tr>", 1)[0]
+    assert re.findall(r'"number">([\d.]+)<', later) == [one["later"] for one in made["options"]]
+
+
+def test_the_quote_as_text_is_accepted_by_its_own_lines():
+    made = document()
+    text = quote_text(made, "An invented bench")
+    assert text.startswith("INVENTED DEMONSTRATION\nQuote for job EX-1, invented-estate, plan ")
+    assert "   minutes of work: 105 ± 8" in text
+    blocks = text.split("\nacceptance of plan ")[1:]
+    assert len(blocks) == 3
+    for option, block in zip(made["options"], blocks, strict=True):
+        filled = block.replace("who: ", "who: An owner").replace("when: ", "when: 2026-03-02")
+        one = parse_acceptance(f"> acceptance of plan {filled}")
+        assert (one.number, one.option) == (made["number"], option["id"])
+        assert one.price == f"{option['price']} EUR"
+        refuse_other_plan(one, made, DAY)
+    with pytest.raises(PlanError, match="'who' is missing"):
+        parse_acceptance("acceptance of plan " + blocks[0])
+
+
+def test_the_sheet_says_what_was_accepted():
+    said = plan_sheet(document(), "recommended", DAY, accepted="recommended, 124.77 EUR, by A. S.")
+    words = [one.text for one in said.blocks if isinstance(one, Paragraph)]
+    assert "Accepted: recommended, 124.77 EUR, by A. S." in words
+    bare = plan_sheet(document(), "recommended", DAY)
+    assert not [o for o in bare.blocks if isinstance(o, Paragraph) and "Accepted" in o.text]

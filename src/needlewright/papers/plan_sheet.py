@@ -34,7 +34,9 @@ BOX: Final = Cell(sign="box")
 EMPTY: Final = Cell()
 
 
-def plan_sheet_pdf(document: Document, option_id: str, day: date) -> bytes:
+def plan_sheet_pdf(
+    document: Document, option_id: str, day: date, *, accepted: str | None = None
+) -> bytes:
     """Lay a plan out.
 
     Parameters
@@ -45,6 +47,8 @@ def plan_sheet_pdf(document: Document, option_id: str, day: date) -> bytes:
         Which of its options the work follows.
     day
         The date on it.
+    accepted
+        Which option was accepted, by whom, when and how, or that none is; None: nothing is said.
 
     Returns
     -------
@@ -56,10 +60,12 @@ def plan_sheet_pdf(document: Document, option_id: str, day: date) -> bytes:
     PaperError
         If there is no such option, or it cannot be laid out.
     """
-    return sheet_pdf(plan_sheet(document, option_id, day), day)
+    return sheet_pdf(plan_sheet(document, option_id, day, accepted=accepted), day)
 
 
-def plan_sheet(document: Document, option_id: str, day: date) -> Sheet:
+def plan_sheet(
+    document: Document, option_id: str, day: date, *, accepted: str | None = None
+) -> Sheet:
     """The plan as blocks; raises PaperError if there is no such option."""
     options = {one["id"]: one for one in document["options"]}
     if option_id not in options:
@@ -73,7 +79,11 @@ def plan_sheet(document: Document, option_id: str, day: date) -> Sheet:
         foot_left="Money without tax. ± is one standard deviation of the minutes.",
         banner=BANNER if document["invented"] else "",
         end=f"end of plan {document['number']}",
-        blocks=(*_head(document, option, day), *_work(option), *_rest(document, option)),
+        blocks=(
+            *_head(document, option, day, accepted),
+            *_work(option),
+            *_rest(document, option),
+        ),
     )
 
 
@@ -83,7 +93,7 @@ def _named(document: Document) -> str:
     return f"{tag}family {document['family']}{variant}"
 
 
-def _head(document: Document, option: Document, day: date) -> Iterator[Block]:
+def _head(document: Document, option: Document, day: date, accepted: str | None) -> Iterator[Block]:
     if option["cautions"]:
         yield Notice("bad", "A speedometer is left in doubt", tuple(option["cautions"]))
     years, km = document["age_years"], document["mileage_km"]
@@ -100,6 +110,8 @@ def _head(document: Document, option: Document, day: date) -> Iterator[Block]:
         ("Looked ahead", f"{document['horizon_years']:g} years"),
     )
     yield Facts((*left, *right), len(left))
+    if accepted is not None:
+        yield Paragraph(f"Accepted: {accepted.rstrip('.')}.")
     yield Paragraph(f"{SAFETY} {MILEAGE}")
 
 

@@ -10,12 +10,22 @@ from html import escape
 from importlib import resources
 from typing import Any, Final
 
+from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import BANNER
 
 Document = Mapping[str, Any]
 MOST_SURE: Final = 0.995
 """Expected returns from which one is as good as certain."""
 FEWEST: Final = 0.01
+PIECE_WORDS: Final = {
+    "now": "now: opening, work, parts",
+    "spoiling": "what the work may spoil",
+    "rework": "repairs that do not take, found before it leaves",
+    "returns": "what comes back under warranty",
+    "later": "failures after the warranty",
+    "watching": "telling you what to watch",
+}
+"""What an expected cost is made of, as the customer reads it."""
 
 
 def quote_html(document: Document, sent_by: str | None = None) -> str:
@@ -46,6 +56,7 @@ def quote_html(document: Document, sent_by: str | None = None) -> str:
         "sent_by": "" if sent_by is None else f"<p>{escape(sent_by)}</p>",
         "lead": escape(_lead(document)),
         "options": "\n".join(_option(document, one) for one in options),
+        "costs": _costs(document),
         "decisions": "\n".join(_decision(one) for one in document["decisions"]),
         "notes": _notes([*document["vehicle"], *document["notes"]]),
         "acceptance": escape(
@@ -79,10 +90,10 @@ def _option(document: Document, option: Document) -> str:
     recommended = option["id"] == "recommended"
     marked = " <small>least expected cost</small>" if recommended else ""
     done = "".join(f"<li>{escape(one['words'])}</li>" for one in option["operations"])
-    left = "".join(f"<li>{escape(words)}</li>" for words in _left(document, option))
+    left = "".join(f"<li>{escape(words)}</li>" for words in left_of(document, option))
     cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in option["cautions"])
     rows = (
-        ("returns under warranty", _returns(option["expected_returns"])),
+        ("returns under warranty", returns_words(option["expected_returns"])),
         ("expected later", f"{option['after']} {document['currency']}"),
         ("expected in all", f"{option['total']} {document['currency']}"),
         ("minutes of work", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
@@ -98,7 +109,38 @@ def _option(document: Document, option: Document) -> str:
     )
 
 
-def _left(document: Document, option: Document) -> list[str]:
+def _costs(document: Document) -> str:
+    """What each option is expected to cost: a bar for each, and the figures in a table."""
+    options, currency = document["options"], escape(document["currency"])
+    pieces = {one["id"]: pieces_of(document, one) for one in options}
+    bars = "".join(
+        f'<p class="cost"><span>{escape(one["title"].capitalize())}</span> '
+        f"<strong>{escape(one['total'])} {currency}</strong>{bar_svg(pieces[one['id']])}</p>"
+        for one in options
+    )
+    heads = "".join(f'<th class="number">{escape(one["title"])}</th>' for one in options)
+    rows = "".join(
+        f'<tr><th scope="row"><svg class="swatch" width="20" height="14" aria-hidden="true">'
+        f'<rect class="piece-{name}" width="20" height="14"/></svg> {PIECE_WORDS[name]}</th>'
+        + "".join(
+            f'<td class="number">{escape(piece.amount)}</td>'
+            for one in options
+            for piece in pieces[one["id"]]
+            if piece.name == name
+        )
+        + "</tr>"
+        for name in used_pieces(document)
+    )
+    totals = "".join(f'<td class="number">{escape(one["total"])}</td>' for one in options)
+    return (
+        f'{hatching_svg()}{bars}<div class="wide" tabindex="0" role="region" '
+        f'aria-label="What each is expected to cost"><table><thead><tr><th>{currency}</th>{heads}'
+        f'</tr></thead><tbody>{rows}<tr class="sum"><th scope="row">in all</th>{totals}</tr>'
+        "</tbody></table></div>"
+    )
+
+
+def left_of(document: Document, option: Document) -> list[str]:
     """What is left, one line for each kind of part: `movement: fuel gauge, engine speed gauge`."""
     of: dict[str, list[str]] = {}
     for one in document["decisions"]:
@@ -107,7 +149,7 @@ def _left(document: Document, option: Document) -> list[str]:
     return [f"{words}: {', '.join(dials)}" if dials else words for words, dials in of.items()]
 
 
-def _returns(expected: float) -> str:
+def returns_words(expected: float) -> str:
     """How many of such clusters come back: `about 1 in 8`."""
     if expected >= MOST_SURE:
         return "to be expected"
