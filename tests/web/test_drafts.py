@@ -4,6 +4,7 @@ import json
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from needlewright.web import drafts_store
 from needlewright.web.drafts_desk import ENDED
 from needlewright.web.drafts_progress import WEIGHTS, WRITING, Teller, told_in
 from needlewright.web.drafts_store import MOST_DISCARDED
+from needlewright.web.drafts_typed import TypedForm
 from needlewright.web.drafts_written import read_change, read_draft
 from web.bench_page import ANNA, page
 from web.drafting_page import FUEL, SPEED, Drafting, drafting, photo_of, typed_form
@@ -264,9 +266,14 @@ def test_how_far_it_is_is_told_and_where_the_needles_stand(
     angles = ({"speed": -68.0, "fuel": -4.0}, {"speed": 40.0, "fuel": 30.0})
     with drafting(tmp_path / "shop") as browser:
         draft = Drafting(browser, *(photo_of(needles_deg=one) for one in angles))
-        draft.send("typed", typed=typed_form() | {"bare": False})
+        resting = draft.state["photos"][0]["id"]
+        draft.send("typed", typed=typed_form() | {"bare": False, "at_rest": [resting]})
         draft.send("draft")
         found = draft.look()["found"]
+        draft.send("typed", typed=draft.state["typed"] | {"at_rest": []})
+        assert draft.state["found"]["is_old"]  # what is measured depends on the tick
+        draft.send("undo")
+        assert not draft.state["found"]["is_old"]
     assert list(dict.fromkeys(doing for doing, _ in told)) == list(WEIGHTS)
     shares = [share for _, share in told]
     assert shares == sorted(shares)
@@ -277,6 +284,10 @@ def test_how_far_it_is_is_told_and_where_the_needles_stand(
         stand = {one["dial"]: one for one in photo["needles"]}
         for dial, angle in true.items():
             assert stand[dial]["angle_deg"] == pytest.approx(angle - turned, abs=0.3)
+    assert found["at_rest"] == ["p0.png"]
+    for dial, (name, angle) in zip(found["dials"], angles[0].items(), strict=True):
+        assert (dial["id"], dial["rest_source"]) == (name, "measured")
+        assert dial["rest_angle_deg"] == pytest.approx(angle - turned, abs=0.3)
     speed = found["needles"][1]["needles"][0]
     # the drawn scale is even: 20 km/h in 26 degrees from -120
     assert speed["value"] == pytest.approx((40.0 + 120.0) / 26.0 * 20.0, abs=0.4)
@@ -339,6 +350,22 @@ def test_photos_are_guarded_named_and_left_out(fresh: Drafting) -> None:
     assert len(fresh.state["photos"]) == 1
     fresh.send("undo")
     assert len(fresh.state["photos"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "resting"),
+    [
+        ({}, ["a" * 12, "c" * 12]),
+        ({"bare": True}, ["c" * 12]),  # no needle is on it
+        ({"size": "dpi"}, ["c" * 12]),  # none of a scan is measured
+    ],
+)
+def test_needles_rest_in_photos_of_the_draft_that_show_some(
+    typed: dict[str, Any], resting: list[str]
+) -> None:
+    photos = ["a" * 12, "b" * 12, "c" * 12]
+    ticked = {"at_rest": ["a" * 12, "c" * 12, "d" * 12]}  # the last was left out since
+    assert TypedForm.model_validate(ticked | typed).rests_in(photos) == resting
 
 
 @pytest.mark.parametrize("draft_id", ["1", "0" * 12, "%2e%2e%2fshop"])

@@ -117,8 +117,11 @@ def test_a_family_by_taps_dragging_undo_and_keeping(desk: tuple[str, Shop, Path]
         typed(page, "#typed-length", APART_MM)
         page.select_option("#size-from", "d1")
         page.select_option("#size-to", "d2")
+        page.get_by_label("The needles are at rest in this photo").check()
+        answered(page)
         page.get_by_label("Needles are pulled").check()
         answered(page)
+        expect(page.get_by_label("The needles are at rest in this photo")).to_have_count(0)
         page.fill("#typed-d1-mark-1", "18o")
         page.reload()  # before it was left: it is there again
         expect(page.locator("#typed-d1-mark-1")).to_have_value("18o")

@@ -1,6 +1,7 @@
 """Drafting a family on the page: photos, a few clicks, what was found laid over them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Annotated, Any, Final
 from uuid import uuid4
 
@@ -164,6 +165,8 @@ def draft(asked: Asked, draft_id: DraftId, seen: _Seen) -> Response:
             return
         folder, key = desk.store.folder(draft_id), uuid4().hex[:12]
         names = {one["id"]: one["name"] for one in kept["photos"]}
+        resting = tuple(names[one] for one in form.rests_in(state["photos"]))
+        inputs = replace(inputs, at_rest=resting)
         photos = [(folder / f"{one}.photo", names[one]) for one in state["photos"]]
         result, face = folder / f"{key}.json", folder / f"{key}.png"
         job = DraftJob(inputs, photos, form.bare, result, face)

@@ -18,7 +18,7 @@ from needlewright.errors import ConflictError, NotThereError, PictureError, Reco
 from needlewright.readings.picture import open_picture
 from needlewright.records.opening import Shop
 from needlewright.records.trouble import said_plainly
-from needlewright.web.drafts_typed import LONGEST, TypedForm
+from needlewright.web.drafts_typed import LONGEST, MOST_PHOTOS, TypedForm
 
 FOLDER: Final = "drafts"
 STATE_FILE: Final = "state.json"
@@ -27,7 +27,6 @@ VIEW_SIDE_PX: Final = 2600
 MOST_STATES: Final = 400
 BEFORE: Final = "before"
 """Where the oldest state holds the changes of those that were let go."""
-MOST_PHOTOS: Final = 20
 MOST_DISCARDED: Final = 10
 _ID = re.compile(r"[0-9a-f]{12}")
 

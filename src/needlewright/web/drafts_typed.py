@@ -25,10 +25,12 @@ from needlewright.web.texts import Texts
 
 MOST_DIALS: Final = 24
 MOST_MARKS: Final = 40
+MOST_PHOTOS: Final = 20
 LONGEST: Final = 200
 Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
 At = tuple[Coordinate, Coordinate]
 Said = Annotated[str, Field(max_length=LONGEST)]
+PhotoId = Annotated[str, Field(pattern=r"^[0-9a-f]{12}$")]
 
 
 class _Strict(BaseModel):
@@ -69,7 +71,17 @@ class TypedForm(_Strict):
     """Of the face, opposite ones; none: the dials with a margin."""
     level: tuple[At | None, At | None] = (None, None)
     """Two places that lie level; none: from how the dials stand."""
+    at_rest: Annotated[tuple[PhotoId, ...], Field(max_length=MOST_PHOTOS)] = ()
+    """Photos in which every needle lies unpowered."""
     dials: Annotated[tuple[DialForm, ...], Field(max_length=MOST_DIALS)] = ()
+
+    def rests_in(self, photos: Sequence[str]) -> list[str]:
+        """Those of a draft's photos in which needles are seen and said to rest.
+
+        The first shows no needle that is measured where it is bare or a scan.
+        """
+        first = photos[:1] if self.bare or self.size == "dpi" else []
+        return [one for one in photos if one in self.at_rest and one not in first]
 
 
 @dataclass(frozen=True, slots=True)

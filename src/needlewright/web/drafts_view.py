@@ -127,6 +127,7 @@ def _found(draft: Draft) -> dict[str, Any]:
         "remarks": draft.remarks,
         "unseen": [use.photo for use in draft.pictures if not use.found],
         "needles": [_needles(draft, use) for use in draft.pictures if use.needles],
+        "at_rest": list(draft.inputs.at_rest),
         "changes": len(draft.changes),
         "dials": [
             asdict(dial) | {"needle_sources": dict(dial.needle_sources)} for dial in draft.dials

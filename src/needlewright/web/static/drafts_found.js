@@ -156,7 +156,7 @@ function needlePart(desk, dial, number) {
   const rest = (angle, pin) => ({ kind: "TypeRest", dial: dial.id, angle_deg: angle, pin });
   return make("div", { class: "stack" },
     make("div", { class: "draft-pair" }, ...measures,
-      numberField(desk, { id: `${own}-rest`, label: text("drafts.rest"), place: `found:${number}:rest` }, dial.rest_angle_deg, (angle) => rest(angle, dial.rest_pin))),
+      numberField(desk, { id: `${own}-rest`, label: text("drafts.rest"), place: `found:${number}:rest`, hint: text(`drafts.rest_${dial.rest_source}`) }, dial.rest_angle_deg, (angle) => rest(angle, dial.rest_pin))),
     fields.tick({ id: `${own}-pin`, label: text("drafts.pin"), checked: dial.rest_pin }, (is) => desk.change(rest(dial.rest_angle_deg, is))),
     make("p", { class: "hint" }, text("drafts.rest_hint")));
 }

@@ -2,7 +2,7 @@
 
 import { text } from "./base.js";
 import { make } from "./drafts_fields.js";
-import { dialName } from "./drafts_scene.js";
+import { dialName, fixed } from "./drafts_scene.js";
 
 const FEWEST_MARKS = 2;
 // Kinds of places that come in two, and where they are kept.
@@ -50,6 +50,7 @@ function photosForm(desk) {
     make("span", {}, photo.name),
     number ? fields.button(text("drafts.leave_out"), () => desk.act(`photos/${photo.id}/leave-out`), { "aria-label": `${text("drafts.leave_out")}: ${photo.name}` })
       : make("span", { class: "hint" }, text("drafts.tapped_in")),
+    restTick(desk, photo, number),
   ));
   const choose = make("input", {
     id: "more-photos", type: "file", accept: "image/*", multiple: true,
@@ -63,6 +64,27 @@ function photosForm(desk) {
     fields.tick({ id: "typed-bare", label: text("drafts.bare"), checked: state.typed.bare },
       (is) => desk.type(null, (typed) => { typed.bare = is; })),
   );
+}
+
+// Whether needles rest in a photo, and where they were seen to; a bare photo and a scan show none.
+function restTick(desk, photo, number) {
+  const { fields, state } = desk;
+  const { typed, found } = state;
+  if (!number && (typed.bare || typed.size === "dpi")) return null;
+  const tick = fields.tick({ id: `rest-${photo.id}`, label: text("drafts.at_rest"), checked: typed.at_rest.includes(photo.id) },
+    (is) => desk.type(null, (now) => {
+      now.at_rest = [...now.at_rest.filter((one) => one !== photo.id), ...(is ? [photo.id] : [])];
+    }));
+  const isSaid = found && !found.is_old && found.at_rest.includes(photo.name);
+  return make("div", { class: "draft-rest" }, tick, isSaid ? make("p", { class: "hint" }, restWords(found, photo)) : null);
+}
+
+function restWords(found, photo) {
+  const seen = found.needles.find((one) => one.photo === photo.name)?.needles ?? [];
+  if (!seen.length) return text("drafts.at_rest_none");
+  const stand = seen.map((one) => `${one.dial} ${fixed(one.angle_deg, 1)}°`).join(", ");
+  const others = found.dials.map((dial) => dial.id).filter((id) => !seen.some((one) => one.dial === id));
+  return [text("drafts.at_rest_seen", { stand }), ...(others.length ? [text("drafts.at_rest_others", { others: others.join(", ") })] : [])].join(" ");
 }
 
 function addDial(desk) {
