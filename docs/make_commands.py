@@ -124,6 +124,10 @@ CANNOT_BE_USED = {
     "of that text is saved",
     "jobs evidence": "a file is no evidence, or speaks of a finding or dial there is not; nothing "
     "of that file is taken in",
+    "jobs plan": "there is no job of that tag, it has no plan of that number, the plan has no such "
+    "option, or a paper cannot be written",
+    "jobs accept": "the text is no acceptance, it is of another plan, option or price or of a day to "
+    "come, the plan is accepted already, or nothing is there to take back; nothing is saved",
     "jobs overrule": "there is no such dial, system or cause, or no reason",
     "jobs reject-reading": "there is no such reading, or no reason",
     "jobs reject-photo": "there is no photo at the step, no reason, or the photo was read",
@@ -137,6 +141,22 @@ CANNOT_BE_USED = {
     "jobs return": "something is missing, above all an odometer whose outcome is not lawful; what "
     "was stated is saved all the same, and the job stays open",
     "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
+    "stock list": "the shop cannot be opened",
+    "stock add": "a field cannot be used, or there is a part of that code",
+    "stock change": "a field cannot be used, there is no such part, or another one has the code",
+    "stock receive": "there is no such part, it is kept no more, or a field cannot be used",
+    "stock count": "there is no such part or batch, no reason, or something came or went since",
+    "stock scrap": "there are not so many, or no reason",
+    "stock use": "there are not so many, or there is no such job, part or batch; nothing is drawn",
+    "stock give-back": "the job has not used so many of it",
+    "stock take-back": "there is no such line, it is a job's, or it was taken back before",
+    "stock history": "there is no part of that code",
+    "stock reorder": "the shop cannot be opened",
+    "stock batch": "there is no such part or batch",
+    "stock needs": "there is no job of that tag, no plan of it, or no such option",
+    "stock label": "there is no part of that code, or the file cannot be written",
+    "stock import": "a line cannot be used: each is named with its number, and nothing is taken in",
+    "stock export": "the file cannot be written",
     "guides": "there is no guide of that name, the family, its refit notes or the job file cannot "
     "be used, or the sheet does not fit or cannot be written",
     "sums list": "",
@@ -203,6 +223,11 @@ SAME = {f"jobs {name}": shared for shared, names in SHARED.items() for name in n
     "needle-set run": "job-run",
     "shop set": "shop-show",
     "restore": "backup",
+    **dict.fromkeys(
+        (f"stock {n}" for n in ("add", "change", "receive", "count", "scrap", "take-back")),
+        "stock-part",
+    ),
+    **dict.fromkeys(("stock use", "stock give-back"), "stock-used"),
     **dict.fromkeys((f"sums {name}" for name in names()), "sums-answer"),
 }
 """The schema of a command that is not named as the command."""

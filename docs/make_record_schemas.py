@@ -13,7 +13,10 @@ from pydantic import TypeAdapter
 from needlewright.composing.finding_model import JobFindings
 from needlewright.composing.rereading import Rereading
 from needlewright.composing.shop_record import ShopRecord
+from needlewright.composing.stock import JobNeeds, ToReorder
+from needlewright.composing.stock_batches import BatchRecord
 from needlewright.records import views
+from needlewright.records.views import stock as stock_views
 
 FOLDER = Path(__file__).parent / "json"
 RUN = FOLDER / "run.schema.json"
@@ -27,6 +30,7 @@ def schemas() -> dict[str, dict[str, Any]]:
         "jobs-findings": _of(JobFindings, "What a job's cluster has, and what to do next."),
         "jobs-undo": _of(views.Undone, "What was taken back."),
         "jobs-history": _listed("edits", views.EditView, "What was saved on a job, newest first."),
+        "jobs-plan": _plan(),
         "job-run": _run(),
         "job-paper": _paper("A paper that was issued, and the copies made of its files."),
         "jobs-papers": _papers(),
@@ -38,6 +42,7 @@ def schemas() -> dict[str, dict[str, Any]]:
         "family-import": _import(),
         "jobs-reread": _reread(),
         "shop-check": _of(views.ShopCheck, "What verifying the records found."),
+        **_stock(),
         "backup": _of(views.BackupSummary, "What a backup holds; every hash was verified."),
     }
 
@@ -73,6 +78,15 @@ def _papers() -> dict[str, Any]:
         "additionalProperties": False,
     }
     return _wrapped({"papers": {"type": "array", "items": one}}, "The papers of a job.")
+
+
+def _plan() -> dict[str, Any]:
+    plan = TypeAdapter(views.PlanView).json_schema(mode="serialization")
+    return _wrapped(
+        {"plan": plan, "files": _FILES},
+        "A plan of a job as it was kept, and what was accepted of it; `document` is one of "
+        "plan.schema.json without `files` and `kept`.",
+    )
 
 
 def _versions() -> dict[str, Any]:
@@ -134,6 +148,44 @@ def _run() -> dict[str, Any]:
         "A run of a job: its rows, the photos and readings behind them, and what is missing.",
         run.get("$defs", {}),
     )
+
+
+def _stock() -> dict[str, dict[str, Any]]:
+    part = TypeAdapter(stock_views.StockPartView)
+    used = TypeAdapter(list[stock_views.UsedPartView])
+    moves = TypeAdapter(list[stock_views.StockMoveView])
+    text = {"type": "string"}
+    return {
+        "stock-list": _listed("parts", stock_views.StockPartView, "Parts in stock."),
+        "stock-part": _of(stock_views.StockPartView, "A part in stock, as it now is."),
+        "stock-used": _wrapped(
+            {"tag": text, "parts": used.json_schema(mode="serialization")},
+            "What is used in a job and was not given back.",
+        ),
+        "stock-history": _wrapped(
+            {
+                "part": part.json_schema(mode="serialization"),
+                "moves": moves.json_schema(mode="serialization"),
+            },
+            "The ledger of a part, oldest line first.",
+        ),
+        "stock-reorder": _listed("parts", ToReorder, "What is to be ordered."),
+        "stock-batch": _listed("batches", BatchRecord, "Batches of a part, and their jobs."),
+        "stock-needs": _of(JobNeeds, "What a job's plan needs, against the stock."),
+        "stock-import": _of(stock_views.StockImport, "What a list that was taken in did."),
+        "stock-export": _wrapped(
+            {
+                "file": {"type": ["string", "null"], "description": "Null: none was written."},
+                "parts": {"type": "integer"},
+                "table": text,
+            },
+            "The list of parts as CSV.",
+        ),
+        "stock-label": _wrapped(
+            {"part": part.json_schema(mode="serialization"), "file": text},
+            "A label that was written.",
+        ),
+    }
 
 
 _FILES = {

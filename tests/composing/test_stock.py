@@ -38,19 +38,19 @@ def plan(**parts):
 
 
 @pytest.mark.parametrize(
-    ("parts", "state", "short", "after", "said"),
+    ("parts", "state", "left", "said"),
     [
-        ({"movement": 2}, "enough", 0, 3, "enough; 3 left after it"),
-        ({"movement": 3}, "to_reorder", 0, 2, "enough; 2 left after it, reorder point 2"),
-        ({"movement": 5}, "to_reorder", 0, 0, "enough; 0 left after it, reorder point 2"),
-        ({"movement": 7}, "short", 2, 0, "short by 2"),
-        ({"lamp": 1}, "enough", 0, 0, "enough; 0 left after it"),
-        ({"display": 1}, "not_kept", 1, 0, "not kept in stock"),
+        ({"movement": 2}, "enough", (0, 3), "enough; 3 left after it"),
+        ({"movement": 3}, "to_reorder", (0, 2), "enough; 2 left after it, reorder point 2"),
+        ({"movement": 5}, "to_reorder", (0, 0), "enough; 0 left after it, reorder point 2"),
+        ({"movement": 7}, "short", (2, 0), "short by 2"),
+        ({"lamp": 1}, "enough", (0, 0), "enough; 0 left after it"),
+        ({"display": 1}, "not_kept", (1, 0), "not kept in stock"),
     ],
 )
-def test_what_an_option_needs(drawer, parts, state, short, after, said):
+def test_what_an_option_needs(drawer, parts, state, left, said):
     (one,) = needed_of(drawer, plan(**parts), "recommended")
-    assert (one.state, one.short, one.after, one.said) == (state, short, after, said)
+    assert (one.state, (one.short, one.after), one.said) == (state, left, said)
 
 
 def test_what_the_job_used_is_needed_no_more(drawer):

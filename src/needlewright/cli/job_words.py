@@ -36,7 +36,13 @@ def show_sheet(sheet: JobSheet) -> None:
     """The whole sheet, in the order of the work."""
     for line in (*_head(sheet), *_stages(sheet), *_received(sheet), *_bench(sheet)):
         say(line)
-    for line in (*_sayings(sheet), *_returned(sheet), *_papers(sheet), *_visits(sheet.visits)):
+    for line in (
+        *_parts(sheet),
+        *_sayings(sheet),
+        *_returned(sheet),
+        *_papers(sheet),
+        *_visits(sheet.visits),
+    ):
         say(line)
 
 
@@ -96,6 +102,14 @@ def _state(stage: StageView) -> str:
         else (stage.started_at, stage.started_by)
     )
     return words if at is None else f"{words}, {moment_words(at)}, {by}"
+
+
+def _parts(sheet: JobSheet) -> Iterator[str]:
+    if sheet.parts:
+        yield "\nparts out of stock"
+    for one in sheet.parts:
+        why = f", {one.why}" if one.why else ""
+        yield f"  {one.count} {one.part}, batch {one.batch} ({moment_words(one.at)}, {one.by}{why})"
 
 
 def due_words(one: InstrumentView) -> str:

@@ -46,6 +46,7 @@ LATE: Final = {
     "burn-in": "needlewright.cli.burn_in",
     "shop": "needlewright.cli.shop",
     "jobs": "needlewright.cli.jobs",
+    "stock": "needlewright.cli.stock",
     "needle-set": "needlewright.cli.needle_set",
     "sums": "needlewright.cli.sums",
     "serve": "needlewright.cli.serve",

@@ -84,6 +84,66 @@ class ToReorder:
     least: int
 
 
+@dataclass(frozen=True, slots=True)
+class JobNeeds:
+    """What an option of a job's plan needs.
+
+    Parameters
+    ----------
+    tag
+        Of the job.
+    number
+        Of its plan.
+    option
+        Its id.
+    accepted
+        Whether the customer accepted it.
+    parts
+        What is needed.
+    """
+
+    tag: str
+    number: str
+    option: str
+    accepted: bool
+    parts: tuple[Needed, ...]
+
+
+def needed_in_job(shop: Shop, tag: str, option: str | None = None) -> JobNeeds:
+    """What a job's plan needs, against what is in stock.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    option
+        Of its plan; None: the one that was accepted, else the first.
+
+    Returns
+    -------
+    JobNeeds
+        Without what the job has used already.
+
+    Raises
+    ------
+    PlanError
+        If no plan was kept for the job, or it has no such option.
+    NotThereError
+        If there is no such job.
+    """
+    plan = plan_of_job(shop, tag)
+    if plan is None:
+        raise PlanError(
+            f"job {tag}: no plan was kept for it; make one with needlewright plan --job {tag}"
+        )
+    accepted = None if plan.acceptance is None else plan.acceptance.option
+    chosen = option or accepted or str(plan.document["options"][0]["id"])
+    parts = needed_of(shop, plan.document, chosen, tag)
+    return JobNeeds(plan.tag, plan.number, chosen, chosen == accepted, parts)
+
+
 def needed_of(
     shop: Shop, document: Mapping[str, Any], option: str, tag: str | None = None
 ) -> tuple[Needed, ...]:
