@@ -3,14 +3,22 @@
 from math import exp
 
 import pytest
+from scipy.integrate import quad
 
 from needlewright.plans.sums.coil_resistance import coil_resistance, copper_at
 from needlewright.plans.sums.filament_drop import emission_share, filament_drop
 from needlewright.plans.sums.lamp_life import lamp_at
 from needlewright.plans.sums.led_instead import led_string
 from needlewright.plans.sums.resistor_power import allowed_power
-from needlewright.plans.sums.supply_fuse import FUSES_A, supply_fuse
-from needlewright.plans.sums.trace import MIL_MM, trace_area, trace_current, trace_rise, wire_of
+from needlewright.plans.sums.supply_fuse import FUSES_A, PULSE_SHARE, pulse_a2s, supply_fuse
+from needlewright.plans.sums.trace import (
+    MIL_MM,
+    broken_trace,
+    trace_area,
+    trace_current,
+    trace_rise,
+    wire_of,
+)
 
 
 def test_a_lamp_below_its_rated_voltage():
@@ -139,3 +147,60 @@ def test_emission_by_richardsons_law():
     wanted = 0.9**2 * exp(-1.3 / 8.617333e-5 * (1 / 810 - 1 / 900))
     assert emission_share(0.9**4) == pytest.approx(wanted, rel=1e-6)
     assert emission_share(1.0) == 1.0
+
+
+def test_a_fuse_in_the_heat():
+    # A fuse maker's guide (from memory): 1.5 A through a slow fuse asks for 1.5 / 0.75 = 2.0 A at
+    # 25 degC, and where it bears 80 % at 70 degC for 1.5 / (0.75 x 0.80) = 2.5 A.
+    for share, amps in ((1.0, 2.0), (0.8, 2.5)):
+        supply = supply_fuse(
+            12.0, 1.5, 0.0, backlight_w=0, tell_tales_w=0, cold_factor=1, lead_mm2=0.5,
+            bears_share=share,
+        )  # fmt: skip
+        assert supply.fuse_a == amps
+        assert supply.inrush_a2s == 0.0
+
+
+def test_what_an_inrush_has_in_it():
+    # A fuse maker's guide (2017, seen): a pulse that falls as exp(-t / tau) to nothing has
+    # tau Ip^2 / 2; one of 100, 1,000, 10,000, 100,000 may have 48, 38, 29, 22 % of what melts.
+    assert pulse_a2s(8.0, 0.0, 0.004) == pytest.approx(0.004 * 64 / 2)
+    assert list(PULSE_SHARE.values()) == [0.48, 0.38, 0.29, 0.22]
+    # Above a steady current: the integral of i^2 - I^2, by plain quadrature.
+    peak, steady, tau = 20.4, 2.4, 0.02
+    whole, _ = quad(lambda t: (steady + (peak - steady) * exp(-t / tau)) ** 2 - steady**2, 0, 1)
+    assert pulse_a2s(peak, steady, tau) == pytest.approx(whole, rel=1e-6)
+    supply = supply_fuse(
+        13.5, 0.25, 0.15, backlight_w=13.5, tell_tales_w=13.5, cold_factor=10, lead_mm2=0.5,
+        inrush_s=tau, switchings="1000", melts_a2s=11.0,
+    )  # fmt: skip
+    assert supply.inrush_a2s == pytest.approx(whole, rel=1e-6)
+    assert supply.wanted_a2s == pytest.approx(whole / 0.38, rel=1e-6)
+    assert supply.lives is (supply.wanted_a2s <= 11.0)
+    assert not supply.lives
+
+
+def test_copper_by_the_formulas_of_two_other_standards():
+    # IEC 60228, annex A (from memory): a cable's resistance is brought to 20 degC by 254.5 /
+    # (234.5 + t), its table by 1 / (1 + 0.004 (t - 20)), both to three decimals of 0 to 40 degC;
+    # IEC 60034-1: windings, (235 + t2) / (235 + t1).
+    for t, table in ((0, 1.087), (5, 1.064), (10, 1.042), (20, 1.000), (25, 0.980), (30, 0.962)):
+        assert copper_at(1.0, t, 20.0) == pytest.approx(254.5 / (234.5 + t), rel=3e-4)
+        assert copper_at(1.0, t, 20.0) == pytest.approx(table, abs=2e-3)
+        assert copper_at(1.0, t, 75.0) == pytest.approx((235 + 75) / (235 + t), rel=1.5e-3)
+
+
+def test_a_jumper_wire_that_may_lose_little():
+    # ASTM B258 and IEC 60028: 1 m of gauge 30 is 0.338 ohm (103.2 ohm on 1000 ft) at 20 degC.
+    at = {"length_mm": 1000.0, "allowed_k": 10.0, "around_c": 20.0}
+    thin = broken_trace(0.1, 0.3, 18.0, "outside", **at)
+    assert thin.wire is not None
+    assert thin.wire.gauge == 36  # 0.0127 mm2: the track has 0.0054, and 0.1 A asks for 0.01
+    # every second gauge has 92^(4/39) = 1.590 times the section
+    assert thin.wire_drop_v == pytest.approx(0.1 * 0.3386 * 1.590**3, rel=2e-3)
+    thick = broken_trace(0.1, 0.3, 18.0, "outside", **at, most_drop_v=0.004)
+    assert thick.wire is not None
+    assert thick.wire.gauge == 20
+    assert thick.wire_drop_v == pytest.approx(0.1 * 0.3386 / 1.590**5, rel=2e-3)
+    assert thick.wire_drop_v < 0.004 < thick.wire_drop_v * 1.590
+    assert broken_trace(30.0, 0.3, 18.0, "outside", **at, most_drop_v=1e-5).wire is None

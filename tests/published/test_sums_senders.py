@@ -4,7 +4,9 @@ import pytest
 
 from needlewright.plans.sums.catalogue import sum_named
 from needlewright.plans.sums.pulse_constant import hz_at, pulse_constant
+from needlewright.plans.sums.sender_substitute import substitutes
 from needlewright.plans.sums.typed import work_out
+from needlewright.signals.line_table import LineTable
 
 
 def figures(name: str, **typed: str) -> dict[str, float | None]:
@@ -55,3 +57,26 @@ def test_the_rule_at_its_test_speeds():
     assert [(one.true_kmh, one.upper_kmh) for one in found.held] == [(40, 48), (80, 92), (120, 136)]
     assert [one.shown_kmh for one in found.held] == pytest.approx([42, 84, 126], rel=1e-12)
     assert {one.decision.code for one in found.held} == {"pass"}
+
+
+def test_how_hot_the_resistors_get():
+    # Ohm's and Joule's laws: 10 V over a gauge of 60 ohm and 240 ohm are 33.3 mA, 0.267 W in all,
+    # in halves where the two are alike.
+    gauge = LineTable((0.0, 100.0), (240.0, 40.0))
+    found = substitutes(
+        gauge, (0.0, 100.0), "E24", one_only=True, gauge_share=0.05, feed=(10.0, 60.0)
+    )
+    empty, full = found.points
+    assert empty.hottest_w == pytest.approx((10 / 300) ** 2 * 240, rel=1e-12)
+    assert full.hottest_w == pytest.approx((10 / (60 + full.ohm)) ** 2 * full.ohm, rel=1e-12)
+    assert found.hottest is full  # 60 ohm is nearest to the gauge's own: there most arrives
+    two = substitutes(
+        gauge, (0.0, 30.0), "E96", one_only=False, gauge_share=0.05, feed=(10.0, 60.0)
+    )
+    for one in two.points:
+        whole = (10 / (60 + one.ohm)) ** 2 * one.ohm
+        a, b = one.resistors
+        share = max(a, b) / (a + b)  # in line the larger, side by side the smaller has so much
+        assert one.hottest_w == pytest.approx(whole * share, rel=1e-12)
+    nobody = substitutes(gauge, (0.0,), "E96", one_only=False, gauge_share=0.05)
+    assert nobody.hottest is None

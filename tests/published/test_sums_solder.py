@@ -1,12 +1,15 @@
 """Solder, reflow and ageing against figures printed elsewhere; each names its source."""
 
+from math import exp
+
 import numpy as np
 import pytest
 
+from needlewright.errors import SumError
 from needlewright.plans.sums.arrhenius import arrhenius_factor
 from needlewright.plans.sums.reflow_limits import LIMITS, thermocouple_limit_k
 from needlewright.plans.sums.solder import ALLOYS
-from needlewright.plans.sums.solder_life import RATE_EXPONENT, Cycle, solder_life
+from needlewright.plans.sums.solder_life import CONSTANTS, Cycle, solder_life
 
 
 def test_solidus_and_liquidus():
@@ -74,9 +77,27 @@ def test_lives_measured_at_several_frequencies_grow_with_it():
     columns = (np.ones(12), np.log(swing), np.log(rate), 1 / (high_c + 273.15))
     fitted = np.linalg.lstsq(np.column_stack(columns), np.log(lives), rcond=None)[0]
     assert fitted == pytest.approx([9.517, -2.0635, 0.3452, 2006.4], rel=2e-3)
-    assert abs(fitted[2] - RATE_EXPONENT) < 0.02
+    assert abs(fitted[2] - CONSTANTS["tin-lead"].rate) < 0.02
 
     def share(a_day: float) -> float:
         return solder_life(Cycle(0, 60, a_day), Cycle(0, 60, 1.0), 1.0).factor
 
     assert share(8.0) == pytest.approx(2.0, rel=1e-12)
+
+
+def test_lead_free_joints_by_two_published_fits():
+    # constants of Pan and others (SMTA International 2005) and of Lall and others (Journal of
+    # Electronic Packaging 134, 2012), both from memory: 0 to 100 degC twice an hour in the test,
+    # 10 to 60 degC twice a day in use, worked out by hand with logarithms:
+    # 2.65 ln 2 + 0.136 ln(2/48) + 2185 (1/333.15 - 1/373.15) = 2.1077
+    # 2.3 ln 2 + 0.3 ln(2/48) + 4562 (1/333.15 - 1/373.15) = 2.1087
+    life = solder_life(Cycle(10, 60, 2), Cycle(0, 100, 48), 1000, "SAC")
+    assert life.factor == pytest.approx(exp(2.1077), rel=2e-4)
+    assert life.other_fit is not None
+    assert life.other_fit.factor == pytest.approx(exp(2.1087), rel=2e-4)
+    # by tin-lead's numbers it would be another life, and none is carried from one to the other
+    assert solder_life(Cycle(10, 60, 2), Cycle(0, 100, 48), 1000).factor == pytest.approx(
+        2**1.9 * 24 ** (-1 / 3) * exp(1414 * (1 / 333.15 - 1 / 373.15)), rel=1e-12
+    )
+    with pytest.raises(SumError, match="in use is SAC and the one of the test tin-lead"):
+        solder_life(Cycle(10, 60, 2), Cycle(0, 100, 48), 1000, "SAC", "tin-lead")

@@ -15,27 +15,37 @@ HEIGHT: Final = 230.0
 
 
 def solder_life(life: SolderLife) -> str:
-    """The factor over the swing in use, both signs."""
+    """The factor over the swing in use, both signs, and another fit where there is one."""
     use = life.use
     swings = [use.swing_k * 2 ** (2 * i / (POINTS - 1) - 1) for i in range(POINTS)]
     lives = [
-        life_of(Cycle(use.high_c - swing, use.high_c, use.a_day), life.test, life.test_cycles)
+        life_of(
+            Cycle(use.high_c - swing, use.high_c, use.a_day),
+            life.test,
+            life.test_cycles,
+            life.constants.alloy,
+        )
         for swing in swings
     ]
     here = tuple((s, one.factor) for s, one in zip(swings, lives, strict=True))
     other = tuple((s, one.factor_other_sign) for s, one in zip(swings, lives, strict=True))
-    values = [y for _, y in (*here, *other)]
+    fits = [one.other_fit for one in lives]
+    fit = tuple((s, one.factor) for s, one in zip(swings, fits, strict=True) if one is not None)
+    values = [y for _, y in (*here, *other, *fit)]
     marked = [Marked(use.swing_k, life.factor, f"× {number(life.factor)}")]
     if use.a_day != life.test.a_day:
         words = f"turned round × {number(life.factor_other_sign)}"
         marked.append(Marked(use.swing_k, life.factor_other_sign, words))
+    if life.other_fit is not None:
+        words = f"another fit × {number(life.other_fit.factor)}"
+        marked.append(Marked(use.swing_k, life.other_fit.factor, words))
     curve = Curve(
         "Cycles in use for one of the test",
         f"swing in use, K; hottest {use.high_c:g} °C",
         (swings[0], swings[-1]),
         (min(values) / 1.3, max(values) * 1.6),
         lines=(here,),
-        dashed=(other,),
+        dashed=(other, fit) if fit else (other,),
         marked=tuple(marked),
         logarithmic=True,
         height=HEIGHT,

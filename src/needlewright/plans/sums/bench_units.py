@@ -37,6 +37,7 @@ BENCH_UNITS: Final[dict[str, Unit]] = UNITS | {
         Unit("1/km", "pulses on a way", 1.0),
         Unit("1/mile", "pulses on a way", 1000.0 / MILE_M),
         Unit("eV", "energy", 1.0),
+        Unit("A2s", "melting energy", 1.0),
     )
 }
 
@@ -58,6 +59,8 @@ OTHER_SPELLINGS: Final = {
     '"': "in",
     "hours": "h",
     "mm²": "mm2",
+    "A²s": "A2s",
+    "A² s": "A2s",
 }
 
 _FOR_PEOPLE: Final = {
@@ -68,6 +71,7 @@ _FOR_PEOPLE: Final = {
     "degF": "°F",
     "um": "µm",
     "mm2": "mm²",
+    "A2s": "A²s",
     "oz": "oz/ft²",
 }
 

@@ -1,6 +1,6 @@
 """Resistors that stand in for a sender, and what they do to the gauge."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from needlewright.errors import SignalError, SumError
@@ -33,6 +33,8 @@ class PointSubstitute:
     least: float
     """What it may show by the tolerance, k = 2."""
     most: float
+    hottest_w: float | None = None
+    """Heat of the hotter of its resistors; None: the gauge's feed is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,12 @@ class SenderSubstitute:
         ) / abs(self.span)
 
     @property
+    def hottest(self) -> PointSubstitute | None:
+        """The point whose resistors get hottest; None where that is not known."""
+        known = [one for one in self.points if one.hottest_w is not None]
+        return max(known, key=lambda one: one.hottest_w or 0.0, default=None)
+
+    @property
     def fine_enough(self) -> bool:
         """Whether that is small beside the gauge's own error."""
         return self.worst_share <= FINE_ENOUGH * self.gauge_share
@@ -70,6 +78,7 @@ def substitutes(
     *,
     one_only: bool,
     gauge_share: float,
+    feed: tuple[float, float] | None = None,
 ) -> SenderSubstitute:
     """Resistors for every point of a gauge.
 
@@ -85,6 +94,9 @@ def substitutes(
         Whether only single resistors are wanted, not two in series or parallel.
     gauge_share
         What the gauge itself may be off, a share of its span.
+    feed
+        V and ohm: what the gauge is fed with, and its own resistance in that circuit; None: not
+        known.
 
     Returns
     -------
@@ -102,7 +114,7 @@ def substitutes(
     100, 4.3.7); a gauge linear in ohms between its points is a simplification.
     """
     try:
-        points = tuple(_point(gauge, value, series, one_only) for value in values)
+        points = tuple(_heated(_point(gauge, value, series, one_only), feed) for value in values)
     except SignalError as error:
         raise SumError(f"Gauge points: {error}; correct the resistance") from None
     return SenderSubstitute(gauge, series, points, gauge_share)
@@ -140,6 +152,19 @@ def _point(gauge: LineTable, value: float, series: Series, one_only: bool) -> Po
         value, wanted, made.resistors, made.joined, made.ohm, made.u_ohm,
         gauge.value_at(made.ohm), ends[0], ends[1],
     )  # fmt: skip
+
+
+def _heated(point: PointSubstitute, feed: tuple[float, float] | None) -> PointSubstitute:
+    """The same with the heat of its hotter resistor, by Ohm's and Joule's laws."""
+    if feed is None:
+        return point
+    if not point.resistors:
+        return replace(point, hottest_w=0.0)
+    volts, own_ohm = feed
+    amps = volts / (own_ohm + point.ohm)
+    if point.joined == "parallel":
+        return replace(point, hottest_w=(amps * point.ohm) ** 2 / min(point.resistors))
+    return replace(point, hottest_w=amps**2 * max(point.resistors))
 
 
 def _single(wanted: float, series: Series) -> Substitute:

@@ -2,15 +2,38 @@
 
 from dataclasses import dataclass
 from math import exp
-from typing import Final
+from typing import Final, Literal
 
 from scipy.constants import zero_Celsius
 
 from needlewright.errors import SumError
 
-SWING_EXPONENT: Final = 1.9
-RATE_EXPONENT: Final = 1.0 / 3.0
-WARMTH_K: Final = 1414.0
+Alloy = Literal["tin-lead", "SAC"]
+
+
+@dataclass(frozen=True, slots=True)
+class Constants:
+    """What was fitted to lives of one alloy."""
+
+    alloy: Alloy
+    swing: float
+    """Exponent of the swing."""
+    rate: float
+    """Exponent of the frequency; of the hot dwell, turned round, where that was fitted."""
+    warmth_k: float
+    """Barrier by Boltzmann's constant, K."""
+    whose: str
+
+
+CONSTANTS: Final[dict[Alloy, Constants]] = {
+    "tin-lead": Constants("tin-lead", 1.9, 1.0 / 3.0, 1414.0, "Norris and Landzberg 1969"),
+    "SAC": Constants("SAC", 2.65, 0.136, 2185.0, "Pan and others 2005"),
+}
+"""**Source**: tin-lead cross-read; SAC from memory: N. Pan and others, SMTA International 2005,
+fitted to the time of the hot dwell, which is taken as a fixed share of the cycle here."""
+OTHER_SAC: Final = Constants("SAC", 2.3, 0.3, 4562.0, "Lall and others 2012")
+"""Another fit to lives of SAC305 (P. Lall and others, Journal of Electronic Packaging 134, 2012;
+from memory): the two stand for how far published fits of lead-free solder lie apart."""
 HIGHEST_C: Final = 150.0
 """Above it the joint is next to melting, and the powers were never fitted (from memory)."""
 
@@ -36,6 +59,7 @@ class SolderLife:
 
     use: Cycle
     test: Cycle
+    constants: Constants
     swing_share: float
     rate_share: float
     """With the sign that makes slow cycles wear more."""
@@ -53,6 +77,13 @@ class SolderLife:
         return self.swing_share / self.rate_share * self.warmth_share
 
     @property
+    def other_fit(self) -> "SolderLife | None":
+        """The same by another published fit; None where none is known to disagree."""
+        if self.constants != CONSTANTS["SAC"]:
+            return None
+        return _by(OTHER_SAC, self.use, self.test, self.test_cycles)
+
+    @property
     def use_cycles(self) -> float:
         """That joints live in use which lived `test_cycles` in the test."""
         return self.factor * self.test_cycles
@@ -68,8 +99,14 @@ class SolderLife:
         return self.factor_other_sign * self.test_cycles / self.use.a_day / 365.25
 
 
-def solder_life(use: Cycle, test: Cycle, test_cycles: float) -> SolderLife:
-    """Life of tin-lead joints in one temperature cycle by that in another.
+def solder_life(
+    use: Cycle,
+    test: Cycle,
+    test_cycles: float,
+    alloy: Alloy = "tin-lead",
+    test_alloy: Alloy | None = None,
+) -> SolderLife:
+    """Life of solder joints in one temperature cycle by that in another.
 
     Parameters
     ----------
@@ -79,6 +116,10 @@ def solder_life(use: Cycle, test: Cycle, test_cycles: float) -> SolderLife:
         The cycle whose life is known.
     test_cycles
         That the joints lived there.
+    alloy
+        Of the joints in use.
+    test_alloy
+        Of the joints in the test; None: the same.
 
     Returns
     -------
@@ -88,28 +129,40 @@ def solder_life(use: Cycle, test: Cycle, test_cycles: float) -> SolderLife:
     Raises
     ------
     SumError
-        If a cycle has no swing, or comes near melting.
+        If a cycle has no swing, or the two joints are of different alloys: what was fitted to one
+        says nothing of the other.
 
     Notes
     -----
-    **Source**: Norris and Landzberg (1969) for tin-lead: (dT test / dT use)^1.9 x
-    (f use / f test)^(1/3) x exp(1414 K (1 / T use - 1 / T test)), T the highest of the cycle in
-    kelvins. Published examples disagree on the sign of the frequency term; derivation:
+    **Source**: Norris and Landzberg (1969): (dT test / dT use)^n x (f use / f test)^m x
+    exp(B (1 / T use - 1 / T test)), T the highest of the cycle in kelvins; `CONSTANTS` for n, m and
+    B. Published examples disagree on the sign of the frequency term; derivation:
     docs/decisions/0062.
     """
+    if test_alloy is not None and test_alloy != alloy:
+        raise SumError(
+            f"Alloy: the joint in use is {alloy} and the one of the test {test_alloy}; no "
+            "published numbers carry a life from one to the other, so take a test of the same alloy"
+        )
     for words, cycle in (("use", use), ("test", test)):
         if cycle.swing_k <= 0:
             raise SumError(
                 f"Cycle in {words}: its high, {cycle.high_c:g} °C, is not above its low, "
                 f"{cycle.low_c:g} °C; correct one of the two"
             )
+    return _by(CONSTANTS[alloy], use, test, test_cycles)
+
+
+def _by(constants: Constants, use: Cycle, test: Cycle, test_cycles: float) -> SolderLife:
     return SolderLife(
         use,
         test,
-        swing_share=(test.swing_k / use.swing_k) ** SWING_EXPONENT,
-        rate_share=(use.a_day / test.a_day) ** RATE_EXPONENT,
+        constants,
+        swing_share=(test.swing_k / use.swing_k) ** constants.swing,
+        rate_share=(use.a_day / test.a_day) ** constants.rate,
         warmth_share=exp(
-            WARMTH_K * (1 / (use.high_c + zero_Celsius) - 1 / (test.high_c + zero_Celsius))
+            constants.warmth_k
+            * (1 / (use.high_c + zero_Celsius) - 1 / (test.high_c + zero_Celsius))
         ),
         test_cycles=test_cycles,
     )

@@ -58,6 +58,8 @@ class Trace:
     """Of its length, as warm as it is; the curves' end where it would be warmer."""
     wire: Wire | None
     """The thinnest that may bridge it; None: none of those listed."""
+    most_drop_v: float | None = None
+    """What may be lost along the wire; None: nobody said."""
 
     @property
     def area_mm2(self) -> float:
@@ -68,6 +70,18 @@ class Trace:
     def drop_v(self) -> float:
         """Along its length."""
         return self.ohm * self.amps
+
+    @property
+    def wire_ohm(self) -> float | None:
+        """Of the wire, as long, as warm as the board."""
+        if self.wire is None:
+            return None
+        return _wire_ohm(self.wire, self.length_mm, self.around_c)
+
+    @property
+    def wire_drop_v(self) -> float | None:
+        """Along the wire."""
+        return None if self.wire_ohm is None else self.wire_ohm * self.amps
 
 
 def trace_current(rise_k: float, area_mil2: float, side: Side) -> float:
@@ -134,6 +148,7 @@ def broken_trace(
     length_mm: float,
     allowed_k: float,
     around_c: float,
+    most_drop_v: float | None = None,
 ) -> Trace:
     """A track at its current, and the wire that may bridge its break.
 
@@ -153,12 +168,14 @@ def broken_trace(
         By how much it may be warmer than the board.
     around_c
         Of the board, degC.
+    most_drop_v
+        What may be lost along the wire, V; None: no limit.
 
     Returns
     -------
     Trace
-        The wire is the thinnest whose section is not less than the track's and whose current is
-        not more than `WIRE_A_PER_MM2` allows.
+        The wire is the thinnest whose section is not less than the track's, whose current is not
+        more than `WIRE_A_PER_MM2` allows, and that loses no more than it may.
 
     Raises
     ------
@@ -186,11 +203,26 @@ def broken_trace(
         needed_mm=trace_area(amps, allowed_k, side) / thickness_mil * MIL_MM,
         carries_a=trace_current(allowed_k, area_mil2, side),
         ohm=copper_at(cold_ohm, REFERENCE_C, warm),
-        wire=_bridge(area_mm2, amps),
+        wire=_bridge(area_mm2, amps, length_mm, around_c, most_drop_v),
+        most_drop_v=most_drop_v,
     )  # fmt: skip
 
 
-def _bridge(area_mm2: float, amps: float) -> Wire | None:
+def _bridge(
+    area_mm2: float, amps: float, length_mm: float, around_c: float, most_drop_v: float | None
+) -> Wire | None:
     wanted = max(area_mm2, amps / WIRE_A_PER_MM2)
+    most = float("inf") if most_drop_v is None else most_drop_v
     thinnest_first = (wire_of(gauge) for gauge in reversed(GAUGES))
-    return next((wire for wire in thinnest_first if wire.area_mm2 >= wanted), None)
+    return next(
+        (
+            wire
+            for wire in thinnest_first
+            if wire.area_mm2 >= wanted and _wire_ohm(wire, length_mm, around_c) * amps <= most
+        ),
+        None,
+    )
+
+
+def _wire_ohm(wire: Wire, length_mm: float, around_c: float) -> float:
+    return copper_at(wire.ohm_per_m * length_mm / 1000, REFERENCE_C, around_c)

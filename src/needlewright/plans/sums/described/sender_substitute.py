@@ -3,6 +3,7 @@
 from math import ceil, log10
 from typing import Final, cast
 
+from needlewright.errors import SumError
 from needlewright.plans.sums.gauge_table import FIVE_POINTS, gauge_of, read_pairs
 from needlewright.plans.sums.model import (
     Amount,
@@ -15,6 +16,7 @@ from needlewright.plans.sums.model import (
     Sum,
     Told,
 )
+from needlewright.plans.sums.resistor_power import rating_for
 from needlewright.plans.sums.sender_substitute import (
     PointSubstitute,
     SenderSubstitute,
@@ -61,7 +63,19 @@ def _work(given: Given) -> SenderSubstitute:
         cast(Series, given.word("series")),
         one_only=given.word("made-of") == "one",
         gauge_share=given.number("gauge-error") / 100,
+        feed=_feed(given.maybe("feed"), given.maybe("gauge-ohm")),
     )
+
+
+def _feed(volts: float | None, ohm: float | None) -> tuple[float, float] | None:
+    """Both or neither of them."""
+    if volts is None and ohm is None:
+        return None
+    if volts is None or ohm is None:
+        raise SumError(
+            "The gauge's feed and its own resistance go together: give both, or leave both empty"
+        )
+    return volts, ohm
 
 
 def _told(found: SenderSubstitute) -> Told:
@@ -75,6 +89,14 @@ def _told(found: SenderSubstitute) -> Told:
         Figure("worst_share", "Resistors put the needle off by at most, of its span",
                100 * found.worst_share, "%")
     )  # fmt: skip
+    if found.hottest is not None and found.hottest.hottest_w:
+        watts = found.hottest.hottest_w
+        figures += [
+            Figure(
+                "hottest_w", f"Heat of the hottest resistor, at {found.hottest.value:g}", watts, "W"
+            ),
+            Figure("rating_w", "Resistors to take, rated", rating_for(watts), "W"),
+        ]
     return Told(tuple(figures), _steps(found), (_judged(found),), _notes(found))
 
 
@@ -113,6 +135,11 @@ def _notes(found: SenderSubstitute) -> tuple[str, ...]:
     ]
     if any(one.joined == "wire" for one in found.points):
         notes.append("A wire has some tenths of an ohm: they are in no number here.")
+    if found.hottest is None:
+        notes.append(
+            "How hot the resistors get is not told: give the gauge's feed and its own resistance. "
+            "Ten ohms straight across 13.5 V would be 18 W."
+        )
     return tuple(notes)
 
 
@@ -175,6 +202,13 @@ SENDER_SUBSTITUTE: Final = Sum(
         Choice("series", "Resistors", (("E24", "E24, 5 %"), ("E96", "E96, 1 %")), "E96"),
         Choice("made-of", "Made of", (("two", "one or two"), ("one", "one only")), "two"),
         Amount("gauge-error", "The gauge itself may be off by", "%", 0.1, 50.0, 5.0, "of its span"),
+        Amount(
+            "feed", "The gauge is fed with", "V", 0.1, 60.0, None, "for the heat of the resistors"
+        ),
+        Amount(
+            "gauge-ohm", "The gauge's own resistance", "ohm", 0.0, 1e6, None,
+            "in line with the sender, from its feed to the sender's pin",
+        ),
     ),
     work=_work,
     told=_told,
@@ -185,8 +219,9 @@ SENDER_SUBSTITUTE: Final = Sum(
     ),
     limits=(
         "A gauge that moves in straight lines of the resistance between the points given. A "
-        "damped gauge takes minutes: wait until it stands. Half-watt resistors do for gauges of up "
-        "to 0.1 A; see resistor-power."
+        "damped gauge takes minutes: wait until it stands. The heat is that of a steady feed in "
+        "line with the gauge; a gauge with coils to ground takes some of it. Where resistors "
+        "stand, near what: see resistor-power."
     ),
     drawing=(
         "The gauge over its resistance, with the resistors of each point and how far their "
@@ -197,4 +232,4 @@ SENDER_SUBSTITUTE: Final = Sum(
         "power.",
         "Never work at the tank: put the resistors at the cluster's own pin.",
     ),
-)
+)  # fmt: skip
