@@ -7,7 +7,9 @@ import typer
 from needlewright.cli import (
     console,
     jobs_findings,
+    jobs_plan,
     jobs_papers,
+    jobs_plan,
     jobs_readings,
     jobs_received,
     jobs_reread,

@@ -1,47 +1,27 @@
 """`needlewright plan`: from findings to what is repaired, replaced, watched and left."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, Final
 
 import typer
 
 from needlewright.cli import console
+from needlewright.cli.plan_papers import Papers
 from needlewright.cli.plan_words import show_plan
-from needlewright.cli.shop_options import ShopFolder, shop_at
-from needlewright.cli.written import refuse_missing_folder, write_file
-from needlewright.composing.gauge_names import gauge_names
+from needlewright.cli.shop_options import By, ShopFolder, shop_at
+from needlewright.composing.plan_making import Planned, PlanTerms, document_of
 from needlewright.errors import PlanError, UsageError
 from needlewright.families.folder import load_family
-from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.papers.plan_sheet import plan_sheet_pdf
 from needlewright.papers.quote import quote_html
-from needlewright.plans.catalogue.exchange import in_currency
-from needlewright.plans.catalogue.load import load_catalogue
-from needlewright.plans.rebuild.findings import findings_from
-from needlewright.plans.rebuild.findings_file import Shares, parse_fault, read_findings
-from needlewright.plans.rebuild.plan import plan_of, with_terms
-from needlewright.plans.rebuild.plan_json import plan_document
-from needlewright.plans.rebuild.risks import Life
-from needlewright.plans.wear.returns import read_returns
+from needlewright.plans.rebuild.findings_file import parse_fault, read_findings
 
 app = typer.Typer(add_completion=False)
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """What is planned for, from files or from the records of a job."""
-
-    family: Family
-    shares: Shares
-    variant: str | None
-    mileage_km: float | None
-    tag: str | None
+RECOMMENDED: Final = "recommended"
 
 
 class Which(StrEnum):
@@ -66,6 +46,14 @@ def plan(
         ),
     ] = None,
     shop: ShopFolder = None,
+    only_look: Annotated[
+        bool,
+        typer.Option(
+            "--only-look",
+            help="Do not keep the plan with the job; nothing is written and sent of it then.",
+        ),
+    ] = False,
+    by: By = None,
     findings: Annotated[
         Path | None,
         typer.Option(
@@ -124,8 +112,13 @@ def plan(
         typer.Option(metavar="TEXT", help="On the papers, where no job of the shop is meant."),
     ] = None,
     option: Annotated[
-        Which, typer.Option(metavar="NAME", help="Which option the sheet of the work follows.")
-    ] = Which.RECOMMENDED,
+        Which | None,
+        typer.Option(
+            metavar="NAME",
+            help="Which option the sheet of the work follows; else the accepted one, or as "
+            "recommended.",
+        ),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option(metavar="FILE.pdf", help="The sheet of the work, to write.")
     ] = None,
@@ -134,84 +127,90 @@ def plan(
         typer.Option(metavar="FILE.html", help="The quote with the three options, to write."),
     ] = None,
     sent_by: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="The shop's name and address, on the quote.")
+        str | None,
+        typer.Option(
+            metavar="TEXT",
+            help="Who sends the quote; of a job the shop's name and place else.",
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Plan a rebuild: what to repair, replace, watch and leave, by expected cost.
 
-    Beside the recommendation stand only what failed, and replace everything.
+    Beside the recommendation stand only what failed, and replace everything. The plan of a job is
+    kept with it.
     """
-    for path in (out, quote):
-        if path is not None:
-            refuse_missing_folder(path)
-    known = load_knowledge(knowledge)
-    given = _of_job(job, shop, known, family, findings) or _of_files(family, findings, known, tag)
-    shares = dict(given.shares)
-    for text in fault or ():
-        at, p = parse_fault(text)
-        shares = {other: one for other, one in shares.items() if not _same(other, at)}
-        shares[at] = p
-    cluster = given.family
-    found = findings_from(shares, known, cluster)
-    variant = variant or given.variant
-    operations = load_catalogue(known, cluster, catalogue, variant)
-    if returns is not None:
-        operations = read_returns(returns, operations)
-    operations = in_currency(operations, currency, _rate(exchange))
-    operations = with_terms(
-        operations, warranty_months=warranty, horizon_years=horizon, km_per_year=km_per_year
+    papers = Papers(None if option is None else option.value, out, quote, sent_by)
+    papers.refuse_missing_folders()
+    terms = PlanTerms(
+        warranty_months=warranty,
+        horizon_years=horizon,
+        km_per_year=km_per_year,
+        age_years=age_years,
+        mileage_km=mileage,
+        variant=variant,
+        currency=currency,
+        exchange=_rate(exchange),
+        faults=tuple(parse_fault(text) for text in fault or ()),
+        catalogue=catalogue,
+        returns=returns,
     )
-    life = Life(age_years, given.mileage_km if mileage is None else mileage)
-    names = {dial: f"the {name}" for dial, name in gauge_names(cluster).items()}
-    made = plan_of(found, operations, cluster, known, life, names=names)
-    document = plan_document(
-        made, operations, invented=cluster.is_invented, variant=variant, tag=given.tag
-    )
-    files: dict[str, str] = {}
-    if out is not None:
-        write_file(out, plan_sheet_pdf(document, option.value, date.today()))
-        files["sheet"] = str(out)
-    if quote is not None:
-        write_file(quote, quote_html(document, sent_by).encode("utf-8"))
-        files["quote"] = str(quote)
+    if job is not None:
+        _refuse_files(family, findings, only_look, papers)
+        from needlewright.cli.plan_of_job import plan_job  # noqa: PLC0415 - loads the database
+
+        with shop_at(shop) as opened:
+            made = plan_job(
+                opened, job, terms, papers, knowledge=knowledge, by=by, only_look=only_look
+            )
+        document, files, kept = made.document, made.files, made.words
+    else:
+        _refuse_records(shop, by, only_look)
+        document, kept = _of_files(family, findings, knowledge, tag, terms), ()
+        files = papers.write(
+            lambda: plan_sheet_pdf(document, papers.option or RECOMMENDED, date.today()),
+            lambda: quote_html(document, sent_by).encode("utf-8"),
+        )
     if as_json:
-        console.emit_json({**document, "files": files})
+        is_kept = None if job is None else not only_look
+        console.emit_json({**document, "files": files, "kept": is_kept})
         return
     show_plan(document, files)
+    for words in kept:
+        console.out.print(words, markup=False)
 
 
-def _of_job(
-    tag: str | None, shop: Path | None, known: Knowledge, family: Path | None, file: Path | None
-) -> Given | None:
-    """What the records say of a job; None where none is meant."""
-    if tag is None:
-        if shop is not None:
-            raise UsageError("--shop goes with --job TAG; name the job, or leave the shop out")
-        return None
+def _refuse_files(family: Path | None, file: Path | None, only_look: bool, papers: Papers) -> None:
     if family is not None or file is not None:
         raise UsageError(
             "--job takes family and findings from the records; leave --family and --findings out"
         )
-    from needlewright.composing.job_plan import job_for_plan  # noqa: PLC0415 - loads the database
-
-    with shop_at(shop) as opened:
-        job = job_for_plan(opened, tag, known)
-    for words in job.notes:
-        console.err.print(f"look: {words}", markup=False)
-    return Given(job.family, job.shares, job.variant, job.mileage_km, job.tag)
+    if only_look and papers.wanted:
+        raise UsageError(
+            "--only-look keeps no plan, and what is worked by or sent must be kept; leave "
+            "--only-look out, or --out and --quote"
+        )
 
 
-def _of_files(family: Path | None, file: Path | None, known: Knowledge, tag: str | None) -> Given:
+def _refuse_records(shop: Path | None, by: str | None, only_look: bool) -> None:
+    if shop is not None or by is not None or only_look:
+        raise UsageError(
+            "--shop, --by and --only-look go with --job TAG; name the job, or leave them out"
+        )
+
+
+def _of_files(
+    family: Path | None,
+    file: Path | None,
+    knowledge: Path | None,
+    tag: str | None,
+    terms: PlanTerms,
+) -> dict[str, Any]:
     if family is None:
         raise UsageError("give the family's folder with --family, or a job of the shop with --job")
+    known = load_knowledge(knowledge)
     shares = {} if file is None else read_findings(file, known)
-    return Given(load_family(family), shares, None, None, tag)
-
-
-def _same(known: tuple[str, str], typed: tuple[str, str]) -> bool:
-    """Whether a typed fault takes the place of a known one: the same, or the cause in any part."""
-    return known[0] == typed[0] and (known[1] == typed[1] or known[1].partition("/")[0] == typed[1])
+    return document_of(Planned(load_family(family), shares, tag=tag), known, terms)
 
 
 def _rate(typed: str | None) -> Decimal | None:

@@ -1,53 +1,95 @@
-"""What a job's records say to a plan: its findings, what people decided over them, its mileage."""
+"""The plan of a job: made from the records, kept in them, accepted by the customer."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from datetime import date
+from pathlib import Path
+from typing import Any
 
-from needlewright.composing.finding_model import Card, JobFindings
-from needlewright.composing.job_findings import job_findings
-from needlewright.errors import PlanError
-from needlewright.families.model import Family
-from needlewright.findings.troubleshooting.model import SOUND, Knowledge
-from needlewright.plans.rebuild.findings import WHOLE
-from needlewright.plans.rebuild.findings_file import Shares, joined
-from needlewright.records.families import load_version
+from needlewright.composing.job_for_plan import job_for_plan
+from needlewright.composing.plan_making import Planned, PlanTerms, document_of
+from needlewright.errors import RecordError
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.papers.plan_sheet import plan_sheet_pdf
+from needlewright.papers.quote import quote_html
+from needlewright.plans.rebuild.acceptance import parse_acceptance
+from needlewright.plans.rebuild.age import age_on
+from needlewright.plans.rebuild.plan_json import number_of
 from needlewright.records.opening import Shop
-from needlewright.records.sheet import job_sheet
-from needlewright.units import MILE_KM
+from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
+from needlewright.records.shop import settings
+from needlewright.records.views import AcceptanceView, PlanView
 
-KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
+NO_TERMS = PlanTerms()
 
 
 @dataclass(frozen=True, slots=True)
-class JobForPlan:
-    """A job as a plan takes it.
+class KeptPlan:
+    """A plan that was made the job's.
 
     Parameters
     ----------
-    tag
-        Its tag.
-    family
-        In the version the job goes by.
-    shares
-        Probability by place and fault; what a person decided stands over what is believed.
-    variant
-        Of the family; None: not known, or none the family has.
-    mileage_km
-        As received; None: not recorded.
-    notes
-        What was left out.
+    plan
+        The job's plan now.
+    is_new
+        False: it was the job's before, and nothing was kept.
     """
 
-    tag: str
-    family: Family
-    shares: Shares
-    variant: str | None
-    mileage_km: float | None
-    notes: tuple[str, ...]
+    plan: PlanView
+    is_new: bool
 
 
-def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
-    """Gather what a plan needs of a job.
+def make_job_plan(
+    shop: Shop, tag: str, terms: PlanTerms = NO_TERMS, *, knowledge: Path | None = None
+) -> dict[str, Any]:
+    """Plan a job by its records; nothing is kept.
+
+    Parameters
+    ----------
+    shop
+        The shop, whose own catalogue is used.
+    tag
+        Of the job: its findings, family, variant, mileage, and when its cluster was built.
+    terms
+        What is said otherwise.
+    knowledge
+        Knowledge file; None: the one that comes with the program.
+
+    Returns
+    -------
+    dict
+        The plan, as docs/json/plan.schema.json describes it, without `files` and `kept`.
+
+    Raises
+    ------
+    PlanError
+        If nothing is known to be wrong with the cluster, or something that was given cannot be.
+    RecordError
+        If there is no such job, or its family or the shop's catalogue cannot be read.
+    """
+    known = load_knowledge(knowledge)
+    job = job_for_plan(shop, tag, known)
+    age = None if job.built is None else age_on(job.built, job.day)
+    notes = job.notes
+    if age is not None and terms.age_years is None:
+        notes = (f"age: {age.words}", *notes)
+    planned = Planned(
+        family=job.family,
+        shares=job.shares,
+        variant=job.variant,
+        years=None if age is None else age.years,
+        km=job.mileage_km,
+        built=job.built,
+        tag=job.tag,
+        notes=notes,
+    )
+    return document_of(planned, known, terms)
+
+
+def keep_job_plan(
+    shop: Shop, tag: str, document: Mapping[str, Any], by: str | None = None
+) -> KeptPlan:
+    """Make a plan the job's; what was accepted of another one does not count for it.
 
     Parameters
     ----------
@@ -55,86 +97,155 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
         The shop.
     tag
         Of the job.
-    knowledge
-        How often a cause lies in which part beforehand.
+    document
+        As `make_job_plan` made it.
+    by
+        Who made it.
 
     Returns
     -------
-    JobForPlan
-        As things stand now.
+    KeptPlan
+        What is the job's plan now.
+
+    Raises
+    ------
+    RecordError
+        If it is not what its number says, or of another job.
+    """
+    _refuse_altered(tag, document)
+    before = plan_of_job(shop, tag)
+    keep_plan(shop, tag, document, by)
+    is_new = before is None or before.number != document["number"]
+    return KeptPlan(stored_plan(shop, tag), is_new)
+
+
+def stored_plan(shop: Shop, tag: str, number: str | None = None) -> PlanView:
+    """A plan a job has.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    number
+        Of an older one; None: the one it goes by.
+
+    Returns
+    -------
+    PlanView
+        Whose document is what its number says.
+
+    Raises
+    ------
+    RecordError
+        If there is none, no such job, or it was altered since it was kept.
+    """
+    plan = plan_of_job(shop, tag, number)
+    if plan is None:
+        raise RecordError(
+            f"job {tag}: no plan of it was kept; make one with needlewright plan --job {tag}"
+        )
+    _refuse_altered(tag, plan.document)
+    return plan
+
+
+def accept_text(shop: Shop, tag: str, text: str, by: str | None = None) -> PlanView:
+    """Take in the text a customer sent back.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    text
+        As the quote made it, also with other lines around it.
+    by
+        Who takes it in.
+
+    Returns
+    -------
+    PlanView
+        The job's plan, accepted.
 
     Raises
     ------
     PlanError
-        If nothing is known to be wrong with its cluster.
+        If it is no acceptance, or of another plan, option or price, or of a day to come.
+    ConflictError
+        If the plan is accepted already, in other words.
     RecordError
-        If there is no such job, or its family cannot be loaded.
+        If the job has no plan.
     """
-    job = job_sheet(shop, tag)
-    family = load_version(shop, job.family_version_id)
-    found = job_findings(shop, tag, family=family, looks_ahead=0)
-    shares = shares_of(found, knowledge)
-    if not found.complained and all(card.opinion is None for card in found.cards):
-        raise PlanError(
-            f"job {job.tag} has no findings: nobody complained of anything and nothing was found "
-            f"wrong; answer the questions first (needlewright jobs answer {job.tag}), take the run "
-            "as found, or say what it has (needlewright jobs overrule)"
-        )
-    known = [one.id for one in family.variants]
-    notes = list(found.not_used)
-    if job.variant and job.variant not in known:
-        notes.append(
-            f"variant '{job.variant}' of the job is none the family knows "
-            f"({', '.join(known) or 'it has none'}); weak points of single variants are left out"
-        )
-    return JobForPlan(
-        tag=job.tag,
-        family=family,
-        shares=shares,
-        variant=job.variant if job.variant in known else None,
-        mileage_km=None if job.odometer_in is None else job.odometer_in * KM_OF[job.odometer_unit],
-        notes=tuple(notes),
+    said = parse_acceptance(text)
+    accept_plan(
+        shop,
+        tag,
+        said.number,
+        by,
+        option=said.option,
+        who=said.who,
+        when=said.when,
+        how=said.how,
+        price=said.price,
     )
+    return stored_plan(shop, tag)
 
 
-def shares_of(found: JobFindings, knowledge: Knowledge) -> Shares:
-    """The probability of every fault on a job's cards.
+def sheet_of_plan(plan: PlanView, option: str | None = None) -> bytes:
+    """The sheet of the work of a kept plan.
 
     Parameters
     ----------
-    found
-        Of the job.
-    knowledge
-        Of causes and their parts.
+    plan
+        The job's.
+    option
+        Which the work follows; None: what was accepted, else as recommended.
 
     Returns
     -------
-    dict
-        By place and fault. Where a person decided, what they decided is certain, and nothing else
-        of that dial or system is there.
+    bytes
+        A PDF with the day the plan was made; the same bytes each time.
+
+    Raises
+    ------
+    PaperError
+        If there is no such option.
     """
-    shares: Shares = {}
-    for card in found.cards:
-        place = card.dial or WHOLE
-        for fault, p in (_believed if card.opinion is None else _decided)(card, knowledge).items():
-            shares[place, fault] = p
-    return shares
+    accepted = plan.acceptance
+    option = option or ("recommended" if accepted is None else accepted.option)
+    words = None if accepted is None else accepted_words(plan.document, accepted)
+    return plan_sheet_pdf(plan.document, option, made_on(plan), accepted=words)
 
 
-def _believed(card: Card, knowledge: Knowledge) -> dict[str, float]:
-    causes = {one.cause: one.probability for one in card.shares if one.cause != SOUND}
-    if card.dial is None:
-        return causes
-    return joined(causes, {one.part: one.probability for one in card.parts}, knowledge)
+def quote_of_plan(plan: PlanView, sent_by: str | None) -> bytes:
+    """The quote of a kept plan: HTML in UTF-8, the same bytes each time."""
+    return quote_html(plan.document, sent_by).encode("utf-8")
 
 
-def _decided(card: Card, knowledge: Knowledge) -> dict[str, float]:
-    opinion = card.opinion
-    assert opinion is not None  # asked for where there is one
-    certain: dict[str, float] = {}
-    for code in opinion.decided:
-        cause = knowledge.causes.get(code)
-        if cause is not None:
-            named = opinion.part is not None and opinion.part in cause.parts
-            certain[f"{code}/{opinion.part}" if named else code] = 1.0
-    return certain
+def sender(shop: Shop) -> str | None:
+    """Who sends a quote: the shop's name and place; None: neither is stated."""
+    said = settings(shop)
+    return ", ".join(part for part in (said.name, said.place) if part) or None
+
+
+def made_on(plan: PlanView) -> date:
+    """The day a plan was made, as its papers carry it."""
+    return plan.made_at.astimezone().date()
+
+
+def accepted_words(document: Mapping[str, Any], accepted: AcceptanceView) -> str:
+    """Which option was accepted, at which price, by whom, when and how."""
+    titles = {one["id"]: one["title"] for one in document["options"]}
+    option = titles.get(accepted.option, accepted.option)
+    return f"{option}, {accepted.price}, by {accepted.who} on {accepted.when} ({accepted.how})"
+
+
+def _refuse_altered(tag: str, document: Mapping[str, Any]) -> None:
+    """A plan goes by its number, which is made of all that it says."""
+    if number_of(dict(document)) != document.get("number"):
+        raise RecordError(
+            f"job {tag}: plan {document.get('number')} is not what its number says; it was altered "
+            "after it was made, make it anew"
+        )

@@ -83,7 +83,7 @@ def keep_plan(shop: Shop, tag: str, document: Mapping[str, Any], by: str | None 
     return job_sheet(shop, tag)
 
 
-def plan_of_job(shop: Shop, tag: str) -> PlanView | None:
+def plan_of_job(shop: Shop, tag: str, number: str | None = None) -> PlanView | None:
     """The plan of a job, whether it is accepted, and the plans before it.
 
     Parameters
@@ -92,6 +92,8 @@ def plan_of_job(shop: Shop, tag: str) -> PlanView | None:
         The shop.
     tag
         Of the job.
+    number
+        Of an older plan of the job; None: the one it goes by.
 
     Returns
     -------
@@ -101,7 +103,7 @@ def plan_of_job(shop: Shop, tag: str) -> PlanView | None:
     Raises
     ------
     NotThereError
-        If there is no such job.
+        If there is no such job, or it has no plan of that number.
     """
     with shop.reading() as session:
         job = job_tagged(session, tag)
@@ -109,8 +111,9 @@ def plan_of_job(shop: Shop, tag: str) -> PlanView | None:
         if not plans:
             return None
         rows = _acceptances(session, job)
-        now, counts = plans[-1], _counts(rows)
-        is_accepted = counts is not None and counts.plan.number == now.number
+        now, counts = plans[-1] if number is None else _numbered(job, plans, number), _counts(rows)
+        is_current = now.number == plans[-1].number
+        is_accepted = is_current and counts is not None and counts.plan.number == now.number
         return PlanView(
             tag=job.tag,
             version=job.version,
@@ -122,9 +125,10 @@ def plan_of_job(shop: Shop, tag: str) -> PlanView | None:
             acceptances=_of_plan(rows, now),
             superseded=tuple(
                 OlderPlanView(old.number, old.at, old.person.name, _of_plan(rows, old))
-                for old in reversed(plans[:-1])
+                for old in reversed(plans[: plans.index(now)])
             ),
-            needs_new_acceptance=counts is not None and not is_accepted,
+            is_current=is_current,
+            needs_new_acceptance=is_current and counts is not None and not is_accepted,
         )
 
 
@@ -307,8 +311,11 @@ def _plan_numbered(session: Session, job: Job, number: str | None) -> JobPlan:
             f"job {job.tag}: no plan of it was kept; make one with needlewright plan --job "
             f"{job.tag}"
         )
-    if number is None:
-        return plans[-1]
+    return plans[-1] if number is None else _numbered(job, plans, number)
+
+
+def _numbered(job: Job, plans: Sequence[JobPlan], number: str) -> JobPlan:
+    """The last plan of that number."""
     found = next((one for one in reversed(plans) if one.number == number.strip().upper()), None)
     if found is None:
         known = ", ".join(dict.fromkeys(one.number for one in plans))

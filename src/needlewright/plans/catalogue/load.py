@@ -2,7 +2,9 @@
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from hashlib import sha256
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -28,8 +30,32 @@ LONGEST: Final = 60
 T = TypeVar("T", bound=BaseModel)
 
 
+@dataclass(frozen=True, slots=True)
+class CatalogueText:
+    """A catalogue as it is written, whole.
+
+    Parameters
+    ----------
+    name
+        What it is called in a sentence and in a plan.
+    content
+        TOML.
+    """
+
+    name: str
+    content: bytes
+
+    @property
+    def sha256(self) -> str:
+        """Of the content: plans name by it what they were made with."""
+        return sha256(self.content).hexdigest()
+
+
 def load_catalogue(
-    knowledge: Knowledge, family: Family, path: Path | None = None, variant: str | None = None
+    knowledge: Knowledge,
+    family: Family,
+    path: Path | CatalogueText | None = None,
+    variant: str | None = None,
 ) -> Catalogue:
     """Load a catalogue for a family.
 
@@ -40,7 +66,7 @@ def load_catalogue(
     family
         Its `weak_points` and `plan` come on top, entry by entry.
     path
-        Of TOML; None: the catalogue that comes with the program.
+        Of TOML, or its text; None: the catalogue that comes with the program.
     variant
         Of the family; weak points of other variants are left out.
 
@@ -54,9 +80,8 @@ def load_catalogue(
     PlanError
         If it cannot be read, a key is unknown or missing, or what it says does not fit together.
     """
-    name, content = _content(path)
-    tables = parse_catalogue(name, content)
-    refuse_misfits(name, tables, knowledge)
+    text = path if isinstance(path, CatalogueText) else catalogue_text(path)
+    name, tables = text.name, check_catalogue(text, knowledge)
     known = [one.id for one in family.variants]
     if variant is not None and variant not in known:
         raise PlanError(
@@ -65,7 +90,15 @@ def load_catalogue(
         )
     tables, dials, not_used = _with_family(tables, family, variant)
     refuse_misfits(f"{name} with family '{family.name}'", tables, knowledge)
-    return catalogue_from(name, tables, family, dials, not_used)
+    made = catalogue_from(name, tables, family, dials, not_used)
+    return replace(made, name=Path(name).name, sha256=text.sha256)
+
+
+def check_catalogue(text: CatalogueText, knowledge: Knowledge) -> CatalogueTables:
+    """The tables of a catalogue, held against the knowledge; raises PlanError in one sentence."""
+    tables = parse_catalogue(text.name, text.content)
+    refuse_misfits(text.name, tables, knowledge)
+    return tables
 
 
 def parse_catalogue(name: str, content: bytes) -> CatalogueTables:
@@ -79,12 +112,13 @@ def parse_catalogue(name: str, content: bytes) -> CatalogueTables:
     return _checked(name, CatalogueTables, raw)
 
 
-def _content(path: Path | None) -> tuple[str, bytes]:
+def catalogue_text(path: Path | None = None) -> CatalogueText:
+    """A file as it is written, or what comes with the program; raises PlanError."""
     if path is None:
         shipped = resources.files("needlewright.plans.catalogue") / SHIPPED
-        return SHIPPED, shipped.read_bytes()
+        return CatalogueText(SHIPPED, shipped.read_bytes())
     try:
-        return str(path), path.read_bytes()
+        return CatalogueText(str(path), path.read_bytes())
     except OSError as error:
         raise PlanError(f"{path}: cannot be opened: {error.strerror or error}") from error
 

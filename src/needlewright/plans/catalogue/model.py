@@ -178,6 +178,8 @@ class Catalogue:
     cautions: Mapping[str, str]
     not_used: tuple[str, ...] = ()
     """Sentences on weak points of the family that say nothing a plan could use."""
+    sha256: str = ""
+    """Of the text it was read from, without what the family adds."""
 
 
 def listed_in(family: Family, field: str) -> int:

@@ -14,10 +14,18 @@ from needlewright.plans.rebuild.steps import PlanStep
 from needlewright.plans.rebuild.work import Task
 
 NUMBER_DIGITS: Final = 8
+NOT_CONTENT: Final = ("number", "files", "kept")
+"""What stands in a printed document beside the plan itself."""
 
 
 def plan_document(
-    plan: Plan, catalogue: Catalogue, *, invented: bool, variant: str | None, tag: str | None
+    plan: Plan,
+    catalogue: Catalogue,
+    *,
+    invented: bool,
+    variant: str | None,
+    tag: str | None,
+    built: str | None = None,
 ) -> dict[str, Any]:
     """The document.
 
@@ -33,6 +41,8 @@ def plan_document(
         Of the family, where it is known.
     tag
         Of the job, where it is known.
+    built
+        When the cluster was, where its age was taken from that.
 
     Returns
     -------
@@ -48,6 +58,8 @@ def plan_document(
         "tag": tag,
         "currency": terms.currency,
         "catalogue": catalogue.name,
+        "catalogue_sha256": catalogue.sha256,
+        "built": built,
         "age_years": plan.life.years,
         "mileage_km": plan.life.km,
         "warranty_months": _number(terms.warranty_years * 12),
@@ -76,7 +88,7 @@ def plan_document(
 
 def number_of(document: dict[str, Any]) -> str:
     """A short number for a document's content: another plan has another."""
-    content = {key: value for key, value in document.items() if key != "number"}
+    content = {key: value for key, value in document.items() if key not in NOT_CONTENT}
     text = json.dumps(content, sort_keys=True, ensure_ascii=False, allow_nan=False)
     return sha256(text.encode("utf-8")).hexdigest()[:NUMBER_DIGITS].upper()
 

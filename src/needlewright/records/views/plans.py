@@ -48,7 +48,7 @@ class OlderPlanView:
 
 @dataclass(frozen=True, slots=True)
 class PlanView:
-    """The plan of a job."""
+    """A plan of a job."""
 
     tag: str
     version: int
@@ -62,7 +62,9 @@ class PlanView:
     acceptances: tuple[AcceptanceView, ...]
     """All entered of this plan since it was last made, oldest first."""
     superseded: tuple[OlderPlanView, ...]
-    """Newest first."""
+    """Those before it, newest first."""
+    is_current: bool
+    """Whether it is the one the job goes by."""
     needs_new_acceptance: bool
     """Another plan of the job was accepted, and this one is not."""
 

@@ -1,0 +1,150 @@
+"""What a job's records say to a plan: findings, what people decided over them, mileage, age."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from needlewright.composing.finding_model import Card, JobFindings
+from needlewright.composing.job_findings import job_findings
+from needlewright.errors import PlanError
+from needlewright.families.model import Family
+from needlewright.findings.troubleshooting.model import SOUND, Knowledge
+from needlewright.plans.rebuild.findings import WHOLE
+from needlewright.plans.rebuild.findings_file import Shares, joined
+from needlewright.records.families import load_version
+from needlewright.records.opening import Shop
+from needlewright.records.sheet import job_sheet
+from needlewright.units import MILE_KM
+
+KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
+
+
+@dataclass(frozen=True, slots=True)
+class JobForPlan:
+    """A job as a plan takes it.
+
+    Parameters
+    ----------
+    tag
+        Its tag.
+    family
+        In the version the job goes by.
+    shares
+        Probability by place and fault; what a person decided stands over what is believed.
+    variant
+        Of the family; None: not known, or none the family has.
+    mileage_km
+        As received; None: not recorded.
+    built
+        When the cluster was; None: not recorded.
+    day
+        On which the job was opened: its age is that of this day, so that a plan made again
+        tomorrow is the same plan.
+    notes
+        What was left out.
+    """
+
+    tag: str
+    family: Family
+    shares: Shares
+    variant: str | None
+    mileage_km: float | None
+    built: str | None
+    day: date
+    notes: tuple[str, ...]
+
+
+def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
+    """Gather what a plan needs of a job.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    knowledge
+        How often a cause lies in which part beforehand.
+
+    Returns
+    -------
+    JobForPlan
+        As things stand now.
+
+    Raises
+    ------
+    PlanError
+        If nothing is known to be wrong with its cluster.
+    RecordError
+        If there is no such job, or its family cannot be loaded.
+    """
+    job = job_sheet(shop, tag)
+    family = load_version(shop, job.family_version_id)
+    found = job_findings(shop, tag, family=family, looks_ahead=0)
+    shares = shares_of(found, knowledge)
+    if not found.complained and all(card.opinion is None for card in found.cards):
+        raise PlanError(
+            f"job {job.tag} has no findings: nobody complained of anything and nothing was found "
+            f"wrong; answer the questions first (needlewright jobs answer {job.tag}), take the run "
+            "as found, or say what it has (needlewright jobs overrule)"
+        )
+    known = [one.id for one in family.variants]
+    notes = list(found.not_used)
+    if job.variant and job.variant not in known:
+        notes.append(
+            f"variant '{job.variant}' of the job is none the family knows "
+            f"({', '.join(known) or 'it has none'}); weak points of single variants are left out"
+        )
+    return JobForPlan(
+        tag=job.tag,
+        family=family,
+        shares=shares,
+        variant=job.variant if job.variant in known else None,
+        mileage_km=None if job.odometer_in is None else job.odometer_in * KM_OF[job.odometer_unit],
+        built=job.built,
+        day=job.opened_at.astimezone().date(),
+        notes=tuple(notes),
+    )
+
+
+def shares_of(found: JobFindings, knowledge: Knowledge) -> Shares:
+    """The probability of every fault on a job's cards.
+
+    Parameters
+    ----------
+    found
+        Of the job.
+    knowledge
+        Of causes and their parts.
+
+    Returns
+    -------
+    dict
+        By place and fault. Where a person decided, what they decided is certain, and nothing else
+        of that dial or system is there.
+    """
+    shares: Shares = {}
+    for card in found.cards:
+        place = card.dial or WHOLE
+        for fault, p in (_believed if card.opinion is None else _decided)(card, knowledge).items():
+            shares[place, fault] = p
+    return shares
+
+
+def _believed(card: Card, knowledge: Knowledge) -> dict[str, float]:
+    causes = {one.cause: one.probability for one in card.shares if one.cause != SOUND}
+    if card.dial is None:
+        return causes
+    return joined(causes, {one.part: one.probability for one in card.parts}, knowledge)
+
+
+def _decided(card: Card, knowledge: Knowledge) -> dict[str, float]:
+    opinion = card.opinion
+    assert opinion is not None  # asked for where there is one
+    certain: dict[str, float] = {}
+    for code in opinion.decided:
+        cause = knowledge.causes.get(code)
+        if cause is not None:
+            named = opinion.part is not None and opinion.part in cause.parts
+            certain[f"{code}/{opinion.part}" if named else code] = 1.0
+    return certain
