@@ -5,7 +5,7 @@ from typing import Any
 
 from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.catalogue import SUMS
-from needlewright.plans.sums.model import Amount, Choice, Input, Sum
+from needlewright.plans.sums.model import Amount, Choice, Input, Line, Sum
 from needlewright.plans.sums.wording import limit
 
 PAGE = Path(__file__).parent / "sums.md"
@@ -41,6 +41,8 @@ def _limits(one: Input) -> str:
         return f"{limit(one.least)} to {limit(one.most)}{unit}; {default}"
     if isinstance(one, Choice):
         return f"{', '.join(f'`{name}`' for name, _ in one.choices)}; `{one.default}`"
+    if isinstance(one, Line):
+        return f"a text; `{one.example}`"
     return "a file; an example"
 
 

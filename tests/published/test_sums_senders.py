@@ -2,6 +2,7 @@
 
 import pytest
 
+from needlewright.errors import SumError
 from needlewright.plans.sums.catalogue import sum_named
 from needlewright.plans.sums.pulse_constant import hz_at, pulse_constant
 from needlewright.plans.sums.sender_substitute import substitutes
@@ -80,3 +81,25 @@ def test_how_hot_the_resistors_get():
         assert one.hottest_w == pytest.approx(whole * share, rel=1e-12)
     nobody = substitutes(gauge, (0.0,), "E96", one_only=False, gauge_share=0.05)
     assert nobody.hottest is None
+
+
+@pytest.mark.parametrize(
+    ("marking", "diameter_mm", "rolling_mm"),
+    [
+        # the tables of a tyre trade association (from memory): diameter, and the rolling way of a
+        # radial tyre, 3.05 diameters
+        ("195/65 R15 91H", 634.5, 1935),
+        ("205/55 R16 91V", 631.9, 1927),
+        ("P175/70R13", 575.2, 1754),
+        ("225/70 R15C (112/110S)", 696.0, 2123),
+    ],
+)
+def test_the_way_of_a_marked_tyre(marking: str, diameter_mm: float, rolling_mm: float):
+    found = figures("pulse-constant", by="marking", marking=marking)
+    assert found["way_mm"] == pytest.approx(rolling_mm, abs=1.5)
+    assert found["radius_mm"] == pytest.approx(3.05 * diameter_mm / (2 * 3.14159), rel=1e-3)
+    assert found["turns_km"] == pytest.approx(1e6 / (3.05 * diameter_mm), rel=1e-3)
+    with pytest.raises(SumError, match=r"Marking: '6\.50-16' is no tyre size; expected one like"):
+        figures("pulse-constant", by="marking", marking="6.50-16")
+    with pytest.raises(SumError, match=r"Marking on the side wall: give one such as 195/65 R15"):
+        figures("pulse-constant", by="marking", marking=" ")

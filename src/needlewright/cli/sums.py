@@ -18,7 +18,7 @@ from needlewright.composing.sums import answer_document, drawing, list_document
 from needlewright.errors import UsageError
 from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.catalogue import SUMS
-from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Pasted, Sum
+from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Line, Pasted, Sum
 from needlewright.plans.sums.typed import work_out
 from needlewright.plans.sums.wording import figure_words, limit, range_words
 
@@ -103,7 +103,9 @@ def _parameter(one: Input) -> str:
 
 
 def _metavar(one: Input) -> str:
-    return "FILE" if isinstance(one, Pasted) else "WORD" if isinstance(one, Choice) else "NUMBER"
+    if isinstance(one, Amount):
+        return "NUMBER"
+    return {Pasted: "FILE", Choice: "WORD", Line: "TEXT"}[type(one)]
 
 
 def _help(one: Input) -> str:
@@ -115,6 +117,8 @@ def _help(one: Input) -> str:
     if isinstance(one, Choice):
         words = "; ".join(f"{name}: {words}" for name, words in one.choices)
         return f"{one.words}: {words}. {one.default} where not given{hint}."
+    if isinstance(one, Line):
+        return f"{one.words}{hint}; {one.example} where not given."
     return f"{one.words}{hint}; an example where not given."
 
 

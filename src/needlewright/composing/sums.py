@@ -16,7 +16,7 @@ from needlewright.composing.sums_drawn import (
 )
 from needlewright.plans.sums.bench_units import same_quantity
 from needlewright.plans.sums.catalogue import SUMS
-from needlewright.plans.sums.model import Amount, Answered, Choice, Figure, Input, Sum
+from needlewright.plans.sums.model import Amount, Answered, Choice, Figure, Input, Line, Sum
 
 DRAWN: Final[Mapping[str, Callable[[Any], str]]] = {
     "lamp-life": lamps.lamp_life,
@@ -109,4 +109,6 @@ def _input(one: Input) -> dict[str, Any]:
         }
     if isinstance(one, Choice):
         return said | {"kind": "choice", "choices": dict(one.choices), "default": one.default}
+    if isinstance(one, Line):
+        return said | {"kind": "line", "default": one.example}
     return said | {"kind": "pasted", "longest": one.longest}

@@ -12,7 +12,13 @@ INCH_MM: Final = 25.4
 ROLLING: Final = 3.05
 """Rolling circumference by diameter, less than pi because a loaded tyre is flat (from memory, as
 tyre-makers' tables have it)."""
-FORM: Final = re.compile(r"\s*(\d{3})\s*/\s*(\d{2})\s*Z?R\s*(\d{2}(?:\.5)?)\s*", re.IGNORECASE)
+FORM: Final = re.compile(
+    r"\s*(?:P|LT)?\s*(\d{3})\s*/\s*(\d{2})\s*Z?R\s*(\d{2}(?:\.5)?)C?"
+    r"(?:\s+\(?\d{2,3}(?:/\d{2,3})?\s*[A-Z]\)?)?(?:\s+(?:XL|RF|M\+S))*\s*",
+    re.IGNORECASE,
+)
+"""Width, height of the side wall, rim; before it the kind of vehicle, behind it load index and
+symbol of speed, which say nothing of the size (UN Regulation No. 30, 2.17 and 3.1, from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +37,7 @@ class Tyre:
         Parameters
         ----------
         text
-            Like `195/65 R15`.
+            Like `195/65 R15`, or all of the marking, `195/65 R15 91H`.
 
         Returns
         -------

@@ -14,7 +14,7 @@ from needlewright.composing.sums import drawing
 from needlewright.errors import NotThereError, SumError
 from needlewright.plans.sums.bench_units import for_people, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, sum_named
-from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Pasted, Sum
+from needlewright.plans.sums.model import Answered, Choice, Input, Line, Pasted, Sum
 from needlewright.plans.sums.typed import work_out, wrong_inputs
 from needlewright.plans.sums.wording import figure_words, limit, range_words
 from needlewright.web.pages import Asked, Asking, Tag
@@ -142,7 +142,8 @@ def _field(one: Input, typed: Mapping[str, str]) -> Field:
         return Field("choice", given or one.default, choices=one.choices)
     if isinstance(one, Pasted):
         return Field("pasted", one.example if given is None else given)
-    assert isinstance(one, Amount)
+    if isinstance(one, Line):
+        return Field("line", one.example if given is None else given)
     default = "" if one.default is None else f"{one.default:g}"
     unit = for_people(one.unit)
     others = [for_people(symbol) for symbol in same_quantity(one.unit)] if one.unit else []

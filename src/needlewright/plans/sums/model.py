@@ -53,7 +53,18 @@ class Pasted:
     hint: str = ""
 
 
-Input = Amount | Choice | Pasted
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An input that is a short text, such as a marking; the sum reads it."""
+
+    name: str
+    words: str
+    example: str
+    """Stands in the field of the page, and is used where nothing is given."""
+    hint: str = ""
+
+
+Input = Amount | Choice | Pasted | Line
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +73,7 @@ class Given:
 
     numbers: Mapping[str, float] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
-    """Of choices and of pasted texts."""
+    """Of choices, lines and pasted texts."""
 
     def number(self, name: str) -> float:
         """A number that is always there."""
@@ -73,7 +84,7 @@ class Given:
         return self.numbers.get(name)
 
     def word(self, name: str) -> str:
-        """A choice, or a pasted text."""
+        """A choice, a line, or a pasted text."""
         return self.words[name]
 
 

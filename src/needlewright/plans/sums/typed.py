@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from needlewright.errors import SumError
 from needlewright.plans.sums.bench_units import converted, for_people
-from needlewright.plans.sums.model import Amount, Answered, Choice, Given, Input, Pasted, Sum
+from needlewright.plans.sums.model import Amount, Answered, Choice, Given, Input, Line, Pasted, Sum
 from needlewright.plans.sums.wording import limit
 
 NUMBER: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.S)
@@ -46,6 +46,8 @@ def read_input(one: Input, typed: str | None) -> float | str | None:
         return _amount(one, typed.strip().replace("\u2212", "-"))
     if isinstance(one, Choice):
         return _choice(one, typed.strip())
+    if isinstance(one, Line):
+        return _line(one, typed.strip())
     return _pasted(one, typed)
 
 
@@ -118,7 +120,7 @@ def work_out(which: Sum[Any], typed: Mapping[str, str]) -> Answered[Any]:
 
 def _untyped(one: Input) -> float | str | None:
     """What an input is where nobody was asked for it."""
-    return one.example if isinstance(one, Pasted) else one.default
+    return one.example if isinstance(one, Pasted | Line) else one.default
 
 
 def _amount(one: Amount, typed: str) -> float | None:
@@ -189,6 +191,16 @@ def _choice(one: Choice, typed: str) -> str:
     if typed not in known:
         raise SumError(
             f"{one.words}: there is no '{typed[:LONGEST]}'; use one of: {', '.join(known)}"
+        )
+    return typed
+
+
+def _line(one: Line, typed: str) -> str:
+    if not typed:
+        raise SumError(f"{one.words}: give one such as {one.example}")
+    if len(typed) > LONGEST or not typed.isprintable():
+        raise SumError(
+            f"{one.words}: expected one such as {one.example}, found '{typed[:LONGEST].strip()}'"
         )
     return typed
 

@@ -1,13 +1,16 @@
 """The pulse constant from tyre and axle: what is asked and told."""
 
+from math import pi
 from typing import Final
 
+from needlewright.errors import SignalError, SumError
 from needlewright.plans.sums.model import (
     Amount,
     Choice,
     Figure,
     Given,
     Judged,
+    Line,
     Result,
     Step,
     Sum,
@@ -23,31 +26,39 @@ from needlewright.plans.sums.pulse_constant import (
 )
 from needlewright.plans.sums.wording import number, with_unit
 from needlewright.rules.decision import people_words
+from needlewright.signals.tyres import Tyre
 
 RESULTS: Final[dict[str, Result]] = {"pass": "good", "conditional_pass": "none"}
 """What is in doubt is told: a setting that is just right reads low half the time."""
-MEASURED_WITHIN: Final = "0.5 is usual for a way measured, 2.5 for a size (common practice)"
+MEASURED_WITHIN: Final = (
+    "0.5 is usual for a way measured; a size has +1.5 to −2.5 of its table (from memory)"
+)
 
 
 def _work(given: Given) -> PulseConstant:
-    way_mm = given.number("way")
-    if given.word("by") == "size":
-        way_mm = way_of_tyre(
-            given.number("width"),
-            given.number("aspect") / 100,
-            given.number("rim"),
-            given.number("loaded") / 100,
-        )
-    else:
-        way_mm /= given.number("turns")
     return pulse_constant(
-        way_mm,
+        _way_mm(given),
         given.number("within") / 100,
         given.number("axle"),
         given.number("pulses"),
         set_a_km=given.maybe("set"),
         fastest_kmh=given.number("fastest"),
     )
+
+
+def _way_mm(given: Given) -> float:
+    """Of one turn of the wheel, by what was chosen."""
+    by, loaded = given.word("by"), given.number("loaded") / 100
+    if by == "way":
+        return given.number("way") / given.number("turns")
+    if by == "size":
+        aspect = given.number("aspect") / 100
+        return way_of_tyre(given.number("width"), aspect, given.number("rim"), loaded)
+    try:
+        tyre = Tyre.parse(given.word("marking"))
+    except SignalError as error:
+        raise SumError(f"Marking: {error}") from None
+    return way_of_tyre(tyre.width_mm, tyre.aspect, tyre.rim_inch, loaded)
 
 
 def _told(found: PulseConstant) -> Told:
@@ -57,6 +68,9 @@ def _told(found: PulseConstant) -> Told:
         Figure("never_low_km", "Set to this or less, it does not read low", found.never_low_a_km,
                "1/km", digits=4),
         Figure("way_mm", "Way of one turn of the wheel", found.way_mm, "mm", digits=4),
+        Figure("radius_mm", "Radius it rolls on", found.way_mm / (2 * pi), "mm"),
+        Figure("turns_km", "Turns of the wheel on a kilometre", 1e6 / found.way_mm, "1/km",
+               1e6 / found.way_mm / (1 + found.within), 1e6 / found.way_mm / (1 - found.within)),
         Figure("hz_50", "Frequency at 50 km/h", hz_at(found.a_km, 50.0), "Hz"),
         Figure("set_km", "The speedometer is set to", found.set_a_km, "1/km", digits=4),
         Figure("shown_percent", "It shows, of the true speed", 100 * found.shown_share, "%",
@@ -151,8 +165,16 @@ PULSE_CONSTANT: Final = Sum(
         Choice(
             "by",
             "The way of a turn is",
-            (("size", "by the tyre's size"), ("way", "measured on the ground")),
+            (
+                ("size", "by the three numbers of the tyre's size"),
+                ("marking", "by the tyre's marking"),
+                ("way", "measured on the ground"),
+            ),
             "size",
+        ),
+        Line(
+            "marking", "Marking on the side wall", "195/65 R15 91H",
+            "used where the way is by the marking; load and speed may stand behind it",
         ),
         Amount("width", "Width on the side wall", "mm", 100.0, 500.0, 195.0, "195 of 195/65 R15"),
         Amount("aspect", "Height of the side wall", "%", 20.0, 100.0, 65.0, "65 of 195/65 R15"),
