@@ -18,6 +18,7 @@ from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
+from needlewright.records.shop import settings
 from needlewright.records.views import JobSheet, RunLine, RunSheet
 from needlewright.records.words import RunSide
 from needlewright.rules.decision import COVERAGE_K
@@ -58,6 +59,8 @@ class JobPress:
     run: Run
     hand: HandSpread
     dials: tuple[DialSet, ...]
+    invented: bool = False
+    """Whether everything in the shop is invented."""
 
     @property
     def chance(self) -> float | None:
@@ -154,7 +157,7 @@ def job_press(
     )
     done = pressed_onto(job.work_done, sheet.name)
     found = tuple(_set(wanted, one, done.get(one.dial.id)) for one in _planned(wanted))
-    return JobPress(job, sheet, family, run, hand, found)
+    return JobPress(job, sheet, family, run, hand, found, settings(shop).invented)
 
 
 def _chosen(job: JobSheet, name: str | None) -> RunLine:

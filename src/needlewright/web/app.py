@@ -26,6 +26,7 @@ from needlewright.web import (
     live,
     live_socket,
     originals,
+    press,
     session_pages,
     shelf,
     shop,
@@ -64,6 +65,7 @@ PLACES: Final = (
     board,
     sums,
     guides,
+    press,
 )
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,

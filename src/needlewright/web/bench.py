@@ -41,7 +41,7 @@ from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import NOTHING_WRONG, WrongAt
 
 FORM: Final = "bench"
-SIDES: Final[tuple[RunSide, ...]] = ("found", "left")
+SIDES: Final[tuple[RunSide, ...]] = ("found", "left", "other")
 router = APIRouter()
 
 

@@ -37,7 +37,7 @@ from needlewright.web.sheet_run_forms import (
 from needlewright.web.sheet_saving import saving
 from needlewright.web.sheet_view import NOTHING_WRONG, WrongAt
 
-SIDES: Final[tuple[RunSide, ...]] = ("found", "left")
+SIDES: Final[tuple[RunSide, ...]] = ("found", "left", "other")
 router = APIRouter()
 
 

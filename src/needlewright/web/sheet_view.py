@@ -33,6 +33,7 @@ from needlewright.records.views import (
 from needlewright.records.views.sweeps import SweepView
 from needlewright.records.words import STAGES, Stage
 from needlewright.web.bench_desk import BenchDesk, Stand
+from needlewright.web.press_view import PressOnSheet, press_on_sheet
 from needlewright.web.refusals import Wrong
 from needlewright.web.sheet_findings import FoundOnSheet, found_on_sheet
 from needlewright.web.sheet_measured import family_version
@@ -130,6 +131,12 @@ class SheetView:
             if side in lines
         }
         views = {}
+        if "other" in lines:
+            sheet = run_sheet(self.shop, lines["other"].id)
+            speed, typed = self.job.max_speed, lines["other"].typed
+            views["other"] = run_view(
+                self.shop, self.t, "found", sheet, max_speed=speed, typed=typed
+            )
         if "found" in sheets:
             views["found"] = run_view(
                 self.shop,
@@ -183,6 +190,11 @@ class SheetView:
         run, stand = self.run("found"), self.at_bench("found")
         settled = (run is None or not run.unread) and (stand is None or not stand.is_on)
         return found_on_sheet(self.shop, self.job, self.family, settled=settled)
+
+    @cached_property
+    def press(self) -> PressOnSheet:
+        """Where needles are pressed onto new movements."""
+        return press_on_sheet(self.shop, self.job)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:

@@ -72,6 +72,8 @@ class Press:
     """What speaks against pressing yet."""
     rise_deg: float
     """`turn_deg` up the scale."""
+    programme_rise_deg: float
+    """What the programme alone would ask for."""
     judged: tuple[Window, ...]
     """Of the final check, row by row."""
     low: tuple[Window, ...]
@@ -224,6 +226,7 @@ def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpre
         rows=len(seen.fit.used),
         doubts=doubts_of(seen, turn_deg, reference),
         rise_deg=rise,
+        programme_rise_deg=-dial.scale.sense * seen.fit.seat_deg,
         judged=limits.judged,
         low=limits.low,
     )
