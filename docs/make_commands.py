@@ -65,9 +65,9 @@ CANNOT_BE_USED = {
     "said, and the code is 0",
     "burn-in plan": "the family, a law, the table of returns, a cost or the plan cannot be used. A "
     "burn-in that does not pay is an answer, and the code is 0",
-    "burn-in run": "the family or the plan cannot be used, it states no current limit, the bench "
-    "has no supply or camera, another journal is there, or a device ends it; what was counted is "
-    "kept. A failure of the cluster that it goes on after is no such case",
+    "burn-in run": "the family, the job or the plan cannot be used, no current limit is stated, "
+    "the bench has no supply or camera, another journal is there or is on, or a device ends it; what "
+    "was counted is kept. A failure of the cluster that it goes on after is no such case",
     "burn-in report": "there is no journal, it is damaged or of another family, or a file cannot "
     "be written. A burn-in that is not finished is reported, and the code is 0",
     "plan": "the family, the catalogue, the findings or a table of returns cannot be used, nothing "
@@ -120,6 +120,7 @@ CANNOT_BE_USED = {
     "jobs stop-reading": "there is no such run, its reading is stopped, or every photo is read",
     "jobs read-on": "there is no such run, or its reading is not stopped",
     "jobs findings": "there is no job of that tag, or WHERE is no place",
+    "jobs burn-ins": "there is no job or burn-in of that number, or no reason is given",
     "jobs answer": "an answer cannot be read, or is of a question or dial there is not; nothing "
     "of that text is saved",
     "jobs evidence": "a file is no evidence, or speaks of a finding or dial there is not; nothing "

@@ -17,6 +17,7 @@ from needlewright.composing.stock import JobNeeds, ToReorder
 from needlewright.composing.stock_batches import BatchRecord
 from needlewright.records import views
 from needlewright.records.views import stock as stock_views
+from needlewright.records.views.burn_ins import BurnInView
 
 FOLDER = Path(__file__).parent / "json"
 RUN = FOLDER / "run.schema.json"
@@ -31,6 +32,7 @@ def schemas() -> dict[str, dict[str, Any]]:
         "jobs-undo": _of(views.Undone, "What was taken back."),
         "jobs-history": _listed("edits", views.EditView, "What was saved on a job, newest first."),
         "jobs-plan": _plan(),
+        "jobs-burn-ins": _listed("burn_ins", BurnInView, "The burn-ins of a job, in time."),
         "job-run": _run(),
         "job-paper": _paper("A paper that was issued, and the copies made of its files."),
         "jobs-papers": _papers(),

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from bench.benches import DIALS, FAMILY, rehearsal_of, whole_devices_of
+from needlewright.bench.burn_in.alone import alone
 from needlewright.bench.burn_in.attended import Listeners, Progress
 from needlewright.bench.burn_in.journal import (
     JOURNAL,
@@ -28,10 +29,11 @@ from needlewright.bench.burn_in.journal import (
     now,
     read_journal,
 )
+from needlewright.bench.burn_in.lamps import LampWatch, lamps_out
 from needlewright.bench.burn_in.pictures import Ring
 from needlewright.bench.burn_in.plan import BurnInPlan, dwell_values, points_of, refuse_plan
 from needlewright.bench.burn_in.run import BurnInRun
-from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch, lamps_out
+from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch
 from needlewright.bench.devices import Devices
 from needlewright.bench.outcome import SweepEvent, SweepFound
 from needlewright.bench.sweep_take import SweepFilm
@@ -144,7 +146,8 @@ def test_check_points_are_read_at_the_beginning_and_at_the_end(eventful):
         assert one.angle_deg == pytest.approx(dial.programme_angle_deg(one.value), abs=0.3)
         assert (journal.folder / str(one.photo)).is_file()
     lamps = [one.light for one in journal.lines if isinstance(one, LampsSeen)]
-    assert [one["stop"] > 0.3 for one in lamps] == [True, False]
+    # with the first look of the first dwell, then at the end of each
+    assert [one["stop"] > 0.3 for one in lamps] == [True, True, False]
     assert all(one["warning"] > 0.3 for one in lamps)
 
 
@@ -306,6 +309,41 @@ def test_a_lamp_too_weak_to_be_seen_at_first_is_not_watched():
     assert lamps_out(first, {"bright": 0.2}) == []
 
 
+def dwell_of(light: list[float], room: list[int] | None = None, out=()) -> tuple[LampWatch, list]:
+    """A dwell in which a lamp gives so much, look for look, in a room so bright."""
+    watch = LampWatch({"stop": 0.6, "drowned": 0.02}, np.zeros((16, 16, 3), np.uint8), out)
+    found = []
+    for n, one in enumerate(light):
+        seen = np.full((16, 16, 3), 100 if room is None else room[n], np.uint8)
+        found += [(n, e.what, e.where) for e in watch.look(seen, {"stop": one, "drowned": 0.0})]
+    return watch, found
+
+
+def test_a_lamp_that_dies_in_a_dwell_is_told_at_once_and_one_that_comes_back_flickers():
+    watch, found = dwell_of([0.6, 0.6, 0.1, 0.0, 0.0, 0.0])
+    assert found == [(3, "lamp_out", "stop")]
+    assert (watch.looks, dict(watch.dark), watch.out) == (6, {"stop": 4}, {"stop"})
+    # it comes back, and goes again: both are told, and the looks are counted
+    watch, found = dwell_of([0.6, 0.0, 0.0, 0.6, 0.6, 0.0, 0.0])
+    assert found == [(2, "lamp_out", "stop"), (3, "lamp_flickers", "stop"), (6, "lamp_out", "stop")]
+    assert dict(watch.dark) == {"stop": 4}
+    # a lamp that was out before the dwell is told when it lights again
+    assert dwell_of([0.0, 0.0, 0.6], out=("stop",))[1] == [(2, "lamp_flickers", "stop")]
+
+
+def test_one_dark_look_is_counted_and_two_of_them_are_a_flicker():
+    watch, found = dwell_of([0.6, 0.0, 0.6, 0.6])
+    assert (found, dict(watch.dark)) == ([], {"stop": 1})
+    assert dwell_of([0.6, 0.0, 0.6, 0.0, 0.6])[1] == [(4, "lamp_flickers", "stop")]
+    # dimmed is not dark: a lamp that aged by half in a minute is no lamp that went out
+    assert dwell_of([0.6, 0.3, 0.2, 0.3])[1] == []
+
+
+def test_a_room_that_was_made_dark_is_no_lamp_that_went_out():
+    watch, found = dwell_of([0.6, -0.2, -0.2, -0.2, 0.6], [100, 60, 60, 60, 100])
+    assert (found, watch.looks) == ([], 2)
+
+
 def test_the_ring_holds_frames_before_and_after_a_moment_apart():
     ring = Ring()
     for place in range(40):
@@ -347,3 +385,16 @@ def test_what_went_wrong_in_a_sweep_has_the_sweeps_own_pictures(tmp_path: Path):
     assert len(event.pictures) == 10
     assert max(map(abs, event.picture_s)) < 1.1, "frames of the sweep, not of what came after"
     assert not list((tmp_path / "unit").glob("sweep*")), "a film is kept as pictures only"
+
+
+def test_one_program_at_a_time_is_at_a_burn_in(tmp_path: Path):
+    with (
+        alone(tmp_path),
+        pytest.raises(RunError, match="this burn-in is on already, in another window"),
+        alone(tmp_path),
+    ):
+        pass
+    with alone(tmp_path):
+        pass
+    with pytest.raises(RunError, match="cannot be written"), alone(tmp_path / "gone"):
+        pass

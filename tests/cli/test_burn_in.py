@@ -12,6 +12,10 @@ import pytest
 import needlewright
 from needlewright.bench.burn_in.journal import Beat, Counts, Looked, now, read_journal
 from needlewright.cli.main import run
+from needlewright.records.families import keep_family
+from needlewright.records.jobs import new_job
+from needlewright.records.opening import open_shop
+from needlewright.records.shop import add_person
 
 SCHEMAS = Path(__file__).parents[2] / "docs" / "json"
 WHOLE = Path(needlewright.__file__).parent / "demo_data" / "family"
@@ -128,6 +132,8 @@ def add_hours(folder: Path) -> None:
         (("--fault", "speed:backlash=1"), "are of a rehearsed cluster; add --rehearse"),
         (("--rehearse", "--chamber", "cold"), "--chamber: expected HOUR=DEGC"),
         (("--rehearse", "--points", "oil=3"), "--points oil=3: expected one of engine, speed"),
+        (("--rehearse", "--job", "T-5"), "--job knows family, folder and unit; leave --family"),
+        (("--rehearse", "--by", "Anna"), "--shop and --by are of a job's burn-in; add --job TAG"),
     ],
 )
 def test_what_cannot_be_run_is_one_sentence(capsys, two, tmp_path, arguments, wrong):
@@ -166,3 +172,60 @@ def test_a_bench_that_nobody_may_leave_is_refused(capsys, two, tmp_path, bench: 
     assert code == 1
     assert wrong in told
     assert not (tmp_path / "unit").exists()
+
+
+def interrupt(*_: object) -> None:
+    raise KeyboardInterrupt
+
+
+def listed(capsys, shop: Path, *options: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        run(["jobs", "burn-ins", "T-5", "--shop", str(shop), *options])
+    captured = capsys.readouterr()
+    return int(left.value.code or 0), captured.out, captured.err
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory, two: str) -> Path:
+    """A shop with one person, the family of two dials and a job."""
+    folder = tmp_path_factory.mktemp("records") / "shop"
+    with open_shop(folder) as opened:
+        add_person(opened, "Anna Invented")
+        family = keep_family(opened, Path(two))
+        new_job(opened, {"tag": "T-5", "family": family.name})
+    return folder
+
+
+def test_a_jobs_burn_in_is_kept_in_the_records_and_gone_on_with(
+    capsys, shop, two, tmp_path, monkeypatch
+):
+    of_job = ("--job", "T-5", "--shop", str(shop))
+    options = ("run", *of_job, *SHORT, *POINTS)
+    with monkeypatch.context() as patched:  # stopped before anything is done
+        patched.setattr("needlewright.bench.burn_in.acts.Acts.light_by_hand", interrupt)
+        code, _, told = call(capsys, *options)
+    assert code == 130
+    assert "0.000 h are kept, and the same command goes on from there" in told
+    code, said, _ = listed(capsys, shop, "--json")
+    (one,) = checked(said, "jobs-burn-ins")["burn_ins"]
+    assert (one["state"], one["unit"], one["lines"]) == ("stopped", "T-5", 2)
+    code, _, told = call(capsys, "run", *of_job, *SHORT, "--points", "engine=2")
+    assert code == 1
+    assert f"jobs burn-ins T-5 --set-aside {one['id']} --why TEXT" in told
+    code, said, _ = call(capsys, *options, "--json")
+    document = checked(said, "burn-in-run")
+    assert (code, document["state"], document["unit"]) == (0, "finished", "T-5")
+    pdf = tmp_path / "T-5.pdf"
+    code, said, _ = call(capsys, "report", *of_job, "--pdf", str(pdf), "--json")
+    report = checked(said, "burn-in-report")
+    code, said, _ = call(capsys, "report", document["folder"], "--family", two, "--json")
+    assert checked(said, "burn-in-report") == report
+    assert report["gone_on"] == 1
+    assert pdf.read_bytes().startswith(b"%PDF")
+    code, said, _ = listed(capsys, shop)
+    assert f"finished: {report['result']}" in said
+    assert "nothing of this was seen on a real cluster" in said
+    code, said, _ = listed(capsys, shop, "--set-aside", str(one["id"]), "--why", "only tried")
+    assert "set aside: only tried" in said
+    code, _, told = call(capsys, "report", *of_job)
+    assert (code, "has no burn-in to report" in told) == (1, True)

@@ -64,8 +64,8 @@ def test_lines_are_taken_over_once_however_often_they_come(opened):
 
 @pytest.mark.parametrize(
     "lines",
-    [("another", FIRST.lines[1], "more"), (FIRST.lines[0],), (FIRST.lines[0], "other")],
-    ids=["begins otherwise", "shorter", "another line"],
+    [("another", FIRST.lines[1], "more"), (), (FIRST.lines[0], "other")],
+    ids=["begins otherwise", "empty", "another line"],
 )
 def test_another_journal_is_refused_and_nothing_of_it_is_kept(opened, lines):
     made = burn_ins.begin(opened, "T-77", NEW, ANNA)
@@ -74,6 +74,13 @@ def test_another_journal_is_refused_and_nothing_of_it_is_kept(opened, lines):
         burn_ins.keep(opened, made.id, ended(lines))
     assert burn_ins.journal_kept(opened, made.id).lines == FIRST.lines
     assert burn_ins.burn_in(opened, made.id).state == "under_way"
+
+
+def test_who_brings_less_than_is_there_already_changes_nothing(opened):
+    made = burn_ins.begin(opened, "T-77", NEW, ANNA)
+    burn_ins.keep(opened, made.id, FIRST)
+    late = burn_ins.keep(opened, made.id, ended(FIRST.lines[:1]))
+    assert (late.lines, late.state, late.hours) == (2, "under_way", 60 / 3600)
 
 
 def test_a_burn_in_gone_on_with_is_under_way_again(opened):

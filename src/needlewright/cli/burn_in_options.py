@@ -19,6 +19,14 @@ HOURS: Final = 24.0
 DWELL_S: Final = 280.0
 CHECK_EVERY_H: Final = 1.0
 FamilyDir = Annotated[Path, typer.Option("--family", metavar="DIR", help="The family's folder.")]
+MaybeFamily = Annotated[
+    Path | None,
+    typer.Option("--family", metavar="DIR", help="The family's folder; a job has its own."),
+]
+OfJob = Annotated[
+    str | None,
+    typer.Option("--job", metavar="TAG", help="Of a job in the shop's records: it is kept there."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document.")]
 Hours = Annotated[float, typer.Option(metavar="H", help="Hours with the power on.")]
 Dwell = Annotated[
@@ -37,6 +45,13 @@ Given = Annotated[
     ),
 ]
 NoLamps = Annotated[bool, typer.Option("--no-lamps", help="Leave the lamps off.")]
+DarkLamps = Annotated[
+    bool,
+    typer.Option(
+        "--dark-lamps",
+        help="Switch the bench's light off for a look at the lamps at the end of each dwell.",
+    ),
+]
 Chamber = Annotated[
     str,
     typer.Option(
@@ -76,6 +91,7 @@ def plan_of(
     points: list[str],
     lamps: bool,
     chamber: str,
+    dark_lamps: bool = False,
 ) -> BurnInPlan:
     """The plan as typed; raises RunError, UsageError."""
     found = points_of(family, dials)
@@ -96,6 +112,7 @@ def plan_of(
         check_every_h=check_every_h,
         points=found,
         lamps=lamps,
+        dark_lamps=dark_lamps and lamps,
         chamber=chamber_of(chamber),
     )
     refuse_plan(plan, family)

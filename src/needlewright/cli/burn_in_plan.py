@@ -1,12 +1,9 @@
 """`needlewright burn-in plan`: what a burn-in is worth, said beforehand."""
 
-from fractions import Fraction
 from typing import Annotated, Any
 
 import typer
 
-from needlewright.bench.burn_in.journal import Counts
-from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.cli import console
 from needlewright.cli.burn_in_options import (
     CHECK_EVERY_H,
@@ -17,6 +14,7 @@ from needlewright.cli.burn_in_options import (
     CheckEvery,
     Confidence,
     CostsTyped,
+    DarkLamps,
     Dwell,
     FamilyDir,
     Given,
@@ -30,20 +28,16 @@ from needlewright.cli.burn_in_options import (
     known_of,
     plan_of,
 )
+from needlewright.composing.burn_in_planned import planned_document
 from needlewright.composing.burn_in_statements import (
     WARRANTY_HOURS,
     WARRANTY_SWEEPS,
-    Beforehand,
     batch_document,
-    beforehand_document,
-    best_of,
-    shown_document,
 )
 from needlewright.families.folder import load_family
 from needlewright.papers.wording import sentence_for_people
 from needlewright.plans.burn_in.early import NO_PAY
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
-from needlewright.plans.money import rounded
 from needlewright.rehearsal.cluster.cluster import with_signals
 
 CostHour = Annotated[
@@ -73,6 +67,7 @@ def plan(
     check_every: CheckEvery = CHECK_EVERY_H,
     points: Given = None,
     no_lamps: NoLamps = False,
+    dark_lamps: DarkLamps = False,
     chamber: Chamber = "",
     prior: Prior = None,
     history: History = None,
@@ -101,6 +96,7 @@ def plan(
         check_every_h=check_every,
         points=points or [],
         lamps=not no_lamps,
+        dark_lamps=dark_lamps,
         chamber=chamber,
     )
     known = known_of(
@@ -110,36 +106,13 @@ def plan(
         confidence,
         CostsTyped(cost_hour, cost_return, cost_repair, currency),
     )
-    document = _document(planned, known, batch_document(batch_mean, batch_reliability, confidence))
+    document = planned_document(
+        planned, known, batch_document(batch_mean, batch_reliability, confidence), cluster
+    )
     if as_json:
         console.emit_json({"family": cluster.name, **document})
         return
     _say(document)
-
-
-def _document(planned: BurnInPlan, known: Beforehand, batch: dict[str, Any]) -> dict[str, Any]:
-    counts = Counts(powered_s=3600.0 * planned.hours, sweeps=planned.expected_sweeps)
-    best = best_of(known)
-    pays = None
-    if best is not None:
-        saved = str(rounded(Fraction(best.saved), known.currency))
-        pays = {
-            "hours": best.hours,
-            "saves": saved,
-            "currency": known.currency,
-            "words": best.words
-            if best.hours is None
-            else f"{best.words}; they spare {saved} {known.currency} for each unit",
-        }
-    return {
-        "plan": planned.model_dump(mode="json"),
-        "sweeps": planned.expected_sweeps,
-        "beforehand": beforehand_document(known, counts),
-        "pays": pays,
-        "would_show": shown_document(known, counts, {}, rehearsed=False),
-        "batch": batch,
-        "cautions": list(planned.cautions),
-    }
 
 
 def _say(document: dict[str, Any]) -> None:
@@ -154,6 +127,8 @@ def _say(document: dict[str, Any]) -> None:
         f"{plan['check_every_h']:g} h: {points}",
         markup=False,
     )
+    for line in document["lamps"]["words"]:
+        say(line, markup=False)
     say("\nexpected, from what is known beforehand", markup=False)
     for part in document["beforehand"]["parts"]:
         unit = "h" if part["clock"] == "hours" else "sweeps"

@@ -6,31 +6,53 @@ from typing import Annotated, Any
 import typer
 from rich.table import Table
 
-from needlewright.bench.burn_in.journal import read_journal
+from needlewright.bench.burn_in.journal import Journal, read_journal
 from needlewright.cli import console
 from needlewright.cli.burn_in_options import (
     AsJson,
     Confidence,
-    FamilyDir,
     History,
+    MaybeFamily,
+    OfJob,
     Prior,
     WarrantyHours,
     WarrantySweeps,
     known_of,
 )
+from needlewright.cli.shop_options import ShopFolder, shop_at
 from needlewright.cli.written import refuse_missing_folder, write_file
+from needlewright.composing.burn_in_drawn import drift_svg
+from needlewright.composing.burn_in_job import (
+    catch_up,
+    family_of,
+    journal_of,
+    pictures_of,
+    report_of,
+)
+from needlewright.composing.burn_in_known import A_YEAR as USUAL
 from needlewright.composing.burn_in_report import drift_charts, report_document
 from needlewright.composing.burn_in_statements import (
     REHEARSED,
     WARRANTY_HOURS,
     WARRANTY_SWEEPS,
 )
-from needlewright.errors import RunError
+from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
+from needlewright.families.model import Family
 from needlewright.papers.wording import sentence_for_people
+from needlewright.plans.burn_in.early import Clock
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
+from needlewright.records.burn_ins import burn_ins_of
+from needlewright.records.opening import Shop
+from needlewright.records.views.burn_ins import BurnInView
 
-Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Of the burn-in.")]
+Folder = Annotated[
+    Path | None, typer.Argument(metavar="FOLDER", help="Of the burn-in; without one, name --job.")
+]
+Number = Annotated[
+    int | None,
+    typer.Option("--number", metavar="N", help="Which burn-in of the job; else its last."),
+]
 Pdf = Annotated[
     Path | None, typer.Option("--pdf", metavar="FILE.pdf", help="The report as a paper.")
 ]
@@ -40,9 +62,11 @@ Svg = Annotated[
 
 
 def report(
-    folder: Folder,
+    folder: Folder = None,
     *,
-    family: FamilyDir,
+    family: MaybeFamily = None,
+    job: OfJob = None,
+    number: Number = None,
     prior: Prior = None,
     history: History = None,
     warranty_hours: WarrantyHours = WARRANTY_HOURS,
@@ -50,6 +74,7 @@ def report(
     confidence: Confidence = CONFIDENCE,
     pdf: Pdf = None,
     svg: Svg = None,
+    shop: ShopFolder = None,
     as_json: AsJson = False,
 ) -> None:
     """Say what a burn-in gave, finished or not: counts, events, drift of each check point.
@@ -59,19 +84,29 @@ def report(
     for path in (pdf, svg):
         if path is not None:
             refuse_missing_folder(path)
-    cluster = load_family(family)
-    journal = read_journal(folder)
-    if journal.begun.family != cluster.name:
-        raise RunError(
-            f"{journal.path}: is of family '{journal.begun.family}', and '{cluster.name}' was "
-            "given; name its own"
-        )
-    warranty = {"hours": warranty_hours, "sweeps": warranty_sweeps}
-    known = known_of(prior or [], history, warranty, confidence)  # type: ignore[arg-type]
-    document = report_document(journal, cluster, known)
+    warranty: dict[Clock, float] = {"hours": warranty_hours, "sweeps": warranty_sweeps}
+    is_usual = not prior and history is None and (warranty, confidence) == (USUAL, CONFIDENCE)
+    typed = None if is_usual else known_of(prior or [], history, warranty, confidence)
+    if job is not None:
+        if folder is not None or family is not None:
+            raise UsageError("--job knows folder and family; leave them out")
+        with shop_at(shop) as opened:
+            view = _of_job(opened, job, number)
+            journal, cluster = journal_of(opened, view), family_of(opened, view)
+            document = report_of(opened, view, typed)
+            pictures = pictures_of(opened, view, document) if pdf is not None else {}
+    else:
+        if folder is None or family is None:
+            raise UsageError("name the burn-in's FOLDER and --family, or --job TAG of the shop")
+        if shop is not None or number is not None:
+            raise UsageError("--shop and --number are of a job's burn-in; add --job TAG")
+        journal, cluster = _of_folder(folder, load_family(family))
+        known = typed or known_of([], None, warranty, confidence)
+        document = report_document(journal, cluster, known)
+        pictures = _pictures(folder, document) if pdf is not None else {}
     chart = None
     if pdf is not None or svg is not None:
-        chart = _chart(document, drift_charts(journal, cluster, document))
+        chart = drift_svg(document, drift_charts(journal, cluster, document))
     if svg is not None:
         if chart is None:
             raise RunError(f"{journal.path}: no check point was read yet, so there is no chart")
@@ -79,20 +114,34 @@ def report(
     if pdf is not None:
         from needlewright.papers.burn_in_paper import burn_in_pdf  # noqa: PLC0415 - slow
 
-        write_file(pdf, burn_in_pdf(document, chart, _pictures(folder, document)))
+        write_file(pdf, burn_in_pdf(document, chart, pictures))
     if as_json:
         console.emit_json(document)
         return
     _say(document)
 
 
-def _chart(document: dict[str, Any], charts: Any) -> str | None:
-    from needlewright.papers.drift_chart import drift_charts_svg  # noqa: PLC0415 - slow to import
+def _of_job(shop: Shop, job: str, number: int | None) -> BurnInView:
+    """The burn-in of a job that is meant, with whatever its file has more taken over."""
+    views = burn_ins_of(shop, job)
+    chosen = [one for one in views if one.id == number or (number is None and one.counts)]
+    if not chosen:
+        which = "" if number is None else f" {number}"
+        raise RunError(
+            f"job {job}: has no burn-in{which} to report; needlewright jobs burn-ins {job} lists "
+            "them"
+        )
+    return catch_up(shop, chosen[-1])
 
-    if not charts:
-        return None
-    title = REHEARSED.capitalize() if document["rehearsed"] else ""
-    return drift_charts_svg(charts, max(document["hours"], 1e-3), head=title)
+
+def _of_folder(folder: Path, cluster: Family) -> tuple[Journal, Family]:
+    journal = read_journal(folder)
+    if journal.begun.family != cluster.name:
+        raise RunError(
+            f"{journal.path}: is of family '{journal.begun.family}', and '{cluster.name}' was "
+            "given; name its own"
+        )
+    return journal, cluster
 
 
 def _pictures(folder: Path, document: dict[str, Any]) -> dict[str, bytes]:
@@ -134,6 +183,12 @@ def _say(document: dict[str, Any]) -> None:
         say("no event")
     for row in document["drift"]:
         say(f"{row['dial']} at {row['value']:g} {row['unit']}: {row['words']}", markup=False)
+    if document["lamps_drowned"]:
+        drowned = ", ".join(document["lamps_drowned"])
+        say(f"lamps outshone by the bench's light, not watched: {drowned}", markup=False)
+    if document["lamps_without_place"]:
+        nowhere = ", ".join(document["lamps_without_place"])
+        say(f"lamps without a place in the family, not watched: {nowhere}", markup=False)
     say("\nexpected, from what was known beforehand", markup=False)
     console.say_indented(sentence_for_people(document["beforehand"]["words"]))
     say("\nwhat this run shows by itself", markup=False)

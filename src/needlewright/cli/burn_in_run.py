@@ -1,7 +1,7 @@
 """`needlewright burn-in run`: leaves a cluster running, and goes on after an interruption."""
 
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -11,7 +11,7 @@ from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
 
 from needlewright.bench.burn_in.attended import Listeners, Progress
-from needlewright.bench.burn_in.journal import Ended, Happened, Journal, begin
+from needlewright.bench.burn_in.journal import Ended, Happened, Journal
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.burn_in.run import BurnInRun
 from needlewright.bench.devices import Devices
@@ -25,38 +25,44 @@ from needlewright.cli.burn_in_options import (
     AsJson,
     Chamber,
     CheckEvery,
+    DarkLamps,
     Dwell,
-    FamilyDir,
     Given,
     Hours,
+    MaybeFamily,
     NoLamps,
+    OfJob,
     SweepsEach,
     plan_of,
 )
+from needlewright.cli.burn_in_place import Place, place_of, say_not_taken_over
 from needlewright.cli.rehearsed_unit import Faults, Seed, unit_of
+from needlewright.cli.shop_options import By, ShopFolder
 from needlewright.composing.bench_devices import unit_words
 from needlewright.composing.bench_sweep import looked_through
 from needlewright.composing.burn_in_bench import (
     dials_without_a_person,
     limit_of,
+    refuse_on_real_bench,
     rehearsed_burn_in,
     rehearsed_limit,
 )
 from needlewright.errors import UsageError
-from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.rehearsal.cluster.cluster import with_signals
+from needlewright.rehearsal.cluster.rehearsal import Unit
 from needlewright.signals.settings import BenchSettings, load_settings
 
 STOPPED_CODE: Final = 130
 Out = Annotated[
-    Path,
+    Path | None,
     typer.Option(
         metavar="FOLDER", help="Where the journal goes; an interrupted one is gone on with."
     ),
 ]
 UnitName = Annotated[
-    str, typer.Option("--unit", metavar="NAME", help="Which cluster: its tag or serial number.")
+    str | None,
+    typer.Option("--unit", metavar="NAME", help="Which cluster: its tag or serial number."),
 ]
 BenchFile = Annotated[
     Path | None,
@@ -86,15 +92,17 @@ class _OnBench:
 
 def run_burn_in(
     *,
-    family: FamilyDir,
-    out: Out,
-    unit: UnitName,
+    family: MaybeFamily = None,
+    out: Out = None,
+    unit: UnitName = None,
+    job: OfJob = None,
     hours: Hours = HOURS,
     dwell: Dwell = DWELL_S,
     sweeps_each: SweepsEach = 1,
     check_every: CheckEvery = CHECK_EVERY_H,
     points: Given = None,
     no_lamps: NoLamps = False,
+    dark_lamps: DarkLamps = False,
     chamber: Chamber = "",
     bench_file: BenchFile = None,
     camera: CameraNumber = 0,
@@ -102,6 +110,8 @@ def run_burn_in(
     fault: Faults = None,
     temperature: Temperature = None,
     seed: Seed = 0,
+    by: By = None,
+    shop: ShopFolder = None,
     as_json: AsJson = False,
 ) -> None:
     """Leave a cluster running with the camera on it, and keep whatever happens.
@@ -110,60 +120,77 @@ def run_burn_in(
     timed, with pictures around it; more current than the family allows switches off. Whatever ends
     it, the same command goes on with the hours counted so far.
     """
-    cluster = load_family(family)
-    if rehearse:
-        if bench_file is not None or camera:
-            raise UsageError("--rehearse needs no bench; leave --bench and --camera out")
-        stands = unit_of(cluster, fault, temperature, seed)
-        cluster = with_signals(cluster)
-        dials = tuple(dial.id for dial in cluster.dials)
-        on = _OnBench(cluster, dials, unit_words(stands), rehearsed_limit(cluster), BenchSettings())
-    else:
-        if fault or seed or temperature is not None:
-            raise UsageError(
-                "--fault, --temperature and --seed are of a rehearsed cluster; add --rehearse"
-            )
-        stands = None
-        settings = BenchSettings() if bench_file is None else load_settings(bench_file)
-        limit_a = limit_of(cluster)
-        on = _OnBench(cluster, dials_without_a_person(cluster, settings), REAL, limit_a, settings)
-    if not unit.strip():
-        raise UsageError("--unit: say which cluster it is, by its tag or serial number")
-    planned = plan_of(
-        on.family,
-        on.dials,
-        hours=hours,
-        dwell_s=dwell,
-        sweeps_each=sweeps_each,
-        check_every_h=check_every,
-        points=points or [],
-        lamps=not no_lamps,
-        chamber=chamber,
-    )
-    for line in planned.cautions:
-        console.err.print(f"caution: {line}", markup=False)
-    devices: AbstractContextManager[Devices]
-    if stands is None:
-        with real(RealBench(on.settings, camera), on.family) as opened:
-            ended, journal = _carried_out(on, planned, out, unit, opened)
-    else:
-        journal = begin(out, on.family.name, on.cluster, unit, planned)
-        devices = rehearsed_burn_in(on.family, stands, planned, lambda: journal.counts.hours)
-        with devices as opened:
-            ended = _go(journal, on, opened)
+    with place_of(family, out, unit, job, (shop, by)) as place:
+        stands = _unit_at(place.family, rehearse, fault, temperature, seed)
+        on = _on_bench(place.family, stands, bench_file, camera)
+        planned = plan_of(
+            on.family,
+            on.dials,
+            hours=hours,
+            dwell_s=dwell,
+            sweeps_each=sweeps_each,
+            check_every_h=check_every,
+            points=points or [],
+            lamps=not no_lamps,
+            dark_lamps=dark_lamps,
+            chamber=chamber,
+        )
+        if stands is None:
+            refuse_on_real_bench(planned)
+        for line in planned.cautions:
+            console.err.print(f"caution: {line}", markup=False)
+        ended, journal = _carried_out(on, stands, planned, place, camera)
+        say_not_taken_over(place.taken_over())
     if as_json:
-        console.emit_json(_document(ended, journal, out))
+        console.emit_json(_document(ended, journal))
     else:
-        _say(ended, journal, out)
+        _say(ended, journal, job)
     _leave(ended)
 
 
+def _unit_at(
+    family: Family,
+    rehearse: bool,
+    fault: list[str] | None,
+    temperature: float | None,
+    seed: int,
+) -> Unit | None:
+    """The rehearsed cluster; None: a real one."""
+    if rehearse:
+        return unit_of(family, fault, temperature, seed)
+    if fault or seed or temperature is not None:
+        raise UsageError(
+            "--fault, --temperature and --seed are of a rehearsed cluster; add --rehearse"
+        )
+    return None
+
+
+def _on_bench(
+    family: Family, stands: Unit | None, bench_file: Path | None, camera: int
+) -> _OnBench:
+    if stands is not None:
+        if bench_file is not None or camera:
+            raise UsageError("--rehearse needs no bench; leave --bench and --camera out")
+        told = with_signals(family)
+        dials = tuple(dial.id for dial in told.dials)
+        return _OnBench(told, dials, unit_words(stands), rehearsed_limit(told), BenchSettings())
+    settings = BenchSettings() if bench_file is None else load_settings(bench_file)
+    limit_a = limit_of(family)
+    return _OnBench(family, dials_without_a_person(family, settings), REAL, limit_a, settings)
+
+
 def _carried_out(
-    on: _OnBench, planned: BurnInPlan, out: Path, unit: str, devices: Devices
+    on: _OnBench, stands: Unit | None, planned: BurnInPlan, place: Place, camera: int
 ) -> tuple[Ended, Journal]:
     """On a real bench nothing is written before its devices are there."""
-    journal = begin(out, on.family.name, on.cluster, unit, planned)
-    return _go(journal, on, devices), journal
+    if stands is None:
+        with real(RealBench(on.settings, camera), on.family) as opened:
+            journal = place.begin(planned, on.cluster)
+            return _go(journal, on, opened), journal
+    journal = place.begin(planned, on.cluster)
+    devices = rehearsed_burn_in(on.family, stands, planned, lambda: journal.counts.hours)
+    with devices as opened:
+        return _go(journal, on, opened), journal
 
 
 def _go(journal: Journal, on: _OnBench, devices: Devices) -> Ended:
@@ -214,11 +241,11 @@ def _event_words(one: Happened) -> str:
     return f"{one.counts.hours:.3f} h  {one.where}: {one.words}"
 
 
-def _document(ended: Ended, journal: Journal, out: Path) -> dict[str, Any]:
+def _document(ended: Ended, journal: Journal) -> dict[str, Any]:
     counts = ended.counts
     return {
         "journal": str(journal.path),
-        "folder": str(out),
+        "folder": str(journal.folder),
         "unit": journal.begun.unit,
         "cluster": journal.begun.cluster,
         "rehearsed": journal.is_rehearsed,
@@ -232,7 +259,7 @@ def _document(ended: Ended, journal: Journal, out: Path) -> dict[str, Any]:
     }
 
 
-def _say(ended: Ended, journal: Journal, out: Path) -> None:
+def _say(ended: Ended, journal: Journal, job: str | None) -> None:
     if journal.is_rehearsed:
         console.out.print(
             f"{journal.begun.cluster}; nothing of this was seen on a real cluster", markup=False
@@ -241,9 +268,10 @@ def _say(ended: Ended, journal: Journal, out: Path) -> None:
         if isinstance(one, Happened):
             console.out.print(_event_words(one), markup=False)
     counts = ended.counts
+    of = str(journal.folder) if job is None else f"--job {journal.begun.unit}"
     console.out.print(
         f"{counts.hours:.3f} of {journal.begun.plan.hours:g} h, {counts.sweeps} sweeps, "
-        f"{counts.key_ons} key-ons; needlewright burn-in report {out} says what they are worth",
+        f"{counts.key_ons} key-ons; needlewright burn-in report {of} says what they are worth",
         markup=False,
     )
 

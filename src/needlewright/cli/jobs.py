@@ -6,6 +6,7 @@ import typer
 
 from needlewright.cli import (
     console,
+    jobs_burn_ins,
     jobs_findings,
     jobs_plan,
     jobs_papers,
@@ -324,6 +325,7 @@ for part in (
     jobs_readings,
     jobs_reread,
     jobs_findings,
+    jobs_burn_ins,
     jobs_papers,
 ):
     part.add_to(app)

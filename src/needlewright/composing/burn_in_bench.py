@@ -4,10 +4,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Final
 
+from needlewright.bench.burn_in.lamps import watched_lamps
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.devices import Devices
 from needlewright.composing.bench_devices import opened
 from needlewright.errors import RunError, SignalError, UsageError
+from needlewright.families.lamps import lamp_groups
 from needlewright.families.model import Family
 from needlewright.families.signal_file import SupplyFile
 from needlewright.rehearsal.cluster.rehearsal import Unit
@@ -19,6 +21,12 @@ from needlewright.signals.wiring import signal_of
 NO_LIMIT: Final = (
     "family '{name}' states no current limit: a burn-in runs without anybody there, so state what "
     'the cluster may draw as "supply": {{"limit_a": ...}} in family.json'
+)
+
+DARK_NEEDS: Final = (
+    "looks at the lamps in the dark need a bench light that the program can switch, and no bench's "
+    "settings name one: dim the light, or shade the face, until the run's first look sees the "
+    "lamps, or look at them in the dark by hand: needlewright light"
 )
 
 
@@ -91,6 +99,51 @@ def dials_without_a_person(family: Family, settings: BenchSettings) -> tuple[str
             "state [bus] in the bench's settings"
         )
     return tuple(found)
+
+
+def refuse_on_real_bench(plan: BurnInPlan) -> None:
+    """Refuse what no real bench can do with nobody there.
+
+    Parameters
+    ----------
+    plan
+        Of a real cluster.
+
+    Raises
+    ------
+    RunError
+        If the bench's light is to be switched.
+    """
+    if plan.dark_lamps:
+        raise RunError(DARK_NEEDS)
+
+
+def lamps_beforehand(family: Family, plan: BurnInPlan) -> dict[str, tuple[str, ...]]:
+    """Which lamps a burn-in can watch, as far as that is known before the first look.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    plan
+        What is to be done.
+
+    Returns
+    -------
+    dict
+        Ids: `watched` have a place on the face and are lit; of those `by_hand` are switched on by
+        a person at the start; `no_place` have none, and nobody looks at them.
+    """
+    if not plan.lamps:
+        return {"watched": (), "by_hand": (), "no_place": ()}
+    lamps = (*family.lamps, *family.tell_tales)
+    placed = {one.id for one in watched_lamps(family)}
+    by_hand = {one.id for group in lamp_groups(lamps) for one in group.by_hand}
+    return {
+        "watched": tuple(one.id for one in lamps if one.id in placed),
+        "by_hand": tuple(one.id for one in lamps if one.id in by_hand),
+        "no_place": tuple(one.id for one in lamps if one.id not in placed),
+    }
 
 
 @contextmanager

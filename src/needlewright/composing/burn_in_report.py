@@ -12,7 +12,7 @@ from needlewright.bench.burn_in.journal import (
     LampsSeen,
     Looked,
 )
-from needlewright.bench.burn_in.watching import SEEN_LIGHT
+from needlewright.bench.burn_in.lamps import SEEN_LIGHT, watched_lamps
 from needlewright.composing.burn_in_statements import (
     REHEARSED,
     Beforehand,
@@ -21,7 +21,7 @@ from needlewright.composing.burn_in_statements import (
 )
 from needlewright.families.model import Family
 from needlewright.findings.drift import Drift, LookAgain, drift_of, fewest_looks
-from needlewright.papers.drift_chart import DriftChart, DriftLine
+from needlewright.papers.drift_lines import DriftChart, DriftLine
 from needlewright.plans.burn_in.early import Clock
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.units import unit_for_people
@@ -29,6 +29,7 @@ from needlewright.units import unit_for_people
 FAILURES: Final[Mapping[str, Clock]] = {
     "reset": "hours",
     "lamp_out": "hours",
+    "lamp_flickers": "hours",
     "over_current": "hours",
     "needle_moved": "sweeps",
     "not_settled": "sweeps",
@@ -45,6 +46,7 @@ NAMES: Final[Mapping[str, str]] = {
     "not_settled": "needle hunts",
     "reset": "reset",
     "lamp_out": "lamp out",
+    "lamp_flickers": "lamp flickers",
     "over_current": "over-current",
     "current_jump": "current jump",
     "device": "a device ended the run",
@@ -78,7 +80,7 @@ def report_document(journal: Journal, family: Family, known: Beforehand) -> dict
         clock = FAILURES.get(one["what"])
         if clock is not None:
             failures[clock] += 1
-    return {
+    document: dict[str, Any] = {
         "family": begun.family,
         "unit": begun.unit,
         "cluster": begun.cluster,
@@ -92,12 +94,45 @@ def report_document(journal: Journal, family: Family, known: Beforehand) -> dict
         "events": [_event(number, one) for number, one in enumerate(events, start=1)],
         "counts": tallies,
         "failures": failures,
-        "lamps_watched": _watched(journal),
+        "first_failures": _first_failures(events),
+        **_lamps(journal, family),
         "drift": drift_rows(journal, family),
         "beforehand": beforehand_document(known, counts, came_through=not any(failures.values())),
         "shown": shown_document(known, counts, failures, rehearsed=journal.is_rehearsed),
         "caution": REHEARSED if journal.is_rehearsed else "",
     }
+    return {**document, "result": result_words(document)}
+
+
+def result_words(document: Mapping[str, Any]) -> str:
+    """What a burn-in gave, in one line.
+
+    Parameters
+    ----------
+    document
+        As `report_document` gives it.
+
+    Returns
+    -------
+    str
+        Such as `24.0 h, 288 sweeps, no event; at 95 % at most 0.12 failures an hour`.
+    """
+    hours, of_hours = document["hours"], document["of_hours"]
+    lived = f"{hours:.1f} h" if hours >= of_hours else f"{hours:.2f} of {of_hours:g} h"
+    events = len(document["events"])
+    said = "no event" if not events else "1 event" if events == 1 else f"{events} events"
+    failures = sum(document["failures"].values())
+    if failures:
+        said += f", {failures} failure{'' if failures == 1 else 's'}"
+    drifting = sum(bool(row["drifts"]) for row in document["drift"])
+    if drifting:
+        said += f", {drifting} check point{'' if drifting == 1 else 's'} drifting"
+    words = f"{lived}, {document['sweeps']:,} sweeps, {said}"
+    shown = next((one for one in document["shown"]["parts"] if one["clock"] == "hours"), None)
+    if shown is None:
+        return words
+    confidence = document["shown"]["confidence"]
+    return f"{words}; at {confidence:.0%} up to {shown['most_failures_each']:.2g} failures an hour"
 
 
 def _ending(journal: Journal) -> dict[str, Any]:
@@ -144,11 +179,42 @@ def _tallies(events: list[Happened]) -> list[dict[str, Any]]:
     return list(found.values())
 
 
-def _watched(journal: Journal) -> list[str]:
-    first = next((one for one in journal.lines if isinstance(one, LampsSeen)), None)
-    if first is None:
-        return []
-    return [lamp for lamp, light in first.light.items() if light >= SEEN_LIGHT]
+def _lamps(journal: Journal, family: Family) -> dict[str, Any]:
+    """Which lamps were watched, which could not be, and how often they were looked at."""
+    seen = [one for one in journal.lines if isinstance(one, LampsSeen)]
+    firsts: dict[bool, Mapping[str, float]] = {}
+    for one in seen:  # by the bench's light and in the dark: a lamp may be seen in one of them
+        firsts.setdefault(one.dark_bench, one.light)
+    first: dict[str, float] = {}
+    for light in firsts.values():
+        first |= {lamp: max(one, first.get(lamp, one)) for lamp, one in light.items()}
+    watched = [lamp for lamp, light in first.items() if light >= SEEN_LIGHT]
+    placed = {one.id for one in watched_lamps(family)}
+    dark: dict[str, int] = {}
+    for one in seen:
+        for lamp, times in one.dark.items():
+            dark[lamp] = dark.get(lamp, 0) + times
+    return {
+        "lamps_watched": watched,
+        "lamps_drowned": [lamp for lamp in first if lamp not in watched],
+        "lamps_without_place": [
+            one.id for one in (*family.lamps, *family.tell_tales) if one.id not in placed
+        ]
+        if journal.begun.plan.lamps
+        else [],
+        "lamp_looks": sum(one.looks for one in seen),
+        "lamp_dark_looks": dark,
+    }
+
+
+def _first_failures(events: list[Happened]) -> dict[Clock, float]:
+    """When the first failure of each clock came, on that clock; at least one sweep was begun."""
+    found: dict[Clock, float] = {}
+    for one in events:
+        clock = FAILURES.get(one.what)
+        if clock is not None and clock not in found:
+            found[clock] = one.counts.hours if clock == "hours" else float(one.counts.sweeps or 1)
+    return found
 
 
 def looks_by_point(journal: Journal) -> dict[tuple[str, float], list[LookAgain]]:

@@ -6,6 +6,7 @@ seen in their scatter about a line. A trend is told by ranks, which no single ba
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import comb, erfc, factorial, sqrt
 from typing import Final
 
@@ -158,6 +159,15 @@ def trend_p(values: FloatArray) -> float:
 def _exact(n: int, s: int) -> float:
     """Share of all orders of n values whose score is as far from 0 as s."""
     pairs = comb(n, 2)
+    as_far = sum(
+        count for inversions, count in enumerate(_ways(n)) if abs(pairs - 2 * inversions) >= s
+    )
+    return as_far / factorial(n)
+
+
+@cache
+def _ways(n: int) -> list[int]:
+    """Orders of n values by their number of inversions; the same for every check point."""
     ways = [1]
     for place in range(1, n):  # orders by number of inversions, one value more each time
         longer = [0] * (len(ways) + place)
@@ -165,8 +175,7 @@ def _exact(n: int, s: int) -> float:
             for at, count in enumerate(ways):
                 longer[at + shift] += count
         ways = longer
-    as_far = sum(count for inversions, count in enumerate(ways) if abs(pairs - 2 * inversions) >= s)
-    return as_far / factorial(n)
+    return ways
 
 
 def _line(hours: FloatArray, angles: FloatArray) -> tuple[float, float, float]:

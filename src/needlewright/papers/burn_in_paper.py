@@ -92,6 +92,9 @@ def _outcome(document: Document) -> Notice:
 
 def _facts(document: Document) -> Facts:
     lamps = ", ".join(document["lamps_watched"]) or "none"
+    if document["lamp_looks"]:
+        lamps += f", {document['lamp_looks']} looks"
+    unseen = ", ".join((*document["lamps_drowned"], *document["lamps_without_place"]))
     rows = (
         ("Hours with the power on", f"{document['hours']:.2f} of {document['of_hours']:g}"),
         ("Sweeps", str(document["sweeps"])),
@@ -100,6 +103,7 @@ def _facts(document: Document) -> Facts:
         ("Last entry", _moment(document["last"])),
         ("Gone on after an interruption", f"{document['gone_on']} times"),
         ("Lamps watched", lamps),
+        ("Lamps not watched", unseen or "none"),
     )
     return Facts(rows, 3)
 

@@ -5,13 +5,13 @@ shape. Events are dashed rules with their numbers. Nothing is told by colour alo
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import altair as alt
 import vl_convert
 
 from needlewright.papers import ink
+from needlewright.papers.drift_lines import DriftChart
 
 WIDTH_PX: Final = 560
 HEIGHT_PX: Final = 150
@@ -20,26 +20,6 @@ LEAST_DEG: Final = 0.2
 """So much is drawn up and down at least: what is steady looks steady."""
 SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down", "stroke")
 INKS: Final = (ink.INK, ink.ACCENT, ink.FAINT)
-
-
-@dataclass(frozen=True, slots=True)
-class DriftLine:
-    """One check point."""
-
-    label: str
-    looks: tuple[tuple[float, float], ...]
-    """`(hours, degrees from the first look)`."""
-
-
-@dataclass(frozen=True, slots=True)
-class DriftChart:
-    """One dial."""
-
-    title: str
-    words: str
-    lines: tuple[DriftLine, ...]
-    marks: tuple[tuple[float, str], ...] = ()
-    """`(hours, number)` of its events."""
 
 
 def drift_charts_svg(

@@ -126,7 +126,7 @@ def begin(shop: Shop, tag: str, new: NewBurnIn, by: str | None = None) -> BurnIn
         )
         one.add(row)
         one.session.flush()
-        return _view(row, one.job.tag)
+        return view_of(row, one.job.tag)
 
 
 def keep(shop: Shop, burn_in_id: int, taken: TakenOver) -> BurnInView:
@@ -156,7 +156,8 @@ def keep(shop: Shop, burn_in_id: int, taken: TakenOver) -> BurnInView:
     files = {name: shop.originals.put(content, PICTURE) for name, content in taken.pictures.items()}
     with shop.writing(f"taking over burn-in {burn_in_id}") as session:
         row = _row(session, burn_in_id, lock=True)
-        _require_same(session, row, taken.lines)
+        if _is_behind(session, row, taken.lines):
+            return view_of(row, _tag(session, row))
         for number, line in enumerate(taken.lines[row.lines :], start=row.lines + 1):
             session.add(BurnInLine(burn_in_id=row.id, number=number, line=line))
         known = set(_pictures(session, row.id))
@@ -170,7 +171,7 @@ def keep(shop: Shop, burn_in_id: int, taken: TakenOver) -> BurnInView:
             row.ended_at = None if taken.state == "under_way" else shop.now()
         row.state, row.words, row.said = taken.state, taken.words, dict(taken.said)
         session.flush()
-        return _view(row, _tag(session, row))
+        return view_of(row, _tag(session, row))
 
 
 def burn_ins_of(shop: Shop, tag: str) -> tuple[BurnInView, ...]:
@@ -201,7 +202,7 @@ def burn_ins_of(shop: Shop, tag: str) -> tuple[BurnInView, ...]:
             .order_by(BurnIn.id)
             .options(joinedload(BurnIn.person))
         )
-        return tuple(_view(row, job.tag) for row in rows)
+        return tuple(view_of(row, job.tag) for row in rows)
 
 
 def burn_in(shop: Shop, burn_in_id: int) -> BurnInView:
@@ -226,7 +227,7 @@ def burn_in(shop: Shop, burn_in_id: int) -> BurnInView:
     """
     with shop.reading() as session:
         row = _row(session, burn_in_id)
-        return _view(row, _tag(session, row))
+        return view_of(row, _tag(session, row))
 
 
 def journal_kept(shop: Shop, burn_in_id: int) -> BurnInJournal:
@@ -256,7 +257,7 @@ def journal_kept(shop: Shop, burn_in_id: int) -> BurnInJournal:
             .where(BurnInLine.burn_in_id == row.id)
             .order_by(BurnInLine.number)
         ).all()
-        view = _view(row, _tag(session, row))
+        view = view_of(row, _tag(session, row))
         return BurnInJournal(view, tuple(lines), _pictures(session, row.id))
 
 
@@ -302,22 +303,26 @@ def set_aside_burn_in(shop: Shop, burn_in_id: int, why: str, by: str | None = No
     return burn_in(shop, burn_in_id)
 
 
-def _require_same(session: Session, row: BurnIn, lines: Sequence[str]) -> None:
-    """Refuse a journal that does not begin as the one that was taken over until now."""
+def _is_behind(session: Session, row: BurnIn, lines: Sequence[str]) -> bool:
+    """Whether the records have more of a journal already, from whoever was quicker.
+
+    A journal that does not begin as the one that was taken over until now is refused.
+    """
     if not row.lines:
-        return
-    ends = (1, row.lines)
+        return False
+    last = min(row.lines, len(lines))
+    numbers = dict.fromkeys((1, last))
     known = session.scalars(
         select(BurnInLine.line)
-        .where(BurnInLine.burn_in_id == row.id, BurnInLine.number.in_(ends))
+        .where(BurnInLine.burn_in_id == row.id, BurnInLine.number.in_(numbers))
         .order_by(BurnInLine.number)
     ).all()
-    there = [lines[number - 1] if number <= len(lines) else None for number in dict.fromkeys(ends)]
-    if list(known) != there:
+    if not lines or list(known) != [lines[number - 1] for number in numbers]:
         raise ConflictError(
             f"burn-in {row.id}: its journal is not the one the records have the first {row.lines} "
             "lines of; put the file back from a copy, or begin another burn-in"
         )
+    return len(lines) < row.lines
 
 
 def _row(session: Session, burn_in_id: int, *, lock: bool = False) -> BurnIn:
@@ -343,7 +348,8 @@ def _pictures(session: Session, burn_in_id: int) -> dict[str, str]:
     return {row.name: row.sha256 for row in found}
 
 
-def _view(row: BurnIn, tag: str) -> BurnInView:
+def view_of(row: BurnIn, tag: str) -> BurnInView:
+    """A row as it is given back."""
     return BurnInView(
         id=row.id,
         tag=tag,

@@ -4,17 +4,13 @@ from collections.abc import Mapping
 from typing import Final
 
 from needlewright.bench.burn_in.attended import Attended
-from needlewright.bench.burn_in.journal import LampsSeen, Looked, Visited, now
+from needlewright.bench.burn_in.journal import Looked, Visited, now
+from needlewright.bench.burn_in.lamp_turn import LampTurn
+from needlewright.bench.burn_in.lamps import watched_lamps
+from needlewright.bench.burn_in.noticed import Noticed
 from needlewright.bench.burn_in.pictures import jpeg
 from needlewright.bench.burn_in.plan import dwell_values
-from needlewright.bench.burn_in.watching import (
-    CurrentWatch,
-    Noticed,
-    StandWatch,
-    lamp_light,
-    lamps_out,
-    watched_lamps,
-)
+from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch
 from needlewright.bench.checks import LookThrough
 from needlewright.bench.devices import CutShort, Wish, Wishes
 from needlewright.bench.fallen import Fallen
@@ -25,12 +21,10 @@ from needlewright.bench.settling import LONGEST_S, Watch, heard_after_s
 from needlewright.bench.sweep_take import REST_S, SweepFilm
 from needlewright.bench.sweeping import Sweeping
 from needlewright.errors import PictureError, RunError, SilentClusterError, TransportError
-from needlewright.families.lamps import Lamp, LampGroup, lamp_groups
+from needlewright.families.lamps import LampGroup, lamp_groups
 from needlewright.families.model import Family
-from needlewright.readings.frame import Pixels
 from needlewright.readings.live import LiveReader
 from needlewright.readings.model import Reading
-from needlewright.readings.outline import ToPhoto
 from needlewright.readings.runs import RunRow
 from needlewright.signals.instruments import Instruments
 from needlewright.signals.model import Command
@@ -99,8 +93,7 @@ class Acts:
             reader=self._reader,
             fallen=self._fallen,
         )
-        self._lamps: tuple[Lamp, ...] = ()
-        self._place: ToPhoto | None = None
+        self._lamps = LampTurn(attended)
         self._needles, self._current = StandWatch(self._dials), CurrentWatch()
         self._silent = 0
 
@@ -116,7 +109,7 @@ class Acts:
                     not_lit |= {lamp.id for lamp in by_hand.lamps}
             except CutShort:
                 not_lit |= {lamp.id for lamp in by_hand.lamps}
-        self._lamps = tuple(one for one in watched_lamps(self._family) if one.id not in not_lit)
+        self._lamps.watch(one for one in watched_lamps(self._family) if one.id not in not_lit)
 
     def visit(self, number: int) -> None:
         """Come to every check point from below, and read the needles.
@@ -155,8 +148,7 @@ class Acts:
         except PictureError as error:  # the next visit looks again
             self._at.notice(Noticed("not_read", "cluster", str(error)))
             return
-        if taken.photo.projection is not None:
-            self._place = taken.photo.projection
+        self._lamps.stand(taken.photo.projection)
         (journal.folder / "looks").mkdir(exist_ok=True)
         write_whole(journal.folder / photo, jpeg(taken.frame.pixels))
         readings = [one for one in taken.photo.readings if one.dial in told]
@@ -212,6 +204,8 @@ class Acts:
     def dwell(self) -> None:
         """Let the needles stand with the lamps on, and watch."""
         self._at.doing("dwell")
+        if self._lamps.are_watched and self.key.turn(on=False):
+            self._lamps.begin()
         if not self._fresh():
             return
         commands = self._commands(dwell_values(self._plan, self._family))
@@ -223,16 +217,14 @@ class Acts:
         for dial in sorted(settled.hunting):
             self._at.notice(Noticed("not_settled", dial, "the needle does not come to stand"))
         self._needles.begin(settled.hunting)
-        lit = self._stand()
+        stood = self._stand()
+        self._lamps.end(self.key.turn, judged=stood and not self._needles.is_away)
         self.key.turn(on=False)
-        if lit is not None and not self._needles.is_away and not self._wishes.stopping:
-            self._judge_lamps(lit)
 
-    def _stand(self) -> Pixels | None:
-        """Watch needles that stand until the dwell is over; the last picture."""
+    def _stand(self) -> bool:
+        """Watch needles that stand until the dwell is over; whether they did till its end."""
         at, stand = self._at, self._needles
         until_s = min(at.counts.powered_s + self._plan.dwell_s, self._plan.hours * 3600.0)
-        lit: Pixels | None = None
         away, unseen_s, first = 0, 0.0, True
         while at.counts.powered_s < until_s and not self._wishes.stopping:
             at.devices.wait(LOOK_EVERY_S)
@@ -258,31 +250,18 @@ class Acts:
                     self._fallen.judge_look(look, self._dials, "in a dwell")
                 except SilentClusterError as error:
                     self._silence(error)
-                    return None
+                    return False
             for one in stand.look(look):
                 at.notice(one)
+            if not stand.is_away:
+                self._lamps.look(lit)
             away = away + 1 if stand.is_away else 0
             if away > AWAY_LOOKS:
                 self._silence(None)
-                return None
+                return False
         if not stand.is_away:
             self._silent = 0
-        return lit
-
-    def _judge_lamps(self, lit: Pixels) -> None:
-        """Hold the last picture against one with the power off."""
-        if not self._lamps or self._place is None:
-            return
-        unlit, _ = self._at.camera.frame()
-        light = lamp_light(self._lamps, lit, unlit, self._place)
-        journal = self._at.journal
-        before = [one for one in journal.lines if isinstance(one, LampsSeen)]
-        journal.write(LampsSeen(at=now(), counts=self._at.counts, light=light))
-        if before:
-            known_out = {lamp.where for lamp in lamps_out(before[0].light, before[-1].light)}
-            for one in lamps_out(before[0].light, light):
-                if one.where not in known_out:
-                    self._at.notice(one, follows=False)
+        return not self._wishes.stopping
 
     def _silence(self, error: SilentClusterError | None) -> None:
         """The needles are at rest although told otherwise; the key may bring them back."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from needlewright.bench.burn_in.journal import Beat, Counts, Happened, Journal, now
+from needlewright.bench.burn_in.noticed import Noticed
 from needlewright.bench.burn_in.pictures import AFTER, APART_S, Ring, WatchedCamera, write_strip
-from needlewright.bench.burn_in.watching import Noticed
 from needlewright.bench.devices import Devices
 from needlewright.errors import OverCurrentError, UnusableInput
 
@@ -32,6 +32,8 @@ class Progress:
     events: int
     words: str
     """What is being done."""
+    amperes: float | None = None
+    """What was drawn when it was last asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +42,8 @@ class Listeners:
 
     progress: Callable[[Progress], None] = lambda progress: None
     event: Callable[[Happened], None] = lambda event: None
+    picture: Callable[[bytes], None] = lambda picture: None
+    """A JPEG of each frame that comes."""
 
 
 class Attended:
@@ -71,6 +75,7 @@ class Attended:
         )
         self._on, self._seen_s, self._beat_s = False, -1.0, counts.powered_s
         self._doing = ""
+        self._drawn: float | None = None
         self.camera = WatchedCamera(devices.camera, self._ring, self._saw)
         self.film = (
             self.camera
@@ -202,6 +207,7 @@ class Attended:
                 self.journal.begun.plan.hours,
                 sum(self._times.values()),
                 self._doing,
+                self._drawn,
             )
         )
 
@@ -210,6 +216,8 @@ class Attended:
         if self._on and self._seen_s >= 0.0 and 0.0 < gap_s <= LONGEST_GAP_S:
             self._powered_s += gap_s
         self._seen_s = t_s
+        if self._ring.newest is not None:
+            self.listeners.picture(self._ring.newest.file)
 
     def _key(self, on: bool) -> None:
         self._bare.key(on)
@@ -226,7 +234,7 @@ class Attended:
             t_s = self.camera.frame()[1]
 
     def _amperes(self) -> float | None:
-        amperes = self._bare.supply_a()
+        amperes = self._drawn = self._bare.supply_a()
         if amperes is not None and amperes > self._limit_a:
             raise OverCurrentError(
                 f"the cluster draws {amperes:.3g} A, above the limit of {self._limit_a:g} A; it is "

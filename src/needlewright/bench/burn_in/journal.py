@@ -6,133 +6,53 @@ key-ons stand in every line, so what is counted is lost by a minute at most.
 """
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Final
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import ValidationError
 
+from needlewright.bench.burn_in.lines import (
+    LINE,
+    Beat,
+    Begun,
+    Counts,
+    Ended,
+    Ending,
+    GoneOn,
+    Happened,
+    LampsSeen,
+    Line,
+    Looked,
+    Visited,
+)
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.run_state import REAL
 from needlewright.errors import RunError
 from needlewright.readings.run_csv import flush_folder
 
+__all__ = [
+    "JOURNAL",
+    "Beat",
+    "Begun",
+    "Counts",
+    "Ended",
+    "Ending",
+    "GoneOn",
+    "Happened",
+    "Journal",
+    "LampsSeen",
+    "Line",
+    "Looked",
+    "Visited",
+    "begin",
+    "journal_in",
+    "now",
+    "read_journal",
+    "texts_in",
+]
 JOURNAL: Final = "journal.jsonl"
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-Count = Annotated[int, Field(ge=0)]
-Ending = Literal["finished", "stopped", "failed"]
-
-
-class Counts(BaseModel):
-    """What a unit has lived through."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    powered_s: Annotated[float, Field(ge=0, allow_inf_nan=False)] = 0.0
-    sweeps: Count = 0
-    key_ons: Count = 0
-
-    @property
-    def hours(self) -> float:
-        """With the power on."""
-        return self.powered_s / 3600.0
-
-
-class _Line(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    at: str
-    """Of the wall's clock, ISO 8601, UTC."""
-    counts: Counts
-
-
-class Begun(_Line):
-    """The first line."""
-
-    kind: Literal["begun"] = "begun"
-    format: Literal[1] = 1
-    family: str
-    cluster: str
-    """`bench`, or how it was rehearsed."""
-    unit: str
-    """Which cluster, as people tell it from others."""
-    plan: BurnInPlan
-
-
-class GoneOn(_Line):
-    """The program was started again."""
-
-    kind: Literal["gone_on"] = "gone_on"
-
-
-class Beat(_Line):
-    """Nothing happened; hours are counted so far."""
-
-    kind: Literal["beat"] = "beat"
-    amperes: Finite | None = None
-    doing: str = ""
-
-
-class Looked(_Line):
-    """A needle was read at a check point."""
-
-    kind: Literal["look"] = "look"
-    visit: Count
-    dial: str
-    value: Finite
-    """What it was told, in its unit."""
-    angle_deg: Finite | None
-    u_angle_deg: Finite | None
-    """Standard uncertainty, k = 1, with what is common to all looks."""
-    reason: str | None = None
-    """Why it was not read."""
-    temperature_c: Finite | None = None
-    photo: str | None = None
-    """File, relative to the journal's folder."""
-
-
-class Visited(_Line):
-    """All check points were visited."""
-
-    kind: Literal["visited"] = "visited"
-    visit: Count
-
-
-class LampsSeen(_Line):
-    """What lamps gave at the end of a dwell."""
-
-    kind: Literal["lamps"] = "lamps"
-    light: dict[str, Finite]
-    """Beside the unlit picture, 1 the photo's white, by lamp."""
-
-
-class Happened(_Line):
-    """An event."""
-
-    kind: Literal["event"] = "event"
-    what: str
-    where: str
-    """A dial, a lamp, or `cluster`."""
-    words: str
-    size: Finite | None = None
-    pictures: tuple[str, ...] = ()
-    """Files, relative to the journal's folder, in time."""
-    picture_s: tuple[Finite, ...] = ()
-    """When each was taken, seconds from the event."""
-    temperature_c: Finite | None = None
-
-
-class Ended(_Line):
-    """The run ended, for the time being or for good."""
-
-    kind: Literal["ended"] = "ended"
-    state: Ending
-    words: str
-
-
-Line = Begun | GoneOn | Beat | Looked | Visited | LampsSeen | Happened | Ended
-_LINE: Final[TypeAdapter[Line]] = TypeAdapter(Annotated[Line, Field(discriminator="kind")])
 
 
 class Journal:
@@ -149,6 +69,8 @@ class Journal:
     def __init__(self, folder: Path, lines: Sequence[Line]) -> None:
         self.folder = folder
         self.lines: list[Line] = list(lines)
+        self.written: Callable[[Line], None] = lambda line: None
+        """Told of each line that is on the disk."""
 
     @property
     def path(self) -> Path:
@@ -203,6 +125,7 @@ class Journal:
                 "then is kept; make room, then go on"
             ) from error
         self.lines.append(line)
+        self.written(line)
 
 
 def now() -> str:
@@ -210,7 +133,9 @@ def now() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds")
 
 
-def begin(folder: Path, family: str, cluster: str, unit: str, plan: BurnInPlan) -> Journal:
+def begin(
+    folder: Path, family: str, cluster: str, unit: str, plan: BurnInPlan, *, by: str | None = None
+) -> Journal:
     """Begin a burn-in, or take up the one that was interrupted.
 
     Parameters
@@ -225,6 +150,8 @@ def begin(folder: Path, family: str, cluster: str, unit: str, plan: BurnInPlan) 
         Which cluster.
     plan
         What is to be done.
+    by
+        Who does it.
 
     Returns
     -------
@@ -267,7 +194,7 @@ def begin(folder: Path, family: str, cluster: str, unit: str, plan: BurnInPlan) 
         )
     if journal.is_finished:
         raise RunError(f"{path}: is finished; report it, or name another folder")
-    journal.write(GoneOn(at=now(), counts=journal.counts))
+    journal.write(GoneOn(at=now(), counts=journal.counts, by=by))
     return journal
 
 
@@ -303,15 +230,48 @@ def read_journal(folder: Path, *, repair: bool = False) -> Journal:
         with path.open("r+b") as stream:
             stream.truncate(len(whole) + len(newline))
             os.fsync(stream.fileno())
+    return journal_in(folder, whole.decode("utf-8", "replace").splitlines())
+
+
+def journal_in(folder: Path, texts: Sequence[str]) -> Journal:
+    """A journal of lines, wherever they were kept.
+
+    Parameters
+    ----------
+    folder
+        Where its pictures lie, or lay.
+    texts
+        The lines.
+
+    Returns
+    -------
+    Journal
+        Read.
+
+    Raises
+    ------
+    RunError
+        If one is damaged, or the first does not begin it.
+    """
+    path = folder / JOURNAL
     lines: list[Line] = []
-    for number, text in enumerate(whole.splitlines(), start=1):
+    for number, text in enumerate(texts, start=1):
         try:
-            lines.append(_LINE.validate_json(text))
+            lines.append(LINE.validate_json(text))
         except ValidationError as error:
             raise _damaged(path, number) from error
     if not lines or not isinstance(lines[0], Begun):
         raise _damaged(path, 1)
     return Journal(folder, lines)
+
+
+def texts_in(folder: Path) -> tuple[str, ...]:
+    """The whole lines of a journal as they stand in its file; none where there is no file."""
+    try:
+        content = (folder / JOURNAL).read_bytes()
+    except OSError:
+        return ()
+    return tuple(content.rpartition(b"\n")[0].decode("utf-8", "replace").splitlines())
 
 
 def _damaged(path: Path, line: int) -> RunError:

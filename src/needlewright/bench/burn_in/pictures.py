@@ -37,6 +37,11 @@ class Ring:
     def __init__(self) -> None:
         self._frames: deque[Kept] = deque(maxlen=MOST_FRAMES)
 
+    @property
+    def newest(self) -> Kept | None:
+        """The frame that came last; None: none has come."""
+        return self._frames[-1] if self._frames else None
+
     def keep(self, pixels: Pixels, t_s: float) -> None:
         """Take a frame in.
 

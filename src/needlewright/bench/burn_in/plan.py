@@ -46,6 +46,8 @@ class BurnInPlan(BaseModel):
     points: dict[str, tuple[Finite, ...]]
     """Check points of every dial that is told something, rising, in its unit."""
     lamps: bool = True
+    dark_lamps: bool = False
+    """Whether the bench's light is switched off for a look at the lamps at the end of a dwell."""
     chamber: tuple[tuple[Finite, Finite], ...] = ()
     """From which hour on a chamber is at which degC, as somebody has set it; empty: a room."""
 

@@ -5,8 +5,8 @@ from contextlib import suppress
 from needlewright.bench.burn_in.acts import Acts
 from needlewright.bench.burn_in.attended import Attended, Listeners
 from needlewright.bench.burn_in.journal import Ended, Ending, Journal, Visited, now
+from needlewright.bench.burn_in.noticed import Noticed
 from needlewright.bench.burn_in.plan import refuse_plan
-from needlewright.bench.burn_in.watching import Noticed
 from needlewright.bench.checks import LookThrough
 from needlewright.bench.devices import CutShort, Devices, Wishes
 from needlewright.bench.settling import LOOK_S

@@ -1,18 +1,13 @@
-"""What is watched while needles stand: the needles, the current, the lamps."""
+"""What is watched while needles stand: the needles and the current."""
 
 from collections import deque
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from needlewright.families.lamps import Lamp
-from needlewright.families.model import Family
-from needlewright.readings.frame import Pixels
+from needlewright.bench.burn_in.noticed import Noticed
 from needlewright.readings.live import LiveLook
-from needlewright.readings.outline import ToPhoto
 
 MOVED_DEG: Final = 1.0
 """A needle told to stand that moves by more has moved; half a cycle of a stepper of 2 degrees."""
@@ -25,21 +20,6 @@ JUMP_SHARE: Final = 0.05
 """The current jumps where it changes by more than both; common practice, no source."""
 FEWEST_A: Final = 5
 LAST_A: Final = 30
-OUT_SHARE: Final = 0.25
-"""A lamp with less than this share of the light it had at first is out."""
-SEEN_LIGHT: Final = 0.05
-"""Light of a lamp, 1 the photo's white, below which it is not watched."""
-Light = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Noticed:
-    """Something happened."""
-
-    what: str
-    where: str
-    words: str
-    size: float | None = None
 
 
 class StandWatch:
@@ -150,94 +130,3 @@ class CurrentWatch:
         self._before.clear()
         words = f"the current jumped from {usual:.3f} to {amperes:.3f} A"
         return Noticed("current_jump", "cluster", words, by)
-
-
-def watched_lamps(family: Family) -> tuple[Lamp, ...]:
-    """The lamps whose place on the face is known.
-
-    Parameters
-    ----------
-    family
-        The cluster design.
-
-    Returns
-    -------
-    tuple of Lamp
-        Tell-tales among them.
-    """
-    lamps = (*family.lamps, *family.tell_tales)
-    return tuple(one for one in lamps if one.centre_mm is not None and one.reach_mm is not None)
-
-
-def lamp_light(
-    lamps: Sequence[Lamp], lit: Pixels, unlit: Pixels, projection: ToPhoto
-) -> dict[str, float]:
-    """How much light each lamp gives.
-
-    Parameters
-    ----------
-    lamps
-        With their places.
-    lit
-        Picture of a camera that stands, lamps on; blue, green, red.
-    unlit
-        The same with lamps off.
-    projection
-        Where the face lies in them.
-
-    Returns
-    -------
-    dict
-        Difference of the brightest colour, 1 the photo's white, upper quartile over the lamp's
-        disc; by lamp. A lamp outside the picture is left out.
-    """
-    more = (lit.astype(np.float64) - unlit.astype(np.float64)).max(axis=2) / 255.0
-    found = {}
-    for lamp in lamps:
-        if lamp.centre_mm is None or lamp.reach_mm is None:
-            continue
-        x_mm, y_mm = lamp.centre_mm
-        ends = np.array([[x_mm, y_mm], [x_mm + lamp.reach_mm, y_mm], [x_mm, y_mm + lamp.reach_mm]])
-        at, along, down = projection.to_photo(ends)
-        reach_px = max(float(np.hypot(*(along - at))), float(np.hypot(*(down - at))), 1.0)
-        patch = _disc(more, (float(at[0]), float(at[1])), reach_px)
-        if len(patch):
-            found[lamp.id] = float(np.percentile(patch, 75))
-    return found
-
-
-def _disc(picture: Light, at_px: tuple[float, float], reach_px: float) -> Light:
-    high, wide = picture.shape
-    x, y = at_px
-    left, right = max(int(x - reach_px), 0), min(int(x + reach_px) + 2, wide)
-    top, bottom = max(int(y - reach_px), 0), min(int(y + reach_px) + 2, high)
-    if left >= right or top >= bottom:
-        return np.empty(0)
-    down, along = np.mgrid[top:bottom, left:right]
-    inside = np.hypot(along - x, down - y) <= reach_px
-    return np.asarray(picture[top:bottom, left:right][inside], np.float64)
-
-
-def lamps_out(first: Mapping[str, float], now: Mapping[str, float]) -> list[Noticed]:
-    """Which lamps went out.
-
-    Parameters
-    ----------
-    first
-        Light of each when it was first seen.
-    now
-        Light of each now.
-
-    Returns
-    -------
-    list of Noticed
-        Those of less than a quarter of their light.
-    """
-    found = []
-    for lamp, light in now.items():
-        was = first.get(lamp, 0.0)
-        if was >= SEEN_LIGHT and light < OUT_SHARE * was:
-            share = max(light / was, 0.0)
-            words = f"the lamp gives {share:.0%} of the light it gave at first"
-            found.append(Noticed("lamp_out", lamp, words, share))
-    return found

@@ -60,8 +60,8 @@ class BurntIn:
     tag: str
     burn_ins: tuple[BurnInView, ...]
     """Real ones that count, in time."""
-    closed_at: datetime
-    """When it went back."""
+    closed_at: datetime | None
+    """When it went back; None: it has not."""
     back_at: datetime | None
     """When it came back; None: it has not."""
     found: tuple[tuple[str | None, str | None], ...] = ()

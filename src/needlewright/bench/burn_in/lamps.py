@@ -1,0 +1,203 @@
+"""What lamps give in a burn-in, and whether one goes out or comes and goes while it is watched."""
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from needlewright.bench.burn_in.noticed import Noticed
+from needlewright.families.lamps import Lamp
+from needlewright.families.model import Family
+from needlewright.readings.frame import Pixels
+from needlewright.readings.outline import ToPhoto
+
+OUT_SHARE: Final = 0.25
+"""A lamp with less than this share of the light it had at first is out."""
+BACK_SHARE: Final = 0.5
+"""One that was out is back with more than this share."""
+SEEN_LIGHT: Final = 0.05
+"""Light of a lamp, 1 the photo's white, below which it is not watched."""
+TWICE: Final = 2
+"""So many looks in a row must show a lamp dark, or so many dips in one dwell that it flickers."""
+ROOM_SHARE: Final = 0.1
+"""Where the whole picture changed by more, the room's light changed: lamps are not judged by it."""
+ROOM_STEP: Final = 8
+"""Every so many pixels are looked at for that."""
+Light = NDArray[np.float64]
+
+
+def watched_lamps(family: Family) -> tuple[Lamp, ...]:
+    """The lamps whose place on the face is known.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+
+    Returns
+    -------
+    tuple of Lamp
+        Tell-tales among them.
+    """
+    lamps = (*family.lamps, *family.tell_tales)
+    return tuple(one for one in lamps if one.centre_mm is not None and one.reach_mm is not None)
+
+
+def lamp_light(
+    lamps: Sequence[Lamp], lit: Pixels, unlit: Pixels, projection: ToPhoto
+) -> dict[str, float]:
+    """How much light each lamp gives.
+
+    Parameters
+    ----------
+    lamps
+        With their places.
+    lit
+        Picture of a camera that stands, lamps on; blue, green, red.
+    unlit
+        The same with lamps off.
+    projection
+        Where the face lies in them.
+
+    Returns
+    -------
+    dict
+        Difference of the brightest colour, 1 the photo's white, upper quartile over the lamp's
+        disc; by lamp. A lamp outside the picture is left out.
+    """
+    found = {}
+    for lamp in lamps:
+        if lamp.centre_mm is None or lamp.reach_mm is None:
+            continue
+        x_mm, y_mm = lamp.centre_mm
+        ends = np.array([[x_mm, y_mm], [x_mm + lamp.reach_mm, y_mm], [x_mm, y_mm + lamp.reach_mm]])
+        at, along, down = projection.to_photo(ends)
+        reach_px = max(float(np.hypot(*(along - at))), float(np.hypot(*(down - at))), 1.0)
+        patch = _disc(lit, unlit, (float(at[0]), float(at[1])), reach_px)
+        if len(patch):
+            found[lamp.id] = float(np.percentile(patch, 75))
+    return found
+
+
+def _disc(lit: Pixels, unlit: Pixels, at_px: tuple[float, float], reach_px: float) -> Light:
+    """By how much the pixels of a disc are brighter; only its own corner is looked at."""
+    high, wide = lit.shape[:2]
+    x, y = at_px
+    left, right = max(int(x - reach_px), 0), min(int(x + reach_px) + 2, wide)
+    top, bottom = max(int(y - reach_px), 0), min(int(y + reach_px) + 2, high)
+    if left >= right or top >= bottom:
+        return np.empty(0)
+    place = np.s_[top:bottom, left:right]
+    more = (lit[place].astype(np.float64) - unlit[place].astype(np.float64)).max(axis=2) / 255.0
+    down, along = np.mgrid[top:bottom, left:right]
+    inside = np.hypot(along - x, down - y) <= reach_px
+    return np.asarray(more[inside], np.float64)
+
+
+def lamps_out(first: Mapping[str, float], now: Mapping[str, float]) -> list[Noticed]:
+    """Which lamps went out.
+
+    Parameters
+    ----------
+    first
+        Light of each when it was first seen.
+    now
+        Light of each now.
+
+    Returns
+    -------
+    list of Noticed
+        Those of less than a quarter of their light.
+    """
+    found = []
+    for lamp, light in now.items():
+        was = first.get(lamp, 0.0)
+        if was >= SEEN_LIGHT and light < OUT_SHARE * was:
+            found.append(_out(lamp, light, was))
+    return found
+
+
+def _out(lamp: str, light: float, was: float) -> Noticed:
+    share = max(light / was, 0.0)
+    words = f"the lamp gives {share:.0%} of the light it gave at first"
+    return Noticed("lamp_out", lamp, words, share)
+
+
+class LampWatch:
+    """Watches lamps through a dwell, look for look, against a picture with the power off.
+
+    Parameters
+    ----------
+    first
+        Light of each lamp when it was first seen, 1 the photo's white.
+    unlit
+        The picture with the power off, taken just before.
+    out
+        Lamps that were out already.
+    """
+
+    def __init__(
+        self, first: Mapping[str, float], unlit: Pixels, out: Collection[str] = ()
+    ) -> None:
+        self._first = {lamp: light for lamp, light in first.items() if light >= SEEN_LIGHT}
+        self.unlit, self.out = unlit, set(out)
+        self.looks = 0
+        """How many were judged."""
+        self.dark = Counter[str]()
+        """Looks in which each lamp was dark, out or not."""
+        self._dips, self._row = Counter[str](), Counter[str]()
+        self._room: float | None = None
+
+    def look(self, lit: Pixels, light: Mapping[str, float]) -> list[Noticed]:
+        """Take a look in.
+
+        Parameters
+        ----------
+        lit
+            The picture.
+        light
+            What each lamp gives in it, against `unlit`.
+
+        Returns
+        -------
+        list of Noticed
+            `lamp_out` where one is dark twice in a row, `lamp_flickers` where one comes back or
+            was dark again and again.
+        """
+        room = float(np.mean(lit[::ROOM_STEP, ::ROOM_STEP]))
+        self._room = room if self._room is None else self._room
+        if abs(room - self._room) > ROOM_SHARE * self._room:
+            self._row.clear()
+            return []
+        self.looks += 1
+        found = []
+        for lamp, was in self._first.items():
+            now = light.get(lamp)
+            if now is None:
+                continue
+            if now < OUT_SHARE * was:
+                found += self._is_dark(lamp, now, was)
+            elif now > BACK_SHARE * was:
+                found += self._is_lit(lamp)
+        return found
+
+    def _is_dark(self, lamp: str, now: float, was: float) -> list[Noticed]:
+        self.dark[lamp] += 1
+        self._row[lamp] += 1
+        if self._row[lamp] != TWICE or lamp in self.out:
+            return []
+        self.out.add(lamp)
+        return [_out(lamp, now, was)]
+
+    def _is_lit(self, lamp: str) -> list[Noticed]:
+        if not self._row[lamp]:
+            return []
+        was_out, self._row[lamp] = lamp in self.out, 0
+        self.out.discard(lamp)
+        self._dips[lamp] += 1
+        if not (was_out or self._dips[lamp] == TWICE):
+            return []
+        words = f"the lamp went dark and came back, in {self.dark[lamp]} of {self.looks} looks"
+        return [Noticed("lamp_flickers", lamp, words, self.dark[lamp] / self.looks)]

@@ -1,0 +1,371 @@
+"""A job's burn-in: its journal in the shop's folder, taken over into the records as it goes.
+
+The file is what is true while a burn-in runs, for it outlives whatever ends the program. Events,
+visits and ends are taken over at once, what lies between some minutes later; after a restart what
+the file has more is taken over before anything else is done with it.
+"""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from needlewright.bench.burn_in.journal import (
+    JOURNAL,
+    Begun,
+    Ended,
+    GoneOn,
+    Happened,
+    Journal,
+    Line,
+    Looked,
+    Visited,
+    begin,
+    journal_in,
+    texts_in,
+)
+from needlewright.bench.burn_in.plan import BurnInPlan
+from needlewright.bench.keeping import write_whole
+from needlewright.bench.run_state import REAL
+from needlewright.composing.bench_folder import FOLDER
+from needlewright.composing.burn_in_known import known_document, known_in
+from needlewright.composing.burn_in_report import report_document
+from needlewright.composing.burn_in_statements import Beforehand
+from needlewright.errors import NeedlewrightError, RunError
+from needlewright.families.model import Family
+from needlewright.records import burn_ins
+from needlewright.records.burn_ins import NewBurnIn, TakenOver
+from needlewright.records.families import load_version
+from needlewright.records.opening import Shop
+from needlewright.records.sheet import job_sheet
+from needlewright.records.trouble import said_plainly
+from needlewright.records.views.burn_ins import BurnInView
+from needlewright.records.words import BurnInState
+from needlewright.rehearsal.cluster.cluster import with_signals
+
+AT_ONCE: Final = (Begun, GoneOn, Happened, Visited, Ended)
+"""Lines that are taken over as soon as they are written."""
+LINES_BEHIND: Final = 20
+"""So many other lines may stand in the file alone; with nothing happening, twenty minutes."""
+
+
+def folder_of(shop: Shop, burn_in_id: int) -> Path:
+    """Where the journal of a burn-in lies."""
+    return shop.folder / FOLDER / f"burn-in-{burn_in_id}"
+
+
+def family_of(shop: Shop, view: BurnInView) -> Family:
+    """The cluster design as it is told in a burn-in: a rehearsed dial without a signal gets one."""
+    family = load_version(shop, view.family_version_id)
+    return family if view.rehearsed is None else with_signals(family)
+
+
+def begin_of_job(
+    shop: Shop,
+    tag: str,
+    plan: BurnInPlan,
+    known: Beforehand,
+    *,
+    rehearsed: str | None,
+    by: str | None = None,
+) -> BurnInView:
+    """Begin a burn-in of a job in the records; its journal is begun by `take_up`.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job, which is its unit's name too.
+    plan
+        What is to be done.
+    known
+        What is known beforehand.
+    rehearsed
+        What stands on the bench in place of a cluster; None: a real one.
+    by
+        Who does it.
+
+    Returns
+    -------
+    BurnInView
+        With nothing done.
+
+    Raises
+    ------
+    RunError
+        If another one of the job is not finished.
+    RecordError
+        If it cannot be saved.
+    """
+    left = unfinished_of(shop, tag)
+    if left is not None:
+        raise RunError(
+            f"job {left.tag}: has a burn-in that is not finished ({left.hours:.2f} of "
+            f"{float(left.plan['hours']):g} h); go on with it, or set it aside with its reason"
+        )
+    unit = job_sheet(shop, tag).tag
+    new = NewBurnIn(unit, rehearsed, plan.model_dump(mode="json"), known_document(known))
+    return burn_ins.begin(shop, tag, new, by)
+
+
+def unfinished_of(shop: Shop, tag: str) -> BurnInView | None:
+    """The burn-in of a job that waits to go on, or is on; None: there is none."""
+    left = [one for one in burn_ins.burn_ins_of(shop, tag) if one.counts]
+    last = left[-1] if left else None
+    if last is None:
+        return None
+    last = catch_up(shop, last)
+    return None if last.state == "finished" else last
+
+
+def take_up(shop: Shop, view: BurnInView, by: str | None = None) -> Journal:
+    """Begin the journal of a burn-in, or take it up where it stands.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    view
+        The burn-in.
+    by
+        Who does it.
+
+    Returns
+    -------
+    Journal
+        To be carried out; one whose file is behind the records, as after a restored backup, is
+        written anew from them.
+
+    Raises
+    ------
+    RunError
+        If it is set aside, finished or damaged, or cannot be written.
+    """
+    if not view.counts:
+        raise RunError(f"job {view.tag}: this burn-in is set aside; begin another one")
+    folder = folder_of(shop, view.id)
+    kept = burn_ins.journal_kept(shop, view.id).lines
+    with said_plainly("laying out a burn-in", folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        if len(texts_in(folder)) < len(kept):
+            write_whole(folder / JOURNAL, "".join(f"{line}\n" for line in kept).encode())
+    plan = BurnInPlan.model_validate(view.plan)
+    cluster = REAL if view.rehearsed is None else view.rehearsed
+    family = family_of(shop, view)
+    return begin(folder, family.name, cluster, view.unit, plan, by=by)
+
+
+def journal_of(shop: Shop, view: BurnInView) -> Journal:
+    """The journal of a burn-in as the records have it.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    view
+        The burn-in.
+
+    Returns
+    -------
+    Journal
+        To be read only.
+
+    Raises
+    ------
+    RunError
+        If nothing of it was written yet.
+    """
+    lines = burn_ins.journal_kept(shop, view.id).lines
+    if not lines:
+        raise RunError(
+            f"job {view.tag}: nothing of this burn-in was written yet; go on with it first"
+        )
+    return journal_in(folder_of(shop, view.id), lines)
+
+
+def catch_up(shop: Shop, view: BurnInView) -> BurnInView:
+    """Take over what the file of a burn-in has more than the records, as after a restart.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    view
+        The burn-in.
+
+    Returns
+    -------
+    BurnInView
+        As it now is; unchanged where the file is not there or has no more.
+
+    Raises
+    ------
+    ConflictError
+        If the file is of another burn-in.
+    """
+    texts = texts_in(folder_of(shop, view.id))
+    if len(texts) <= view.lines:
+        return view
+    journal = journal_in(folder_of(shop, view.id), texts)
+    return Keeper(shop, view, journal, family_of(shop, view)).take()
+
+
+def report_of(shop: Shop, view: BurnInView, known: Beforehand | None = None) -> dict[str, Any]:
+    """The report of a burn-in from the records.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    view
+        The burn-in.
+    known
+        What was known beforehand; None: as it was kept when it was begun.
+
+    Returns
+    -------
+    dict
+        As `burn-in report` gives it of a journal's folder.
+
+    Raises
+    ------
+    RunError
+        If nothing of it was written yet.
+    """
+    journal = journal_of(shop, view)
+    return report_document(journal, family_of(shop, view), known or known_in(view.known))
+
+
+class Keeper:
+    """Takes a journal over into the records while it grows.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    view
+        The burn-in.
+    journal
+        Its journal.
+    family
+        The cluster design as it is told.
+    """
+
+    def __init__(self, shop: Shop, view: BurnInView, journal: Journal, family: Family) -> None:
+        self.view = view
+        self.problem = ""
+        """Why the last taking over failed; the journal has it all the same."""
+        self._shop, self._journal, self._family = shop, journal, family
+        self._pictures = set(burn_ins.pictures_kept(shop, view.id))
+
+    def follow(self) -> None:
+        """Take over what is there, and from now on what is written."""
+        self._try()
+        self._journal.written = self._written
+
+    def finish(self) -> None:
+        """Take over whatever is left; what fails is said in `problem`."""
+        self._try()
+
+    def take(self) -> BurnInView:
+        """Take over what is there.
+
+        Returns
+        -------
+        BurnInView
+            As it now is.
+
+        Raises
+        ------
+        NeedlewrightError
+            If it cannot be saved, or the records know another journal.
+        """
+        journal = self._journal
+        report = report_document(journal, self._family, known_in(self.view.known))
+        last = journal.lines[-1]
+        state: BurnInState = last.state if isinstance(last, Ended) else "under_way"
+        taken = TakenOver(
+            lines=texts_in(journal.folder)[: len(journal.lines)],
+            pictures=dict(self._new_pictures()),
+            powered_s=journal.counts.powered_s,
+            sweeps=journal.counts.sweeps,
+            key_ons=journal.counts.key_ons,
+            state=state,
+            words=last.words if isinstance(last, Ended) else "",
+            said=said_of(report),
+        )
+        self.view = burn_ins.keep(self._shop, self.view.id, taken)
+        self._pictures |= set(taken.pictures)
+        self.problem = ""
+        return self.view
+
+    def _written(self, line: Line) -> None:
+        if isinstance(line, AT_ONCE) or len(self._journal.lines) - self.view.lines > LINES_BEHIND:
+            self._try()
+
+    def _try(self) -> None:
+        """A burn-in does not end because the records are busy: the file has all of it."""
+        try:
+            self.take()
+        except NeedlewrightError as error:
+            self.problem = str(error)
+
+    def _new_pictures(self) -> Mapping[str, bytes]:
+        found: dict[str, bytes] = {}
+        for line in self._journal.lines:
+            names: tuple[str, ...] = ()
+            if isinstance(line, Happened):
+                names = line.pictures
+            elif isinstance(line, Looked) and line.photo is not None:
+                names = (line.photo,)
+            for name in names:
+                path = self._journal.folder / os.path.normpath(name)
+                if name not in self._pictures and name not in found and path.is_file():
+                    found[name] = path.read_bytes()
+        return found
+
+
+def said_of(report: Mapping[str, Any]) -> dict[str, Any]:
+    """What the records keep of a report beside the journal: the statements and the result.
+
+    Parameters
+    ----------
+    report
+        As `burn_in_report.report_document` gives it.
+
+    Returns
+    -------
+    dict
+        For JSON.
+    """
+    return {
+        "line": report["result"],
+        "events": len(report["events"]),
+        "failures": report["failures"],
+        "first_failures": report["first_failures"],
+        "drifting": [
+            f"{row['dial']} at {row['value']:g} {row['unit']}"
+            for row in report["drift"]
+            if row["drifts"]
+        ],
+        "beforehand": report["beforehand"]["words"],
+        "shown": report["shown"]["words"],
+    }
+
+
+def pictures_of(shop: Shop, view: BurnInView, report: Mapping[str, Any]) -> dict[str, bytes]:
+    """The pictures of a report's first events, from the records; one that is gone is left out."""
+    kept = burn_ins.pictures_kept(shop, view.id)
+    found: dict[str, bytes] = {}
+    for event in report["events"]:
+        for name in event["pictures"]:
+            if len(found) < MOST_PICTURES and name in kept:
+                path = shop.originals.find(kept[name])
+                if path is not None:
+                    found[name] = path.read_bytes()
+    return found
+
+
+MOST_PICTURES: Final = 60
+"""On a paper."""

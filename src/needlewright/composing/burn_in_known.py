@@ -1,0 +1,183 @@
+"""What is known before a burn-in: as the shop's records teach it, and as it is kept beside one."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from math import isfinite
+from typing import Any, Final
+
+from needlewright.composing.burn_in_statements import (
+    WARRANTY_HOURS,
+    WARRANTY_SWEEPS,
+    Beforehand,
+)
+from needlewright.errors import PlanError
+from needlewright.plans.burn_in.early import PARTS, STATED, Clock, Costs, EarlyLaw
+from needlewright.plans.wear.fit import Lives
+from needlewright.plans.wear.weibull import Weibull
+from needlewright.records.burn_in_lives import burnt_in
+from needlewright.records.opening import Shop
+from needlewright.records.views.burn_ins import BurnInView, BurntIn
+
+A_YEAR: Final[Mapping[Clock, float]] = {"hours": WARRANTY_HOURS, "sweeps": WARRANTY_SWEEPS}
+"""Of driving; what a cluster that went back is taken to live through (as the usual warranty)."""
+DAYS: Final = 365.25
+DRIVEN: Final = (
+    f"a cluster that went back is taken to live {WARRANTY_HOURS:g} h and {WARRANTY_SWEEPS:g} "
+    "sweeps a year"
+)
+
+
+def lives_of(shop: Shop, now: datetime) -> dict[Clock, Lives]:
+    """What became of the shop's clusters that were burnt in.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    now
+        Until when those that have not come back are taken to run.
+
+    Returns
+    -------
+    dict
+        Lives by clock; rehearsed burn-ins and those set aside are not among them.
+    """
+    ages: dict[Clock, tuple[list[float], list[float]]] = {clock: ([], []) for clock in PARTS}
+    for one in burnt_in(shop):
+        for view in one.burn_ins[:-1]:
+            _put(ages, view)
+        _put(ages, one.burn_ins[-1], one, now)
+    return {
+        clock: Lives(tuple(failed), tuple(running)) for clock, (failed, running) in ages.items()
+    }
+
+
+def _put(
+    ages: dict[Clock, tuple[list[float], list[float]]],
+    view: BurnInView,
+    one: BurntIn | None = None,
+    now: datetime | None = None,
+) -> None:
+    """One burn-in, and what came after the last of a job: the way back, and perhaps a return."""
+    lived: Mapping[Clock, float] = {"hours": view.hours, "sweeps": float(view.sweeps)}
+    firsts = view.said.get("first_failures", {})
+    back = None if one is None else _failed_of(one)
+    for clock, (failed, running) in ages.items():
+        if clock in firsts:
+            failed.append(max(float(firsts[clock]), 1e-3))
+            continue
+        age = lived[clock]
+        if one is not None and now is not None and one.closed_at is not None and not firsts:
+            until = now if one.back_at is None else one.back_at
+            age += A_YEAR[clock] * max((until - one.closed_at).days, 0) / DAYS
+        if age > 0:
+            (failed if back is not None and clock in back else running).append(age)
+
+
+def _failed_of(one: BurntIn) -> set[Clock]:
+    """Clocks by which it failed after it went back, as somebody decided when it came again."""
+    return {"hours" if dial is None else "sweeps" for dial, _ in one.found}
+
+
+def known_of_shop(
+    shop: Shop,
+    warranty: Mapping[Clock, float] | None = None,
+    confidence: float | None = None,
+    stated: Mapping[Clock, Weibull] | None = None,
+    costs: tuple[Costs, str] | None = None,
+) -> Beforehand:
+    """What the shop knows before a burn-in.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    warranty
+        What it holds, by clock; None: the usual.
+    confidence
+        One-sided, of what a run shows; None: the usual.
+    stated
+        Laws as stated, by clock; without one, the usual law with what came back to the shop.
+    costs
+        What the shop pays, with its currency; None: nothing is known of that.
+
+    Returns
+    -------
+    Beforehand
+        Each law says where it comes from.
+
+    Raises
+    ------
+    PlanError
+        If a number cannot be.
+    """
+    lives = lives_of(shop, shop.now())
+    laws = []
+    for clock in PARTS:
+        law = (stated or {}).get(clock)
+        if law is not None:
+            laws.append(EarlyLaw(clock, law, "stated"))
+            continue
+        usual = EarlyLaw(clock, STATED[clock], "usual, no source")
+        try:
+            taught = usual.taught(lives[clock])
+        except PlanError:  # lives that tell no law, as all of one age
+            taught = usual
+        laws.append(taught)
+    known = Beforehand(tuple(laws), dict(A_YEAR if warranty is None else warranty))
+    _refuse_warranty(known.warranty)
+    paid, currency = (None, "") if costs is None else costs
+    chosen = known.confidence if confidence is None else confidence
+    return Beforehand(known.laws, known.warranty, chosen, paid, currency)
+
+
+def _refuse_warranty(warranty: Mapping[Clock, float]) -> None:
+    for clock, held in warranty.items():
+        if not (isfinite(held) and held > 0):
+            raise PlanError(
+                f"warranty: it must hold more than 0 {clock}, found {held:g}; correct it"
+            )
+
+
+def known_document(known: Beforehand) -> dict[str, Any]:
+    """What was known, as it is kept beside a burn-in.
+
+    Parameters
+    ----------
+    known
+        The laws and the warranty.
+
+    Returns
+    -------
+    dict
+        For JSON; `known_in` reads it.
+    """
+    costs = known.costs
+    return {
+        "laws": [
+            {
+                "clock": one.clock,
+                "shape": one.law.shape,
+                "scale": one.law.scale,
+                "from": one.said,
+            }
+            for one in known.laws
+        ],
+        "warranty": dict(known.warranty),
+        "confidence": known.confidence,
+        "costs": None
+        if costs is None
+        else {"hour": costs.hour, "back": costs.back, "repair": costs.repair},
+        "currency": known.currency,
+    }
+
+
+def known_in(document: Mapping[str, Any]) -> Beforehand:
+    """What was known before a burn-in that was kept; the inverse of `known_document`."""
+    laws = tuple(
+        EarlyLaw(one["clock"], Weibull(one["shape"], one["scale"]), one["from"])
+        for one in document["laws"]
+    )
+    costs = None if document["costs"] is None else Costs(**document["costs"])
+    warranty: dict[Clock, float] = dict(document["warranty"])
+    return Beforehand(laws, warranty, document["confidence"], costs, document["currency"])
