@@ -8,12 +8,15 @@ from needlewright.errors import JobError, NotThereError, RecordError
 from needlewright.records.backup import backup
 from needlewright.records.opening import open_shop
 from needlewright.records.restore import restore
-from needlewright.records.ticks import (
-    MOST_NOTES,
+from needlewright.records.tick_lines import (
     SheetLine,
     guide_sheet,
+    is_of_plans,
     is_of_sheet,
     plan_sheet,
+)
+from needlewright.records.ticks import (
+    MOST_NOTES,
     tick,
     ticks_of,
     untick,
@@ -192,3 +195,5 @@ def test_the_journal_tells_sheets_apart():
     assert is_of_sheet("refit sheet: done: x", "refit")
     assert not is_of_sheet("guide reflow: done: x", guide_sheet("reflow-2"))
     assert not is_of_sheet("undo: rebuild: done: x", PLAN)
+    assert is_of_plans("rebuild: done: x")
+    assert not is_of_plans("guide rebuild: done: x")

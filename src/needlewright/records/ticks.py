@@ -4,10 +4,8 @@ Which lines a sheet has is not known here; a line goes by its key, and its words
 were when somebody marked it.
 """
 
-import re
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from math import isfinite
 from typing import Final, cast
 
@@ -20,6 +18,7 @@ from needlewright.records.entries import Entry, Text, checked
 from needlewright.records.find import LARGEST_ID, job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.tables import Tick
+from needlewright.records.tick_lines import SheetLine, refuse_line, sheet_words, where_words
 from needlewright.records.views.ticks import TickView
 from needlewright.records.words import SheetMark
 
@@ -27,11 +26,7 @@ MOST_COUNTED: Final = 999
 MOST_READ: Final = 1_000_000
 MOST_NOTES: Final = 400
 """Of one job."""
-LONGEST_KEY: Final = 160
 LONGEST_WORDS: Final = 500
-REFIT: Final = "refit"
-_PLAN: Final = re.compile(r"plan:[0-9A-F]{8}")
-_GUIDE: Final = re.compile(r"guide:[A-Za-z0-9_-]{1,60}")
 _IN_JOURNAL: Final = 120
 """Letters of a line in the journal."""
 _NUMBERS: Final[dict[SheetMark, str]] = {
@@ -41,44 +36,10 @@ _NUMBERS: Final[dict[SheetMark, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class SheetLine:
-    """A line of a sheet.
-
-    Parameters
-    ----------
-    sheet
-        `plan:NUMBER`, `guide:NAME` or `refit`.
-    key
-        Its own on that sheet; the same for the same step of another plan.
-    words
-        What it says, for the record.
-    """
-
-    sheet: str
-    key: str
-    words: str = ""
-
-    @property
-    def said(self) -> str:
-        """What it says, or else its key."""
-        return self.words or self.key
-
-
 class _Noted(Entry):
     """What is typed of a note."""
 
     note: Text = ""
-
-
-def plan_sheet(number: str) -> str:
-    """The sheet of a plan's steps, by the plan's number."""
-    return f"plan:{number}"
-
-
-def guide_sheet(name: str) -> str:
-    """The sheet of a guide, by its name."""
-    return f"guide:{name}"
 
 
 def tick(
@@ -111,7 +72,7 @@ def tick(
     JobError
         If the note cannot be used.
     """
-    said = checked(_Noted, {"note": note}, _where(tag, line)).note
+    said = checked(_Noted, {"note": note}, where_words(tag, line)).note
     with _marking(shop, tag, line, by, f"done: {line.said}") as one:
         there = _standing(one.session, one.job.id, line, "done")
         if there is None:
@@ -230,7 +191,7 @@ def write_note(shop: Shop, tag: str, line: SheetLine, note: str, by: str | None 
     RecordError
         If it is empty, there are too many, or there is no such job, person or kind of sheet.
     """
-    where = _where(tag, line)
+    where = where_words(tag, line)
     said = checked(_Noted, {"note": note}, where).note
     if not said:
         raise RecordError(f"{where}: the note is empty; write what was found")
@@ -284,38 +245,12 @@ def ticks_of(shop: Shop, tag: str, sheet: str | None = None) -> tuple[TickView, 
         return tuple(_view(row) for row in _rows(session, job.id, sheet))
 
 
-def sheet_words(sheet: str) -> str:
-    """A sheet as the journal calls it: `rebuild`, `guide reflow`, `refit sheet`."""
-    if sheet == REFIT:
-        return "refit sheet"
-    kind, _, name = sheet.partition(":")
-    return "rebuild" if kind == "plan" else f"guide {name}"
-
-
-def is_of_sheet(what: str, sheet: str) -> bool:
-    """Whether a line of the journal is of a tick, count or note on that sheet."""
-    return what.startswith(f"{sheet_words(sheet)}: ")
-
-
 def _marking(
     shop: Shop, tag: str, line: SheetLine, by: str | None, what: str
 ) -> AbstractContextManager[Change]:
     """A change at one line of a sheet; refuses a sheet or a key that cannot be."""
-    if not (line.sheet == REFIT or _PLAN.fullmatch(line.sheet) or _GUIDE.fullmatch(line.sheet)):
-        raise RecordError(
-            f"job {tag}: there is no sheet '{line.sheet[:60]}'; expected plan:NUMBER, guide:NAME "
-            "or refit"
-        )
-    if not line.key or len(line.key) > LONGEST_KEY or not line.key.isprintable():
-        raise RecordError(
-            f"{_where(tag, line)}: there is no line '{line.key[:60]}'; expected a key of 1 to "
-            f"{LONGEST_KEY} printable characters"
-        )
+    refuse_line(line, tag)
     return change(shop, tag, _journal(line.sheet, what), by)
-
-
-def _where(tag: str, line: SheetLine) -> str:
-    return f"job {tag}, {sheet_words(line.sheet)[:80]}"
 
 
 def _journal(sheet: str, what: str) -> str:
@@ -325,7 +260,7 @@ def _journal(sheet: str, what: str) -> str:
 
 
 def _refuse_number(tag: str, line: SheetLine, mark: SheetMark, value: float | None) -> None:
-    where = _where(tag, line)
+    where = where_words(tag, line)
     if mark not in _NUMBERS:
         raise RecordError(f"{where}: '{mark}' is no number; expected {', '.join(_NUMBERS)}")
     if value is None:

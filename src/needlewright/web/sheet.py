@@ -5,6 +5,7 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.web import (
     findings,
+    rebuild,
     sheet_about,
     sheet_needles,
     sheet_new,
@@ -34,6 +35,7 @@ for _part in (
     sheet_returned,
     sheet_why,
     findings,
+    rebuild,
 ):
     router.include_router(_part.router)
 

@@ -39,6 +39,7 @@ from needlewright.web.sheet_findings import FoundOnSheet, found_on_sheet
 from needlewright.web.sheet_measured import family_version
 from needlewright.web.sheet_needles import NeedleView, needle_views
 from needlewright.web.sheet_next import NextThing, next_thing, part_in_hand, result_line
+from needlewright.web.sheet_rebuild import RebuildOnSheet, rebuild_on_sheet
 from needlewright.web.sheet_run_view import RunView, run_view
 from needlewright.web.texts import Texts
 
@@ -195,6 +196,11 @@ class SheetView:
     def press(self) -> PressOnSheet:
         """Where needles are pressed onto new movements."""
         return press_on_sheet(self.shop, self.job)
+
+    @cached_property
+    def rebuild(self) -> RebuildOnSheet:
+        """The work of the plan, as far as it is ticked."""
+        return rebuild_on_sheet(self.shop, self.job)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:

@@ -1,0 +1,57 @@
+"""The work of a plan as the page lays it out: how far it is, and whose guides it needs."""
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from needlewright.composing.rebuild import progress_words
+from needlewright.composing.rebuild_model import JobRebuild, RebuildStep
+from needlewright.composing.stock import Needed, needed_of
+from needlewright.records.opening import Shop
+from needlewright.records.plans import plan_document_of
+from needlewright.records.views.ticks import TickView
+
+
+class RebuildPage:
+    """What the template asks for.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    work
+        Of the job's plan.
+    """
+
+    def __init__(self, shop: Shop, work: JobRebuild) -> None:
+        self.work = work
+        self._shop = shop
+
+    @property
+    def far(self) -> str:
+        """How far the work is, in one line."""
+        return progress_words(self.work)
+
+    def is_now(self, step: RebuildStep) -> bool:
+        """Whether it is the one in hand."""
+        return self.work.now is not None and self.work.now.key == step.key
+
+    def older_plan(self, line: TickView) -> str:
+        """Number of the plan a line was marked under; empty where it is the job's."""
+        number = line.sheet.partition(":")[2]
+        return "" if number == self.work.number else number
+
+    @cached_property
+    def guided(self) -> tuple[RebuildStep, ...]:
+        """The first step of each guide, whose photos are to be taken."""
+        first: dict[str, RebuildStep] = {}
+        for step in self.work.steps:
+            if step.guide is not None:
+                first.setdefault(step.guide, step)
+        return tuple(first.values())
+
+    @cached_property
+    def stock(self) -> Mapping[str, Needed]:
+        """What there is of each part, beside what is still to be fitted."""
+        document = plan_document_of(self._shop, self.work.tag, self.work.number)
+        needed = needed_of(self._shop, document, self.work.option, self.work.tag)
+        return {one.part: one for one in needed}
