@@ -1,18 +1,16 @@
 """A shop's lives of weak points as a table: one row for each that failed, or still runs."""
 
-import csv
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from io import StringIO
 from pathlib import Path
 from typing import Final
 
 from needlewright.errors import PlanError
 from needlewright.plans.catalogue.model import Catalogue, WeakPoint
 from needlewright.plans.wear.fit import Lives, learned_law
+from needlewright.plans.wear.lives_csv import age_in, rows_of_table, text_of_table
 
 COLUMNS: Final = ("weak_point", "age_years", "age_km", "failed")
-MOST_BYTES: Final = 5_000_000
 
 
 def read_returns(path: Path, catalogue: Catalogue) -> Catalogue:
@@ -36,17 +34,7 @@ def read_returns(path: Path, catalogue: Catalogue) -> Catalogue:
     PlanError
         If the table cannot be read, or a row cannot be used.
     """
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise PlanError(f"{path}: cannot be opened: {error.strerror or error}") from error
-    if len(content) > MOST_BYTES:
-        raise PlanError(f"{path}: {len(content)} bytes are no table of returns")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise PlanError(f"{path}: is no text in UTF-8; save it as CSV in UTF-8") from error
-    return taught(catalogue, lives_in(str(path), text, catalogue))
+    return taught(catalogue, lives_in(str(path), text_of_table(path), catalogue))
 
 
 def taught(catalogue: Catalogue, lives: Mapping[str, Lives]) -> Catalogue:
@@ -89,42 +77,23 @@ def _learned(point: WeakPoint, lives: Lives) -> WeakPoint:
 
 def lives_in(name: str, text: str, catalogue: Catalogue) -> dict[str, Lives]:
     """The lives of a table, by weak point; raises PlanError with the row that is wrong."""
-    reader = csv.DictReader(StringIO(text))
-    if tuple(reader.fieldnames or ()) != COLUMNS:
-        found = ",".join(reader.fieldnames or ()) or "nothing"
-        raise PlanError(f"{name}: expected the columns {','.join(COLUMNS)}, found {found}")
     gathered: dict[str, tuple[list[float], list[float]]] = {}
-    for code, age, has_failed in _rows(name, reader, catalogue):
+    for code, age, has_failed in _rows(name, text, catalogue):
         gathered.setdefault(code, ([], []))[0 if has_failed else 1].append(age)
     return {code: Lives(tuple(one[0]), tuple(one[1])) for code, one in gathered.items()}
 
 
-def _rows(
-    name: str, reader: "csv.DictReader[str]", catalogue: Catalogue
-) -> Iterator[tuple[str, float, bool]]:
-    for row in reader:
-        place = f"{name}: line {reader.line_num}"
-        if None in row or None in row.values():
-            raise PlanError(f"{place}: expected {len(COLUMNS)} cells")
-        point = catalogue.weak_points.get(row["weak_point"].strip())
+def _rows(name: str, text: str, catalogue: Catalogue) -> Iterator[tuple[str, float, bool]]:
+    for place, row in rows_of_table(name, text, COLUMNS):
+        point = catalogue.weak_points.get(row["weak_point"])
         if point is None:
             known = ", ".join(sorted(catalogue.weak_points)) or "none"
             raise PlanError(
                 f"{place}: there is no weak point '{row['weak_point']}'; known: {known}"
             )
         column = f"age_{point.clock}"
-        age = _age(f"{place}, {column}", row[column])
-        failed = row["failed"].strip()
+        age = age_in(f"{place}, {column}", row[column])
+        failed = row["failed"]
         if failed not in ("yes", "no"):
             raise PlanError(f"{place}, failed: expected yes or no, found '{failed}'")
         yield point.id, age, failed == "yes"
-
-
-def _age(place: str, text: str) -> float:
-    try:
-        age = float(text)
-    except ValueError:
-        age = 0.0
-    if not 0 < age < 1e9:
-        raise PlanError(f"{place}: expected an age above 0, found '{text}'; or leave the row out")
-    return age
