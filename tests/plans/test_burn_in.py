@@ -70,7 +70,7 @@ def test_what_came_back_teaches_the_law_of_its_own_clock(tmp_path: Path):
     [
         ("hours,failed\n", "expected the columns hours,sweeps,failed, found hours,failed"),
         ("hours,sweeps,failed\n1,2,maybe\n", "line 2, failed: expected no, electronics, movements"),
-        ("hours,sweeps,failed\n,2,electronics\n", "line 2, hours: expected a number above 0"),
+        ("hours,sweeps,failed\n,2,electronics\n", "line 2, hours: expected an age above 0"),
         ("hours,sweeps,failed\n-1,2,no\n", "line 2, hours: expected an age above 0, found '-1'"),
     ],
 )
