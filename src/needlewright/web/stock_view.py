@@ -1,0 +1,107 @@
+"""What the pages of the stock show."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from needlewright.composing.stock import ToReorder, to_reorder
+from needlewright.composing.stock_batches import BatchRecord, batch_records
+from needlewright.records.opening import Shop
+from needlewright.records.shelf import shelf
+from needlewright.records.stock import stock, stock_part
+from needlewright.records.stock_history import ledger
+from needlewright.records.views import JobSheet, ShelfLine
+from needlewright.records.views.stock import StockMoveView, StockPartView, UsedPartView
+
+MOST_JOBS = 300
+"""Offered to choose from; the tag of any other can be typed."""
+FOLDS = ("use", "receive", "count", "scrap", "change")
+"""What can be done with a part, in the order of the page."""
+
+
+@dataclass(frozen=True)
+class StockList:
+    """The list of parts."""
+
+    shop: Shop
+    words: str
+    with_retired: bool
+
+    @cached_property
+    def every(self) -> tuple[StockPartView, ...]:
+        """All parts that are kept."""
+        return stock(self.shop, retired=self.with_retired)
+
+    @cached_property
+    def parts(self) -> tuple[StockPartView, ...]:
+        """Those in which each word that is searched for stands somewhere."""
+        wanted = self.words.casefold().split()
+        return tuple(one for one in self.every if all(word in searched(one) for word in wanted))
+
+    @cached_property
+    def to_order(self) -> tuple[ToReorder, ...]:
+        """What is to be ordered."""
+        return to_reorder(self.shop)
+
+    @property
+    def currency(self) -> str:
+        """The one prices are in already, to begin with."""
+        return next((one.currency for one in self.every if one.currency), "")
+
+
+@dataclass(frozen=True)
+class StockPartPage:
+    """One part."""
+
+    shop: Shop
+    code: str
+    opened: str
+    """Which fold is open."""
+
+    @cached_property
+    def part(self) -> StockPartView:
+        """As it stands."""
+        return stock_part(self.shop, self.code)
+
+    @cached_property
+    def lines(self) -> tuple[StockMoveView, ...]:
+        """Its ledger, newest first."""
+        return ledger(self.shop, self.code)[::-1]
+
+    @cached_property
+    def batches(self) -> tuple[BatchRecord, ...]:
+        """Its batches, newest first, with their jobs."""
+        return batch_records(self.shop, self.code)[::-1]
+
+    @cached_property
+    def jobs(self) -> tuple[ShelfLine, ...]:
+        """Jobs in the house."""
+        return shelf(self.shop, limit=MOST_JOBS).lines
+
+
+@dataclass(frozen=True)
+class JobStock:
+    """The parts of a job, and what more it can take."""
+
+    shop: Shop
+    job: JobSheet
+
+    @property
+    def tag(self) -> str:
+        """Of the job."""
+        return self.job.tag
+
+    @property
+    def used(self) -> tuple[UsedPartView, ...]:
+        """What is used in it."""
+        return self.job.parts
+
+    @cached_property
+    def parts(self) -> tuple[StockPartView, ...]:
+        """What there is any of."""
+        return tuple(one for one in stock(self.shop) if one.on_hand)
+
+
+def searched(part: StockPartView) -> str:
+    """What the search looks through."""
+    marks = (batch.mark for batch in part.batches)
+    return "\n".join((part.code, part.words, part.place, *marks)).casefold()

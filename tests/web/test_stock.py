@@ -1,0 +1,197 @@
+"""The stock on the page: list, part, batches, ledger, and the parts of a job."""
+
+import re
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from needlewright.records.jobs import new_job
+from needlewright.records.stock import parts_of_job, receive, stock_part, use_part
+from needlewright.records.stock_history import ledger
+from needlewright.records.stock_parts import add_part
+from web.bench_page import ANNA, BERT, Browser, page
+
+
+@pytest.fixture
+def browser(tmp_path: Path) -> Iterator[Browser]:
+    with page(tmp_path / "shop") as one:
+        one.post("/person", {"person": ANNA, "next": "/"})
+        new_job(one.shop, {"tag": "EX-1", "family": "fam-job", "complaint": "sticks"}, ANNA)
+        typed = {"code": "movement", "words": "movement", "reorder_point": 2, "place": "A3"}
+        add_part(one.shop, typed, ANNA)
+        receive(one.shop, "movement", 3, "B7", ANNA)
+        receive(one.shop, "movement", 2, "B8", ANNA)
+        yield one
+
+
+def text_of(browser: Browser, path: str) -> str:
+    answer = browser.get(path)
+    assert answer.status_code == 200
+    return unescape(answer.text)
+
+
+def hidden(text: str, form: str, name: str) -> str:
+    """What a form of the page carries unseen."""
+    inside = text[text.index(f'action="{form}"') :]
+    found = re.search(rf'name="{name}" value="([^"]*)"', inside)
+    assert found is not None
+    return found.group(1)
+
+
+def test_the_list_is_led_to_from_the_shop_and_searched(browser: Browser) -> None:
+    assert 'href="/shop/stock"' in text_of(browser, "/shop")
+    text = text_of(browser, "/shop/stock")
+    assert "1 part" in text
+    assert '<td class="number on-hand" data-label="On hand">5</td>' in text
+    assert "to reorder</span></td>" not in text
+    assert "Nothing is to be ordered." in text
+    assert "movement" in text_of(browser, "/shop/stock?q=b8+MOVE")
+    assert "No part has all of these words." in text_of(browser, "/shop/stock?q=b9")
+
+
+def test_what_is_to_be_ordered_is_marked_by_a_word_and_a_shape(browser: Browser) -> None:
+    use_part(browser.shop, "EX-1", "movement", 3, ANNA)
+    text = text_of(browser, "/shop/stock")
+    assert '<span class="verdict" data-result="bad">to reorder</span>' in text
+    assert "2 on hand, reorder at 2" in text
+    assert "order 1 or more" in text
+
+
+def test_a_part_is_added_and_what_cannot_be_stays_where_it_was_typed(browser: Browser) -> None:
+    sent = {"code": "lamp", "words": "my <lamp>", "reorder_point": "few"}
+    answer = browser.post("/shop/stock", sent)
+    assert answer.status_code == 422
+    assert 'value="my &lt;lamp&gt;"' in answer.text
+    assert "reorder_point: expected a whole number of 0 or more" in unescape(answer.text)
+    assert '<details class="adding no-print" id="add" open>' in answer.text
+    saved = browser.post("/shop/stock", sent | {"reorder_point": "4", "price": "1.20",
+                                                "currency": "EUR"})  # fmt: skip
+    assert (saved.status_code, saved.headers["location"]) == (303, "/shop/stock/lamp#part")
+    assert stock_part(browser.shop, "lamp").reorder_point == 4
+    text = text_of(browser, "/shop/stock/lamp")
+    assert "0 pieces on hand" in text
+    assert "1.20 EUR" in text
+
+
+def test_receive_count_scrap_and_take_back_without_a_script(browser: Browser) -> None:
+    here = "/shop/stock/movement"
+    browser.post(f"{here}/receive", {"count": "4", "mark": "B9", "received_on": "2026-01-02"})
+    text = text_of(browser, here)
+    assert "4 came Fri 2 Jan 2026, 4 left" in text
+    seen = hidden(text, f"{here}/count", "seen")
+    assert browser.post(f"{here}/scrap", {"count": "1", "why": "bent", "batch": "1"}).is_redirect
+    answer = browser.post(f"{here}/count", {"count": "7", "why": "counted", "seen": seen})
+    assert answer.status_code == 409
+    assert f"{ANNA} saved 'scrapped 1'" in unescape(answer.text)
+    assert 'value="7"' in answer.text
+    assert '<details class="fold" id="count" open>' in answer.text
+    seen = hidden(unescape(answer.text), f"{here}/count", "seen")
+    assert browser.post(f"{here}/count", {"count": "7", "why": "counted", "seen": seen}).is_redirect
+    lines = ledger(browser.shop, "movement")
+    assert [(line.kind, line.count, line.batch) for line in lines[3:]] == [
+        ("scrapped", -1, "B7"),
+        ("counted", -1, "B9"),
+    ]
+    back = browser.post(f"{here}/lines/{lines[-1].id}/back")
+    assert back.headers["location"] == f"{here}#ledger"
+    text = text_of(browser, here)
+    assert "8 pieces on hand" in text
+    assert "(taken back)" in text
+    again = browser.post(f"{here}/lines/{lines[-1].id}/back")
+    assert again.status_code == 422
+    assert "was taken back before" in again.text
+
+
+def test_a_part_is_used_in_a_job_and_the_last_one_only_once(browser: Browser) -> None:
+    here = "/shop/stock/movement"
+    text = text_of(browser, here)
+    assert '<option value="EX-1">sticks</option>' in text
+    sent = {"tag": "ex-1", "count": "5", "seen": hidden(text, f"{here}/use", "seen")}
+    assert browser.post(f"{here}/use", sent).headers["location"] == f"{here}#part"
+    assert [(one.batch, one.count) for one in parts_of_job(browser.shop, "EX-1")] == [
+        ("B7", 3),
+        ("B8", 2),
+    ]
+    late = browser.post(f"{here}/use", sent | {"count": "1"})
+    assert late.status_code == 409
+    assert "on job EX-1" in late.text
+    assert "look at what is there now" in late.text.lower()
+    text = text_of(browser, here)
+    assert '<a href="/jobs/EX-1">EX-1</a> <span>3 pieces</span>' in text
+
+
+def test_fields_of_a_part_and_a_batch_are_changed(browser: Browser) -> None:
+    here = "/shop/stock/movement"
+    text = text_of(browser, here)
+    sent = {"seen": hidden(text, f"{here}/change", "seen"), "code": "mov/1", "place": "C1"}
+    assert "expected a short code" in browser.post(f"{here}/change", sent).text
+    sent |= {"code": "mov 1", "has_retired": "yes", "retired": "yes"}
+    there = browser.post(f"{here}/change", sent).headers["location"]
+    assert there == "/shop/stock/mov%201#part"
+    assert "kept no more" in text_of(browser, "/shop/stock/mov%201")
+    assert "mov 1" not in text_of(browser, "/shop/stock")
+    assert "mov 1" in text_of(browser, "/shop/stock?retired=yes")
+    saved = browser.post("/shop/stock/mov%201/batches/1", {"mark": "B/07", "note": "by post"})
+    assert saved.headers["location"] == "/shop/stock/mov%201#batches"
+    assert stock_part(browser.shop, "mov 1").batches[0].mark == "B/07"
+
+
+def test_the_parts_of_a_job_have_a_place(browser: Browser) -> None:
+    assert "Nothing out of stock is used in it." in text_of(browser, "/jobs/EX-1/parts")
+    sent = {"part": "movement", "count": "2", "batch": "b8", "why": "two dials",
+            "next": "/jobs/EX-1/rebuild"}  # fmt: skip
+    saved = browser.post("/jobs/EX-1/parts/use", sent)
+    assert saved.headers["location"] == "/jobs/EX-1/rebuild"
+    text = text_of(browser, "/jobs/EX-1/parts")
+    assert "2 of batch B8" in text
+    assert "two dials" in text
+    assert "movement (movement), 3 on hand" in text
+    wrong = browser.post("/jobs/EX-1/parts/use", sent)
+    assert wrong.status_code == 422
+    assert "2 wanted and 0 on hand of batch b8" in unescape(wrong.text)
+    assert 'value="two dials"' in wrong.text
+    assert '<input type="hidden" name="next" value="/jobs/EX-1/rebuild">' in wrong.text
+    back = {"part": "movement", "batch_id": "2", "next": "//elsewhere.example"}
+    assert browser.post("/jobs/EX-1/parts/give-back", back).headers["location"] == "/"
+    assert [one.count for one in parts_of_job(browser.shop, "EX-1")] == [1]
+
+
+def test_the_list_travels_as_a_table(browser: Browser) -> None:
+    answer = browser.get("/shop/stock-list.csv")
+    assert answer.headers["content-type"].startswith("text/csv")
+    assert answer.text.splitlines()[1].startswith("movement,movement,pieces,2,A3,,,B7,")
+    bad = {"file": ("list.csv", b"part,count\nmovement,many\n")}
+    wrong = browser.post("/shop/stock-list", files=bad)
+    assert wrong.status_code == 422
+    assert "line 2: part movement: count: expected a whole number" in unescape(wrong.text)
+    none = browser.post("/shop/stock-list", files={"file": ("", b"")})
+    assert "no file was chosen" in none.text
+    good = {"file": ("list.csv", answer.content.replace(b"B8", b"B9") + b"lamp,lamp\r\n")}
+    saved = browser.post("/shop/stock-list", files=good)
+    assert saved.headers["location"] == "/shop/stock?done=1-0-1-0#list"
+    assert "Taken in: 1 parts new, 0 changed, 1 batches received" in text_of(
+        browser, saved.headers["location"]
+    )
+
+
+def test_the_label_of_a_drawer_and_what_is_not_there(browser: Browser) -> None:
+    answer = browser.get("/shop/stock/movement/label")
+    assert answer.content.startswith(b"%PDF")
+    assert browser.get("/shop/stock/nothing").status_code == 404
+    assert browser.post("/shop/stock/nothing/receive", {"count": "1"}).status_code == 404
+    assert browser.get("/jobs/EX-9/parts").status_code == 404
+
+
+def test_a_script_is_told_in_json(browser: Browser) -> None:
+    browser.post("/person", {"person": BERT, "next": "/"})
+    headers = {"Accept": "application/json", "X-Form-Token": browser.token}
+    sent = {"count": "1", "tag": "EX-1"}
+    answer = browser.client.post("/shop/stock/movement/use", data=sent, headers=headers)
+    assert answer.json()["on_hand"] == 4
+    wrong = browser.client.post(
+        "/shop/stock/movement/use", data=sent | {"count": "9"}, headers=headers
+    )
+    assert wrong.status_code == 422
+    assert "9 wanted and 4 on hand" in wrong.json()["error"]["what"]
