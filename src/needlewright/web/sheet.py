@@ -5,6 +5,7 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.web import (
     findings,
+    plan,
     rebuild,
     sheet_about,
     sheet_needles,
@@ -35,6 +36,7 @@ for _part in (
     sheet_returned,
     sheet_why,
     findings,
+    plan,
     rebuild,
 ):
     router.include_router(_part.router)

@@ -120,7 +120,62 @@ def _run(view: "SheetView", side: str) -> Iterator[NextThing]:
         yield NextThing(t("sheet.next.again", step=step.number), f"#{side}-photo-{step.number}")
 
 
+def plan_step(view: "SheetView") -> NextThing | None:
+    """What the plan asks for; None: nothing, or work went on without one.
+
+    Parameters
+    ----------
+    view
+        The sheet.
+
+    Returns
+    -------
+    NextThing or None
+        It is asked for before the first needle is set, and holds nothing up.
+    """
+    t, plan = view.t, view.plan
+    place = address("/jobs", view.job.tag, "plan")
+    if plan.stands == "none":
+        begun = bool(view.job.work_done) or any(one.said is not None for one in view.needles)
+        if not plan.is_wanted or begun:
+            return None
+        return NextThing(t("plan.sheet.make"), place)
+    if plan.stands == "accepted":
+        return None
+    key = "again" if plan.stands == "changed" else "yes"
+    return NextThing(t(f"plan.sheet.{key}"), f"{place}#acceptance")
+
+
+def is_finished_beside(view: "SheetView", stage: Stage) -> bool:
+    """Whether a part in hand can be finished although something else is the one next thing.
+
+    Parameters
+    ----------
+    view
+        The sheet.
+    stage
+        The part in hand.
+
+    Returns
+    -------
+    bool
+        Where nothing but a test of the findings, or the plan, is to be done before.
+    """
+    if stage == "bench_check":
+        return view.found.next_test is not None
+    if stage == "needles":
+        return plan_step(view) is not None and next(_needle_to_set(view), None) is None
+    return False
+
+
 def _needles(view: "SheetView") -> Iterator[NextThing]:
+    step = plan_step(view)
+    if step is not None:
+        yield step
+    yield from _needle_to_set(view)
+
+
+def _needle_to_set(view: "SheetView") -> Iterator[NextThing]:
     for needle in view.needles:
         if needle.said is None and needle.verdict != "leave":
             key = needle.verdict or "none"

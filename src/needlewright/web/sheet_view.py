@@ -38,7 +38,14 @@ from needlewright.web.refusals import Wrong
 from needlewright.web.sheet_findings import FoundOnSheet, found_on_sheet
 from needlewright.web.sheet_measured import family_version
 from needlewright.web.sheet_needles import NeedleView, needle_views
-from needlewright.web.sheet_next import NextThing, next_thing, part_in_hand, result_line
+from needlewright.web.sheet_next import (
+    NextThing,
+    is_finished_beside,
+    next_thing,
+    part_in_hand,
+    result_line,
+)
+from needlewright.web.sheet_plan import PlanOnSheet, plan_on_sheet
 from needlewright.web.sheet_rebuild import RebuildOnSheet, rebuild_on_sheet
 from needlewright.web.sheet_run_view import RunView, run_view
 from needlewright.web.texts import Texts
@@ -193,14 +200,19 @@ class SheetView:
         return found_on_sheet(self.shop, self.job, self.family, settled=settled)
 
     @cached_property
-    def press(self) -> PressOnSheet:
-        """Where needles are pressed onto new movements."""
-        return press_on_sheet(self.shop, self.job)
+    def plan(self) -> PlanOnSheet:
+        """The plan, as it is stored."""
+        return plan_on_sheet(self.shop, self.job, self.found)
 
     @cached_property
     def rebuild(self) -> RebuildOnSheet:
         """The work of the plan, as far as it is ticked."""
         return rebuild_on_sheet(self.shop, self.job)
+
+    @cached_property
+    def press(self) -> PressOnSheet:
+        """Where needles are pressed onto new movements."""
+        return press_on_sheet(self.shop, self.job)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:
@@ -294,6 +306,10 @@ class SheetView:
     def part(self, stage: Stage) -> PartView:
         """One of them."""
         return next(part for part in self.parts if part.stage == stage)
+
+    def finishes_beside(self, stage: Stage) -> bool:
+        """Whether the part in hand can be finished although something else comes first."""
+        return is_finished_beside(self, stage)
 
     @cached_property
     def next(self) -> NextThing:

@@ -1,0 +1,318 @@
+"""The plan of a job: what it is made for, its options and steps, the quote, the owner's yes."""
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from functools import partial
+from typing import Any, Final
+
+from fastapi import APIRouter
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from needlewright.composing.job_plan import (
+    accept_text,
+    keep_job_plan,
+    make_job_plan,
+    quote_of_plan,
+    sender,
+    sheet_of_plan,
+)
+from needlewright.composing.plan_making import PlanTerms
+from needlewright.composing.stock import Needed, needed_of
+from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, UnusableInput
+from needlewright.papers.quote_text import quote_text
+from needlewright.records.jobs import edit_job, wait_for
+from needlewright.records.plans import (
+    accept_plan,
+    plan_document_of,
+    plan_of_job,
+    take_back_acceptance,
+)
+from needlewright.records.sheet import job_sheet
+from needlewright.records.undo import undo_last
+from needlewright.records.views import JobSheet
+from needlewright.records.views.plans import PlanView
+from needlewright.web.pages import Asked, Asking, Tag
+from needlewright.web.plan_terms import (
+    KM_OF,
+    NAMES,
+    Said,
+    TermsWrongError,
+    Typed,
+    catalogue_for,
+    terms_view,
+    understood,
+)
+from needlewright.web.plan_view import PlanPage, is_of_plan, lapsed_of
+from needlewright.web.posted import Sent, SentForm
+from needlewright.web.refusals import Wrong, status_of, wrong_of
+from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
+
+ACCEPT: Final = ("option", "who", "when", "how")
+WRONG: Final = 422
+FRESH: Final = {"Cache-Control": "no-store"}
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/jobs/{tag}/plan", response_class=HTMLResponse)
+def show(asked: Asked, tag: Tag, option: str = "") -> Response:
+    """The plan of a job, with the steps of one of its options."""
+    return _page(asked, tag, option=option)
+
+
+@router.post("/jobs/{tag}/plan")
+def make(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Make the plan for what was typed, and keep it with what was said of the cluster."""
+    job, typed = job_sheet(asked.shop, tag), {name: sent.text(name) for name in NAMES}
+    try:
+        said = understood(typed, job.odometer_unit, _today(asked), asked.texts)
+    except TermsWrongError as error:
+        return _page(
+            asked, tag, WrongAt("terms", Wrong("")), WRONG, terms=Typed(typed, error.wrong)
+        )
+
+    def save() -> JobSheet:
+        if said.age_years is None and said.built != job.built:
+            edit_job(asked.shop, job.tag, {"built": said.built}, asked.by)
+        document = make_job_plan(asked.shop, job.tag, _terms(job, said))
+        keep_job_plan(asked.shop, job.tag, document, asked.by)
+        return job_sheet(asked.shop, job.tag)
+
+    return _saving(asked, sent, tag, "terms", save, terms=Typed(typed, {}))
+
+
+@router.get("/jobs/{tag}/plan/fresh")
+def fresh(asked: Asked, tag: Tag) -> Response:
+    """Whether the plan would be another one if it was made now."""
+    job, plan = job_sheet(asked.shop, tag), _plan(asked, tag)
+    try:
+        made = make_job_plan(asked.shop, job.tag, _terms(job, _said_of(plan.document)))
+    except NeedlewrightError:
+        return JSONResponse({"same": False}, headers=FRESH)
+    return JSONResponse({"same": made["number"] == plan.number}, headers=FRESH)
+
+
+@router.post("/jobs/{tag}/plan/accept")
+def accept(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Write the owner's yes down."""
+    wrong = _wrong_in_yes(asked, sent)
+    if wrong is not None:
+        return _page(asked, tag, wrong, WRONG)
+
+    def save() -> JobSheet:
+        shown, now = sent.text("number"), _plan(asked, tag).number
+        if shown != now:
+            raise ConflictError(asked.texts("plan.wrong.other_plan", shown=shown[:20], now=now))
+        return accept_plan(
+            asked.shop,
+            tag,
+            now,
+            asked.by,
+            option=sent.text("option"),
+            who=sent.text("who"),
+            when=date.fromisoformat(sent.text("when")),
+            how=sent.text("how"),
+        )
+
+    return _saving(asked, sent, tag, "accept", save)
+
+
+@router.post("/jobs/{tag}/plan/pasted")
+def pasted(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Take in the text the owner sent back."""
+
+    def save() -> JobSheet:
+        accept_text(asked.shop, tag, sent.text("text"), asked.by)
+        return job_sheet(asked.shop, tag)
+
+    return _saving(asked, sent, tag, "pasted", save)
+
+
+@router.post("/jobs/{tag}/plan/take-back")
+def take_back(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Write down that the owner takes the yes back."""
+
+    def save() -> JobSheet:
+        if not sent.text("why").strip():
+            raise UnusableInput(asked.texts("plan.wrong.why"))
+        return take_back_acceptance(asked.shop, tag, sent.text("why"), asked.by)
+
+    return _saving(asked, sent, tag, "take-back", save)
+
+
+@router.post("/jobs/{tag}/plan/bench")
+def to_bench(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Say that the job waits for a hand at the bench, now that the owner said yes."""
+    save = partial(wait_for, asked.shop, tag, "bench", asked.by)
+    return _saving(asked, sent, tag, "bench", save)
+
+
+@router.post("/jobs/{tag}/plan/undo")
+def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Take back what was saved last, where it is of the plan, and stay here."""
+
+    def save() -> JobSheet:
+        last = SheetView(asked.shop, asked.texts, tag).undoable
+        if last is None or not is_of_plan(last.what):
+            what = "" if last is None else last.what
+            raise ConflictError(asked.texts("plan.undo.other", what=what))
+        undo_last(asked.shop, tag, asked.by)
+        return job_sheet(asked.shop, tag)
+
+    return _saving(asked, sent, tag, "undo", save)
+
+
+@router.get("/jobs/{tag}/plan/sheet.pdf", response_class=Response)
+def sheet(asked: Asked, tag: Tag, option: str = "") -> Response:
+    """The sheet the work follows, of one option."""
+    plan = _plan(asked, tag)
+    pdf = sheet_of_plan(plan, PlanPage(plan, asked.texts, option=option).followed["id"])
+    return _file(pdf, "application/pdf", f"plan-{plan.number}.pdf", inline=True)
+
+
+@router.get("/jobs/{tag}/plan/quote", response_class=HTMLResponse)
+def look_at_quote(asked: Asked, tag: Tag) -> Response:
+    """What the quote says, before it leaves the house."""
+    job, plan = job_sheet(asked.shop, tag), _plan(asked, tag)
+    return asked.page(
+        "plan_quote.html",
+        job=job,
+        plan=plan,
+        shown=PlanPage(plan, asked.texts),
+        sent_by=sender(asked.shop),
+        message=quote_text(plan.document, sender(asked.shop)),
+    )
+
+
+@router.post("/jobs/{tag}/plan/quote", response_class=Response)
+def send_quote(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """The quote as a file; the job waits for the owner from then on, where that is ticked."""
+    plan = _plan(asked, tag)
+    content = quote_of_plan(plan, sender(asked.shop))
+    if sent.ticked("waits"):
+        wait_for(asked.shop, plan.tag, "owner", asked.by)
+    name = f"quote-{plan.number}.html"
+    return _file(content, "text/html; charset=utf-8", name, inline=False)
+
+
+def _page(
+    asked: Asking,
+    tag: str,
+    wrong: WrongAt = NOTHING_WRONG,
+    status: int = 200,
+    *,
+    terms: Typed | None = None,
+    option: str = "",
+) -> HTMLResponse:
+    view = SheetView(asked.shop, asked.texts, tag)
+    plan, t = plan_of_job(asked.shop, view.job.tag), asked.texts
+    shown = None if plan is None else PlanPage(plan, t, _before(asked, plan), option)
+    document, last = None if plan is None else plan.document, view.undoable
+    return asked.page(
+        "plan.html",
+        status,
+        view=view,
+        job=view.job,
+        plan=plan,
+        shown=shown,
+        terms=terms_view(t, view.job, document, catalogue_for(view.job, view.family), terms),
+        has_findings=view.plan.is_wanted or bool(view.found.result),
+        wrong=wrong,
+        today=_today(asked),
+        on_hand=_on_hand(asked, shown),
+        undoes_plan=last is not None and is_of_plan(last.what),
+    )
+
+
+def _saving(
+    asked: Asking,
+    sent: SentForm,
+    tag: str,
+    form: str,
+    save: Callable[[], JobSheet],
+    *,
+    terms: Typed | None = None,
+) -> Response:
+    """Save, and answer: with the plan as it then is, or with what is wrong."""
+    try:
+        job = save()
+    except NeedlewrightError as error:
+        if asked.is_script:
+            raise
+        wrong = WrongAt(form, wrong_of(error), dict(sent.fields))
+        return _page(asked, tag, wrong, status_of(error), terms=terms)
+    where = asked.at("/jobs", job.tag, "plan")
+    return asked.saved(f"{where}#stands", version=job.version)
+
+
+def _wrong_in_yes(asked: Asking, sent: SentForm) -> WrongAt | None:
+    """The first thing that is missing or cannot be used, at its field."""
+    t = asked.texts
+    for name in ACCEPT:
+        text, key = sent.text(name).strip(), name
+        if text and name == "when":
+            try:
+                date.fromisoformat(text)
+            except ValueError:
+                words = t("plan.wrong.when", given=text[:40])
+                return WrongAt("accept-when", Wrong(words), dict(sent.fields))
+        if not text:
+            key = "when_missing" if name == "when" else name
+            return WrongAt(f"accept-{name}", Wrong(t(f"plan.wrong.{key}")), dict(sent.fields))
+    return None
+
+
+def _plan(asked: Asking, tag: str) -> PlanView:
+    plan = plan_of_job(asked.shop, tag)
+    if plan is None:
+        raise NotThereError(f"job {tag}: {asked.texts('plan.wrong.no_plan')}")
+    return plan
+
+
+def _before(asked: Asking, plan: PlanView) -> Mapping[str, Any] | None:
+    """The plan that was accepted, where it is not the job's any more."""
+    lapsed = lapsed_of(plan)
+    if not plan.needs_new_acceptance or lapsed is None:
+        return None
+    return plan_document_of(asked.shop, plan.tag, lapsed.number)
+
+
+def _terms(job: JobSheet, said: Said) -> PlanTerms:
+    """What is said otherwise than the records have it, as a plan takes it."""
+    recorded = None if job.odometer_in is None else job.odometer_in * KM_OF[job.odometer_unit]
+    return PlanTerms(
+        warranty_months=said.warranty_months,
+        horizon_years=said.horizon_years,
+        km_per_year=said.km_per_year,
+        age_years=said.age_years,
+        mileage_km=None if said.mileage_km == recorded else said.mileage_km,
+    )
+
+
+def _said_of(document: Mapping[str, Any]) -> Said:
+    """What a plan was made for; an age that was reckoned from the record is taken from it again."""
+    return Said(
+        age_years=None if document["built"] else document["age_years"],
+        mileage_km=document["mileage_km"],
+        warranty_months=document["warranty_months"],
+        horizon_years=document["horizon_years"],
+        km_per_year=document["km_per_year"],
+    )
+
+
+def _on_hand(asked: Asking, shown: PlanPage | None) -> dict[str, Needed]:
+    """What the option that is followed needs against the stock, by part."""
+    if shown is None:
+        return {}
+    document, tag = shown.document, shown.plan.tag
+    needed = needed_of(asked.shop, document, shown.followed["id"], tag)
+    return {one.part: one for one in needed}
+
+
+def _today(asked: Asking) -> date:
+    return asked.shop.now().astimezone().date()
+
+
+def _file(content: bytes, kind: str, name: str, *, inline: bool) -> Response:
+    way = "inline" if inline else "attachment"
+    headers = {"Content-Disposition": f'{way}; filename="{name}"', **FRESH}
+    return Response(content, media_type=kind, headers=headers)

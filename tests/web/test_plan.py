@@ -1,0 +1,304 @@
+"""The plan of a job on the page: what it is made for, the options, the quote, the owner's yes."""
+
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from html import unescape
+from pathlib import Path
+
+import pypdfium2
+import pytest
+from fastapi.testclient import TestClient
+
+from needlewright.composing.job_answers import Decision, overrule
+from needlewright.records.jobs import edit_job, wait_for
+from needlewright.records.plans import plan_of_job
+from needlewright.records.sheet import job_sheet
+from needlewright.web.app import create_app
+from web.sheet_desk import TAG, Desk, desk, open_job, part_of
+from web.sheet_desk import words_of as escaped_words
+
+AT = f"/jobs/{TAG}/plan"
+SOUND = "EX-2"
+TERMS = {"built": "2012", "mileage": "190 000", "warranty": "24", "horizon": "6"}
+YES = {"option": "only_failed", "who": "A. Sample", "when": "2026-03-02", "how": "by message"}
+
+
+def words_of(html: str) -> str:
+    """What a person reads of some HTML, apostrophes and all."""
+    return unescape(escaped_words(html))
+
+
+def decided(one: Desk) -> None:
+    """A job of which somebody said what it has."""
+    overrule(one.shop, TAG, Decision("speed", ("lost_steps",), "seen slipping", "movement"))
+    overrule(one.shop, TAG, Decision("lamps", ("lamp_dim",), "dim on the bench"))
+
+
+@contextmanager
+def opened(folder: Path) -> Iterator[Desk]:
+    """A shop as it is, and a browser in front of it."""
+    app = create_app(folder, read_photos=False)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        yield Desk(app.state.house.shop, client, folder)
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop with one job that has a plan, and one of which nothing is known."""
+    folder = tmp_path_factory.mktemp("plan") / "shop"
+    with desk(folder) as one:
+        open_job(one.shop, SOUND)
+        edit_job(one.shop, SOUND, {"serial": "INVENTED-2"})
+        decided(one)
+        said = one.post(AT, TERMS)
+        assert (said.status_code, said.headers["location"]) == (303, f"{AT}#stands")
+    return folder
+
+
+@pytest.fixture
+def one(planned: Path, tmp_path: Path) -> Iterator[Desk]:
+    """The same shop anew for every test."""
+    shutil.copytree(planned, tmp_path / "shop")
+    with opened(tmp_path / "shop") as desk_of_it:
+        yield desk_of_it
+
+
+def number(one: Desk) -> str:
+    plan = plan_of_job(one.shop, TAG)
+    assert plan is not None
+    return plan.number
+
+
+def accepted(one: Desk, **other: str) -> None:
+    said = one.post(f"{AT}/accept", {**YES, "number": number(one), **other})
+    assert (said.status_code, said.headers["location"]) == (303, f"{AT}#stands")
+
+
+def stands(page: str) -> str:
+    return words_of(part_of(page, 'id="stands"', "</section>").split(">", 1)[1])
+
+
+def test_without_findings_there_is_no_plan_and_a_sentence_says_so(one: Desk) -> None:
+    at = f"/jobs/{SOUND}/plan"
+    page = one.get(at)
+    assert stands(page) == "No plan yet"
+    assert "A plan is made of findings." in page
+    wrong = one.post(at, TERMS)
+    assert wrong.status_code == 422
+    assert f"job {SOUND} has no findings" in words_of(wrong.text)
+    assert 'value="190 000"' in wrong.text  # what was typed stays
+    assert plan_of_job(one.shop, SOUND) is None
+    assert job_sheet(one.shop, SOUND).built == "2012"  # a fact of the cluster, kept by itself
+    for place in ("quote", "sheet.pdf", "fresh"):
+        assert one.client.get(f"{at}/{place}").status_code == 404
+
+
+def test_the_options_stand_with_what_they_cost(one: Desk) -> None:
+    page, plan = one.get(AT), plan_of_job(one.shop, TAG)
+    assert plan is not None
+    for option in plan.document["options"]:
+        card = words_of(part_of(page, f'id="option-{option["id"]}"', "</article>"))
+        assert f"{option['price']} EUR now" in card
+        assert f"expected in all {option['total']} EUR" in card
+        assert f"{option['minutes']:.0f} ± {option['u_minutes']:.0f} min" in card
+        assert ("least expected cost" in card) == (option["id"] == "recommended")
+        for one_left in plan.document["decisions"]:
+            if one_left["id"] in option["left"]:
+                assert one_left["reason"] in card
+    table = part_of(page, 'class="cost-table"', "</table>")
+    assert table.count("<tr") == 2 + len(re.findall(r'class="swatch"', table))
+    assert page.count('class="cost-bar"') == 3
+    assert stands(page).startswith("Not accepted yet")
+
+
+def test_a_thing_is_asked_why(one: Desk) -> None:
+    page, plan = one.get(AT), plan_of_job(one.shop, TAG)
+    assert plan is not None
+    card = words_of(part_of(page, 'id="thing-speed-movement"', "</li>\n<li class"))
+    thing = next(d for d in plan.document["decisions"] if d["id"] == "speed:movement")
+    assert thing["reason"][1:] in card
+    assert f"Replace now {thing['totals']['replace now']} EUR least" in card
+    assert f"Leave {thing['totals']['leave']} EUR" in card
+    assert "Weibull's law, shape 2.5, scale 30 years" in card
+    assert "common practice, no source" in card
+    assert f'href="/jobs/{TAG}/findings#card-speed"' in page
+
+
+def test_the_terms_say_where_they_are_from(one: Desk) -> None:
+    words = words_of(part_of(one.get(AT), 'id="terms"', "</section>"))
+    assert "190,000 km, 24 months of warranty, 6 years ahead, 14,000 km a year" in words
+    assert "As the cluster's record has it: built 2012." in words
+    assert "As the catalogue catalogue.toml has it." in words
+    assert job_sheet(one.shop, TAG).built == "2012"
+    assert job_sheet(one.shop, TAG).odometer_in is None  # typed for the plan, not recorded
+
+
+@pytest.mark.parametrize(
+    ("field", "given", "says"),
+    [
+        ("built", "1850", "expected a year such as 2012"),
+        ("built", "2012-13", "expected a year such as 2012"),
+        ("built", "9999", "9999 is yet to come"),
+        ("built", "old", "or an age from 0 to 150, found 'old'"),
+        ("mileage", "-1", "expected a mileage from 0 to 5,000,000 km, found '-1'"),
+        ("warranty", "nan", "expected 0 to 120 months, found 'nan'"),
+        ("horizon", "0", "expected 0.1 to 50 years, found '0'"),
+        ("km_per_year", "many", "expected 1 to 500,000 km, found 'many'"),
+    ],
+)
+def test_a_term_that_cannot_be_is_said_beside_it(
+    one: Desk, field: str, given: str, says: str
+) -> None:
+    before = number(one)
+    wrong = one.post(AT, {**TERMS, field: given})
+    assert wrong.status_code == 422
+    place = wrong.text.split(f'id="term-{field}"', 1)[1].split("<details", 1)[0]
+    assert 'aria-invalid="true"' in place
+    assert says in words_of(place)
+    assert f'value="{given}"' in place
+    assert number(one) == before
+
+
+def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
+    accepted(one)
+    before = number(one)
+    assert "Accepted only what failed, 124.77 EUR by A. Sample" in stands(one.get(AT))
+    assert one.post(AT, {**TERMS, "built": "30", "horizon": "12"}).status_code == 303
+    assert job_sheet(one.shop, TAG).built == "2012"
+    plan = plan_of_job(one.shop, TAG)
+    assert plan is not None
+    assert (plan.document["age_years"], plan.needs_new_acceptance) == (30.0, True)
+    said = stands(one.get(AT))
+    assert said.startswith("Changed since it was accepted")
+    assert f"accepted only what failed for 124.77 EUR of plan {before}" in said
+    assert "Years looked ahead: 6 before, 12 now" in said
+    assert re.search(r"Recommended: [\d.]+ EUR before, [\d.]+ EUR now", said)
+    shown = one.post(f"{AT}/accept", {**YES, "number": before})
+    assert shown.status_code == 409
+    assert f"plan {before} was shown here and the plan is {plan.number} now" in shown.text
+    assert plan_of_job(one.shop, TAG) == plan
+    accepted(one, option="recommended")
+    assert stands(one.get(AT)).startswith("Accepted recommended")
+    older = words_of(part_of(one.get(AT), 'id="older"'))
+    assert f"Plan {before}" in older
+    assert "accepted: only what failed, 124.77 EUR, A. Sample" in older
+
+
+def test_the_same_plan_again_keeps_what_was_accepted(one: Desk) -> None:
+    accepted(one)
+    before = number(one)
+    assert one.post(AT, TERMS).status_code == 303
+    assert number(one) == before
+    assert stands(one.get(AT)).startswith("Accepted")
+    assert one.client.get(f"{AT}/fresh").json() == {"same": True}
+
+
+@pytest.mark.parametrize(
+    ("field", "given", "says"),
+    [
+        ("option", "", "no option was chosen"),
+        ("who", " ", "who accepted is missing"),
+        ("when", "", "the day is missing"),
+        ("when", "2.3.26", "expected a day such as 2026-03-02, found '2.3.26'"),
+        ("how", "", "how the yes was said is missing"),
+    ],
+)
+def test_what_is_missing_in_a_yes_is_said_at_its_field(
+    one: Desk, field: str, given: str, says: str
+) -> None:
+    wrong = one.post(f"{AT}/accept", {**YES, "number": number(one), field: given})
+    assert wrong.status_code == 422
+    form = part_of(wrong.text, 'id="accept"', "</form>")
+    assert says in words_of(form)
+    kept = "only_failed" if field != "option" else "A. Sample"
+    assert re.search(rf'value="{kept}"( checked)?', form)
+    assert stands(one.get(AT)).startswith("Not accepted yet")
+
+
+def test_a_day_to_come_and_an_option_there_is_not(one: Desk) -> None:
+    for changed, says in (({"when": "2999-01-01"}, "yet to come"), ({"option": "x"}, "no option")):
+        wrong = one.post(f"{AT}/accept", {**YES, "number": number(one), **changed})
+        assert wrong.status_code == 422
+        assert says in part_of(wrong.text, 'id="accept"', "</form>")
+
+
+def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
+    text = (
+        f"Hello,\n> acceptance of plan {number(one)}\n> option: only_failed\n"
+        "> price: 124.77 EUR\n> who: A. Sample\n> when: 2026-03-02\n> how: by message\n"
+    )
+    wrong = one.post(f"{AT}/pasted", {"text": text.replace("124.77", "100.00")})
+    assert wrong.status_code == 422
+    form = part_of(wrong.text, 'id="pasted"', "</form>")
+    assert "100.00 EUR was accepted" in form
+    assert "price: 100.00 EUR" in form  # the text stays
+    assert one.post(f"{AT}/pasted", {"text": text}).status_code == 303
+    said = stands(one.get(AT))
+    assert said.startswith("Accepted only what failed, 124.77 EUR by A. Sample, Mon 2 Mar 2026")
+    assert one.post(f"{AT}/pasted", {"text": "yes"}).status_code == 422
+
+
+def test_a_yes_is_undone_or_taken_back_with_its_reason(one: Desk) -> None:
+    accepted(one)
+    assert one.post(f"{AT}/undo").status_code == 303
+    assert stands(one.get(AT)).startswith("Not accepted yet")
+    accepted(one)
+    wrong = one.post(f"{AT}/take-back", {"why": " "})
+    assert wrong.status_code == 422
+    assert "the reason is missing" in part_of(wrong.text, 'id="take-back"')
+    assert one.post(f"{AT}/take-back", {"why": "sold the car"}).status_code == 303
+    said = stands(one.get(AT))
+    assert said.startswith("No longer accepted")
+    assert "sold the car" in said
+    accepted(one)  # a new yes counts
+    wait_for(one.shop, TAG, "parts")
+    wrong = one.post(f"{AT}/undo")
+    assert wrong.status_code == 409
+    assert "which is not of the plan" in wrong.text
+
+
+def test_what_leaves_the_house_asks_once(one: Desk) -> None:
+    look = one.get(f"{AT}/quote")
+    assert "This leaves the house" in look
+    assert "Example Instrument Bench, 1 Example Yard, Nowhere" in look
+    assert f"acceptance of plan {number(one)}" in look  # the same as a message
+    said = one.post(f"{AT}/quote", {"waits": "yes"})
+    assert said.headers["content-disposition"] == (
+        f'attachment; filename="quote-{number(one)}.html"'
+    )
+    assert "<!doctype html>" in said.text
+    assert not re.search(r'(?:src|href)="(?!#)', said.text)  # everything is in it
+    assert job_sheet(one.shop, TAG).waits_for == "owner"
+    accepted(one)
+    assert "On the shelf the job still waits for the owner." in stands(one.get(AT))
+    assert one.post(f"{AT}/bench").status_code == 303
+    assert job_sheet(one.shop, TAG).waits_for == "bench"
+    assert one.post(f"{AT}/quote").status_code == 200
+    assert job_sheet(one.shop, TAG).waits_for == "bench"  # it was not ticked
+
+
+def test_the_sheet_of_the_work_follows_what_was_accepted(one: Desk) -> None:
+    accepted(one)
+    got = one.client.get(f"{AT}/sheet.pdf")
+    assert got.headers["content-type"] == "application/pdf"
+    pdf = pypdfium2.PdfDocument(got.content)
+    words = " ".join(" ".join(page.get_textpage().get_text_range() for page in pdf).split())
+    pdf.close()
+    assert f"plan {number(one)}" in words
+    assert "Option: only what failed" in words
+    assert "Accepted: only what failed, 124.77 EUR, by A. Sample" in words
+
+
+def test_the_steps_follow_the_option_that_is_looked_at(one: Desk) -> None:
+    plan = plan_of_job(one.shop, TAG)
+    assert plan is not None
+    for option in plan.document["options"]:
+        work = part_of(one.get(f"{AT}?option={option['id']}"), 'id="steps"', "</section>")
+        assert work.count('<li class="work-step"') == len(option["steps"])
+        cautions = sum(len(step["cautions"]) for step in option["steps"]) + len(option["cautions"])
+        assert work.count('<p class="caution">') == cautions
+        guides = [step["guide"] for step in option["steps"] if step["guide"]]
+        assert len(re.findall(rf'href="/guides/[\w-]+\?job={TAG}"', work)) == len(guides)
+    assert "Steps of: recommended" in one.get(f"{AT}?option=none-such")
