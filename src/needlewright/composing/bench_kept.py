@@ -14,12 +14,14 @@ from needlewright.bench.fallen import FELL_TO_REST
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.outcome import LampPhoto, Outcome, Sweep
 from needlewright.bench.steps import RunPlan, RunStep
+from needlewright.composing.bench_seen import keep_seen, lamp_photo_name, lamp_words
 from needlewright.composing.bench_sweep import read_document
 from needlewright.composing.overlays import FOOTER, overlay_jpeg
 from needlewright.families.model import Family
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.runs import RunRow
+from needlewright.records.bench_lamps import store_lamp_photo, withdraw_lamp_photo
 from needlewright.records.bench_rows import leave_out, require_whole, state_told, withdraw_photo
 from needlewright.records.bench_sweeps import (
     FollowedInRun,
@@ -149,7 +151,9 @@ class StoredRun(KeptRun):
         super().keep_step(rows, photo, done, key_ons)
 
     def keep_check(self, given: Sweep | LampPhoto | None, done: int, key_ons: int) -> None:
-        """Keep what the sweep gave, in the records first: its video is a sweep video of the job.
+        """Keep what the sweep or a group of lamps gave, in the records first.
+
+        The video of a sweep is a sweep video of the job, the photo of lamps a photo of it.
 
         Parameters
         ----------
@@ -164,8 +168,10 @@ class StoredRun(KeptRun):
         require_whole(run)
         if isinstance(given, Sweep):
             self._store_sweep(given, run)
-        elif self.plan.steps[done - 1].kind == "sweep":
-            withdraw_bench_sweep(self._shop, self._run_id, sweep_name(run), self._by)
+        elif given is not None:
+            self._store_lamps(given, run)
+        else:
+            self._withdraw_check(self.plan.steps[done - 1], run)
         super().keep_check(given, done, key_ons)
 
     def take_back(self, step: RunStep, done: int) -> None:
@@ -188,12 +194,11 @@ class StoredRun(KeptRun):
         super().take_back(step, done)
         if step.kind == "look":
             withdraw_photo(self._shop, self._run_id, step.number, self._by)
-        elif step.kind == "sweep":
-            name = sweep_name(run_sheet(self._shop, self._run_id))
-            withdraw_bench_sweep(self._shop, self._run_id, name, self._by)
+        else:
+            self._withdraw_check(step, run_sheet(self._shop, self._run_id))
 
     def finish(self) -> None:
-        """Leave out what was skipped, note what was drawn, and take the folder away.
+        """Leave out what was skipped, keep what was seen and drawn, and take the folder away.
 
         Raises
         ------
@@ -203,16 +208,19 @@ class StoredRun(KeptRun):
         looked_at = {row.step for row in self.state.rows}
         skipped = {step.number for step in self.state.steps} - looked_at
         leave_out(self._shop, self._run_id, skipped, self._by)
-        self._note_drawn()
+        run = run_sheet(self._shop, self._run_id)
+        outcome = self.state.outcome
+        gave = self.path.parent, outcome
+        problems = keep_seen(self._shop, run, self.family, gave, self._by)
+        for words in (drawn_words(outcome), *problems):
+            self._note(run, words)
         super().finish()
         shutil.rmtree(self.path.parent, ignore_errors=True)
 
-    def _note_drawn(self) -> None:
-        """Note what was drawn, once: a run that ended in the midst of this is finished again."""
-        words = drawn_words(self.state.outcome)
+    def _note(self, run: RunSheet, words: str) -> None:
+        """Note something once: a run that ended in the midst of this is finished again."""
         if not words:
             return
-        run = run_sheet(self._shop, self._run_id)
         head = f"Run {run.name}" if run.rehearsed is None else f"Run {run.name} ({run.rehearsed})"
         text = f"{head}: {words}"
         if all(note.text != text for note in job_sheet(self._shop, run.tag).notes):
@@ -243,6 +251,19 @@ class StoredRun(KeptRun):
         damaged = problem if document is not None else None
         followed = FollowedInRun(document, problem, damaged)
         store_bench_sweep(self._shop, run.id, content, sweep_name(run), followed, by=self._by)
+
+    def _store_lamps(self, one: LampPhoto, run: RunSheet) -> None:
+        content = (self.path.parent / one.photo).read_bytes()
+        name, words = lamp_photo_name(run, one.group), lamp_words(one, run)
+        store_lamp_photo(self._shop, run.id, content, name, words, by=self._by)
+
+    def _withdraw_check(self, step: RunStep, run: RunSheet) -> None:
+        """What was kept of a sweep or of lamps counts no more."""
+        if step.kind == "sweep":
+            withdraw_bench_sweep(self._shop, self._run_id, sweep_name(run), self._by)
+        elif step.kind == "lamps":
+            name = lamp_photo_name(run, step.group)
+            withdraw_lamp_photo(self._shop, self._run_id, name, self._by)
 
     def _overlay(self, run: RunSheet, photo: PhotoReadings, name: str) -> bytes | None:
         if self._pixels is None:

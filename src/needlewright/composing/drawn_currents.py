@@ -48,7 +48,27 @@ def current_findings(family: Family, run_csv: Path) -> tuple[CurrentFinding, ...
     supply = family.supply
     if supply is None or (supply.rest_a is None and supply.sweep_a is None):
         return ()
-    outcome = outcome_of(run_csv)
+    return currents_of(family, outcome_of(run_csv))
+
+
+def currents_of(family: Family, outcome: Outcome) -> tuple[CurrentFinding, ...]:
+    """Hold the currents of a run against the family's ranges.
+
+    Parameters
+    ----------
+    family
+        The cluster design; one that states no range gives nothing.
+    outcome
+        What the run gave beside its rows.
+
+    Returns
+    -------
+    tuple of CurrentFinding
+        At rest and in the sweep, as far as read and stated.
+    """
+    supply = family.supply
+    if supply is None:
+        return ()
     sweep = outcome.sweep
     swept = () if sweep is None or sweep.mean_a is None else (Drawn(sweep.mean_a, "in the sweep"),)
     found = (

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
+from needlewright.composing.bench_seen import seen_at_bench
 from needlewright.composing.board_pieces import board
 from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.composing.kept_pieces import kept
@@ -117,6 +118,7 @@ def _cannot_count(material: Material, view: AnswerView, pieces: list[Piece]) -> 
 COLLECTORS: Final[tuple[tuple[str, Collector], ...]] = (
     ("the run as found", runs_as_found),
     ("the rests over key-ons", key_ons),
+    ("the lamps and currents of its run at the bench", seen_at_bench),
     ("the temperatures of its runs", cold),
     ("its sweep videos", sweeps),
     ("its board", board),

@@ -3,17 +3,22 @@
 import json
 from collections.abc import Iterator
 
+from needlewright.composing.bench_seen import names_of_runs
 from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.errors import KnowledgeError
-from needlewright.findings.evidence import Evidence
-from needlewright.findings.evidence_file import LISTED, evidence_documents, parse_evidence
+from needlewright.findings.evidence_file import (
+    LISTED,
+    evidence_documents,
+    parse_evidence,
+    parse_pieces,
+)
 from needlewright.findings.troubleshooting.belief import belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.records.analyses import keep_analysis
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
-from needlewright.records.views import AnalysisView, JobSheet
+from needlewright.records.views import JobSheet
 
 
 def kept(material: Material) -> Iterator[Piece]:
@@ -34,8 +39,11 @@ def kept(material: Material) -> Iterator[Piece]:
     KnowledgeError
         If a document that is kept cannot be understood by this version of the program.
     """
+    of_runs = names_of_runs(material.job)
     for view in material.job.analyses:
-        for one in _pieces(view):
+        if view.name in of_runs:  # these speak while their run does
+            continue
+        for one in parse_pieces(view.name, view.pieces):
             yield Piece(one, one.words, one.seen_in)
 
 
@@ -69,7 +77,10 @@ def take_analysis(
     RecordError
         If it holds no piece, or there is no such job or person.
     """
-    family = load_version(shop, job_sheet(shop, tag).family_version_id)
+    job = job_sheet(shop, tag)
+    family = load_version(shop, job.family_version_id)
+    if name in names_of_runs(job):
+        raise KnowledgeError(f"{name}: is what a run at the bench saw; give the file another name")
     _refuse_pair(name, content)
     found = parse_evidence(name, content)
     dials = [dial.id for dial in family.dials]
@@ -91,7 +102,3 @@ def _refuse_pair(name: str, content: bytes) -> None:
             f"{name}: two photos of a board compared say nothing of a cause by themselves; set "
             "pins on the photos of the job's board"
         )
-
-
-def _pieces(view: AnalysisView) -> tuple[Evidence, ...]:
-    return parse_evidence(view.name, json.dumps(list(view.pieces)).encode())

@@ -36,7 +36,7 @@ def runs_as_found(material: Material) -> Iterator[Piece]:
     RunError
         If no row says anything.
     """
-    run = _newest_found(material)
+    run = newest_found(material)
     if run is None or (not run.photos and not run.told):
         return
     explained = explained_run(material.shop, run, _family(material, run))
@@ -59,7 +59,7 @@ def key_ons(material: Material) -> Iterator[Piece]:
     Piece
         For each dial that was looked at, at rest, at three counts of key-ons.
     """
-    run = _newest_found(material)
+    run = newest_found(material)
     if run is None:
         return
     family = _family(material, run)
@@ -128,7 +128,8 @@ def explained_dial(shop: Shop, tag: str, dial: str) -> Explanation | None:
     return explained_run(shop, run, load_version(shop, run.family_version_id)).get(dial)
 
 
-def _newest_found(material: Material) -> RunSheet | None:
+def newest_found(material: Material) -> RunSheet | None:
+    """The newest run as found that was not set aside; None: there is none."""
     return _found(material.shop, material.job)
 
 

@@ -80,6 +80,29 @@ def is_of_runs(path: Path) -> bool:
     return isinstance(document, dict) and "runs" in document
 
 
+def parse_pieces(name: str, pieces: Iterable[Any]) -> tuple[Evidence, ...]:
+    """Check pieces of evidence that were kept as their documents.
+
+    Parameters
+    ----------
+    name
+        What they are called in a sentence.
+    pieces
+        As `evidence_documents` makes them.
+
+    Returns
+    -------
+    tuple of Evidence
+        In their order.
+
+    Raises
+    ------
+    KnowledgeError
+        As `read_evidence_file`.
+    """
+    return parse_evidence(name, json.dumps(list(pieces)).encode())
+
+
 def parse_evidence(name: str, content: bytes) -> tuple[Evidence, ...]:
     """Check the text of an evidence file.
 

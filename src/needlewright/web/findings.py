@@ -7,6 +7,7 @@ from typing import Final
 from fastapi import APIRouter, HTTPException
 from starlette.responses import HTMLResponse, Response
 
+from needlewright.composing.bench_seen import lamp_photos
 from needlewright.composing.explaining import signature_chart
 from needlewright.composing.job_answers import Decision, answer_question, overrule, take_answers
 from needlewright.composing.job_findings import STAGES, job_findings, place_named
@@ -171,6 +172,7 @@ def _page(
         chosen_at=at or "",
         looking=asked.house.analyses.far(view.job.id),
         unseen=asked.house.analyses.problem,
+        lamp_photos=lamp_photos(view.job),
     )
 
 

@@ -1,0 +1,207 @@
+"""Lamps and currents of a run at the bench: kept with the job, and counted as evidence."""
+
+import json
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from needlewright.bench.outcome import LampPhoto, RestCurrent
+from needlewright.bench.steps import RunPlan, plan_run, with_checks
+from needlewright.composing.bench_choice import BenchChoice
+from needlewright.composing.bench_folder import begin_stored, folder_of
+from needlewright.composing.bench_kept import StoredRun, told_of
+from needlewright.composing.evidence_piece import Material, Piece
+from needlewright.composing.job_evidence import collect
+from needlewright.composing.kept_pieces import take_analysis
+from needlewright.errors import KnowledgeError
+from needlewright.families.model import Family
+from needlewright.findings.evidence import Evidence
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.records.families import families, keep_family, load_version
+from needlewright.records.opening import Shop, open_shop
+from needlewright.records.runs import set_aside_run, start_run
+from needlewright.records.sheet import job_sheet
+from needlewright.records.shop import add_person, change_settings
+from needlewright.records.undo import undo_last
+from needlewright.records.words import RunSide
+from readings.light.lit_demo import FAMILY, LAMPS, SOUND, photo
+from web.sheet_desk import BY, TAG, open_job, received
+
+DEAD = SOUND | {"behind-engine": 0.0}
+LIT = tuple(LAMPS)
+
+
+@dataclass
+class Bench:
+    """A shop with a job, whose family says what a cluster draws at rest."""
+
+    shop: Shop
+    family: Family
+
+    def begin(self, side: RunSide, rehearsed: str | None = None) -> StoredRun:
+        plan = self.plan()
+        rows = told_of(plan, self.family, 21.0)
+        run = start_run(self.shop, TAG, side, rows, BY, rehearsed=rehearsed)
+        kept = begin_stored(self.shop, run.id, self.family, plan, BenchChoice(kind="rehearsal"))
+        stored = StoredRun(self.shop, run.id, BY, kept)
+        self.last = run.id
+        return stored
+
+    def plan(self) -> RunPlan:
+        return with_checks(plan_run({"speed": (20.0,)}, (0,)), self.family, sweep=False)
+
+    def take(
+        self, stored: StoredRun, seen: dict[str, float] | None, amperes: float | None = None
+    ) -> LampPhoto:
+        """A photo of the backlight (black where nothing is given) and a current."""
+        pixels = np.zeros((427, 640, 3), np.uint8) if seen is None else photo(seen)
+        name = "backlight.png"
+        (folder_of(self.shop, self.last) / name).write_bytes(
+            cv2.imencode(".png", pixels)[1].tobytes()
+        )
+        taken = LampPhoto("backlight", name, LIT, (), 13.5, 0.31)
+        stored.keep_check(taken, 3, 1)
+        if amperes is not None:
+            stored.keep_current(RestCurrent(1, 13.5, amperes))
+        return taken
+
+    def pieces(self, finding: str) -> list[Piece]:
+        """What there is on a finding."""
+        job = job_sheet(self.shop, TAG)
+        found = collect(Material(self.shop, job, self.family, load_knowledge(None)))
+        assert not [words for words in found.not_used if "lamps and currents" in words]
+        return [
+            one
+            for one in found.pieces
+            if isinstance(one.says, Evidence) and one.says.finding == finding
+        ]
+
+    def says(self, finding: str) -> float | None:
+        """How much likelier a finding is made; None: nothing is said of it."""
+        ratios = [one.says.ratio for one in self.pieces(finding) if isinstance(one.says, Evidence)]
+        assert len(ratios) <= 1
+        return ratios[0] if ratios else None
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    folder = tmp_path / "family"
+    shutil.copytree(FAMILY.folder, folder)
+    file = folder / "family.json"
+    said = json.loads(file.read_text(encoding="utf-8"))
+    said["supply"] = {"limit_a": 2.0, "rest_a": [0.15, 0.25]}
+    file.write_text(json.dumps(said), encoding="utf-8")
+    with open_shop(tmp_path / "shop") as shop:
+        add_person(shop, BY)
+        change_settings(
+            shop, {"name": "Example", "place": "Nowhere", "authorised_by": BY, "invented": True}
+        )
+        keep_family(shop, folder)
+        open_job(shop)
+        received(shop)
+        yield Bench(shop, load_version(shop, families(shop)[0].version_id))
+
+
+def test_a_dead_lamp_and_a_current_outside_the_range_count_when_the_run_is_finished(bench):
+    stored = bench.begin("found")
+    bench.take(stored, DEAD, amperes=0.6)
+    [kept] = job_sheet(bench.shop, TAG).photos
+    assert (kept.stage, kept.kind, kept.name) == (
+        "received",
+        "other",
+        "bench-found-lamps-backlight.png",
+    )
+    assert kept.note == (f"Run as-found, lamps backlight: lit {', '.join(LIT)}; 13.5 V and 0.31 A")
+    assert bench.says("lamp_check_dark") is None  # while it lasts
+    stored.finish()
+    assert not folder_of(bench.shop, bench.last).exists()
+    assert bench.shop.originals.path(kept.sha256).is_file()
+    dark, current = bench.says("lamp_check_dark"), bench.says("current_off")
+    assert dark is not None
+    assert dark > 10
+    assert current is not None
+    assert current > 10
+
+
+def test_a_sound_face_and_a_current_within_the_range_speak_against(bench):
+    stored = bench.begin("found")
+    bench.take(stored, SOUND, amperes=0.2)
+    stored.finish()
+    dark, current = bench.says("lamp_check_dark"), bench.says("current_off")
+    assert dark is not None
+    assert dark < 1
+    assert current is not None
+    assert current < 1
+
+
+def test_only_the_newest_run_as_found_speaks_and_one_set_aside_is_silent(bench):
+    stored = bench.begin("found", rehearsed="rehearsed, sound")
+    bench.take(stored, DEAD, amperes=0.6)
+    stored.finish()
+    first = bench.last
+    [piece] = bench.pieces("current_off")
+    assert "no real cluster was seen" in piece.words
+    stored = bench.begin("found")
+    bench.take(stored, SOUND, amperes=0.2)
+    stored.finish()
+    current = bench.says("current_off")
+    assert current is not None
+    assert current < 1
+    set_aside_run(bench.shop, bench.last, "only to see")
+    current = bench.says("current_off")
+    assert current is not None
+    assert current > 10  # the first run is the newest again
+    set_aside_run(bench.shop, first, "only to see")
+    assert bench.says("current_off") is None
+
+
+def test_a_run_as_left_keeps_its_photos_and_says_nothing_of_what_the_cluster_had(bench):
+    stored = bench.begin("left")
+    bench.take(stored, DEAD, amperes=0.6)
+    stored.finish()
+    [kept] = job_sheet(bench.shop, TAG).photos
+    assert (kept.stage, kept.name) == ("returned", "bench-left-lamps-backlight.png")
+    assert job_sheet(bench.shop, TAG).analyses == ()
+
+
+def test_a_photo_taken_again_or_back_counts_no_more_and_undo_brings_it_back(bench):
+    stored = bench.begin("found")
+    bench.take(stored, DEAD)
+    bench.take(stored, SOUND)
+    [kept] = job_sheet(bench.shop, TAG).photos
+    step = bench.plan().steps[2]
+    assert step.kind == "lamps"
+    stored.take_back(step, 2)
+    assert job_sheet(bench.shop, TAG).photos == ()
+    assert undo_last(bench.shop, TAG).what == (
+        "run as-found: photo of lamps withdrawn at the bench"
+    )
+    assert job_sheet(bench.shop, TAG).photos == (kept,)
+    stored.keep_check(None, 3, 1)  # skipped
+    assert job_sheet(bench.shop, TAG).photos == ()
+
+
+def test_photos_that_cannot_be_judged_are_kept_and_noted_and_the_run_is_finished(bench):
+    stored = bench.begin("found")
+    bench.take(stored, None)
+    stored.finish()
+    sheet = job_sheet(bench.shop, TAG)
+    assert len(sheet.photos) == 1
+    assert sheet.analyses == ()
+    [note] = sheet.notes
+    assert note.text.startswith("Run as-found: bench-found-lamps-backlight.png: ")
+    assert str(bench.shop.folder) not in note.text
+
+
+def test_a_document_is_not_called_as_what_a_run_saw(bench):
+    stored = bench.begin("found")
+    bench.take(stored, SOUND, amperes=0.2)
+    stored.finish()
+    name = job_sheet(bench.shop, TAG).analyses[0].name
+    with pytest.raises(KnowledgeError, match="give the file another name"):
+        take_analysis(bench.shop, TAG, name, b"[]")
