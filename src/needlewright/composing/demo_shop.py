@@ -15,6 +15,7 @@ from typing import Any, Final
 
 import platformdirs
 
+from needlewright.composing.demo_stock import fill_stock
 from needlewright.composing.run_reading import reader_settings
 from needlewright.errors import UsageError
 from needlewright.proofs.job_facts import JobFacts
@@ -174,6 +175,7 @@ def _fill(shop: Shop, data: Path) -> None:
     _open_demo_job(shop, data, facts, family)
     for job in _OTHERS:
         _open_other(shop, data, family, job)
+    fill_stock(shop, _OTHERS[0].tag, SECOND, LEAD)
 
 
 def _open_demo_job(shop: Shop, data: Path, facts: JobFacts, family: FamilyView) -> None:
