@@ -96,6 +96,9 @@ CANNOT_BE_USED = {
     "shop instrument": "a field cannot be used, or another instrument has the number",
     "shop family": "the folder cannot be used as a family; nothing is stored",
     "shop families": "the shop keeps no family of that name",
+    "shop catalogue show": "the shop's own is damaged or gone, or the file cannot be written",
+    "shop catalogue set": "it cannot be used as a catalogue; nothing is changed",
+    "shop catalogue reset": "the shop has none of its own",
     "shop check": "something is damaged or gone",
     "jobs new": "a field cannot be used, the tag is taken, the family is not kept, or the job it "
     "returns is of another cluster",
@@ -215,6 +218,7 @@ SHARED = {
         "set-aside",
     ),
     "jobs-findings": ("answer", "evidence", "overrule"),
+    "jobs-plan": ("accept",),
     "job-paper": ("report", "certify", "notice"),
 }
 """Documents that several of the `jobs` commands print."""
@@ -223,6 +227,7 @@ SAME = {f"jobs {name}": shared for shared, names in SHARED.items() for name in n
     "jobs needles": "needles",
     "needle-set run": "job-run",
     "shop set": "shop-show",
+    **dict.fromkeys((f"shop catalogue {n}" for n in ("show", "set", "reset")), "shop-catalogue"),
     "restore": "backup",
     **dict.fromkeys(
         (f"stock {n}" for n in ("add", "change", "receive", "count", "scrap", "take-back")),

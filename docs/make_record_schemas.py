@@ -43,6 +43,7 @@ def schemas() -> dict[str, dict[str, Any]]:
         "shop-families": _versions(),
         "family-import": _import(),
         "jobs-reread": _reread(),
+        "shop-catalogue": _catalogue(),
         "shop-check": _of(views.ShopCheck, "What verifying the records found."),
         **_stock(),
         "backup": _of(views.BackupSummary, "What a backup holds; every hash was verified."),
@@ -88,6 +89,19 @@ def _plan() -> dict[str, Any]:
         {"plan": plan, "files": _FILES},
         "A plan of a job as it was kept, and what was accepted of it; `document` is one of "
         "plan.schema.json without `files` and `kept`.",
+    )
+
+
+def _catalogue() -> dict[str, Any]:
+    return _wrapped(
+        {
+            "name": {"type": "string", "description": "Of the text that is planned with."},
+            "sha256": {"type": "string", "description": "Of that text; plans name it."},
+            "is_own": {"type": "boolean", "description": "False: it comes with the program."},
+            "set": TypeAdapter(list[views.CatalogueView]).json_schema(mode="serialization"),
+            "file": {"type": ["string", "null"], "description": "Where the text was written to."},
+        },
+        "Which catalogue the shop plans with, and all that were set, newest first.",
     )
 
 

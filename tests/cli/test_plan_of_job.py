@@ -2,6 +2,8 @@
 
 import json
 import shutil
+from fractions import Fraction
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -27,6 +29,13 @@ def measured(tmp_path_factory):
         felt = Decided(("dragging",), "felt the needle rub", {}, dial="temp")
         give_opinion(opened, "T-77", felt, ANNA[1])
     return folder
+
+
+@pytest.fixture(autouse=True)
+def plainly(monkeypatch):
+    """Without what would change a plan: it takes longer than all the rest, and has its own tests
+    (tests/plans/test_rebuild_switches.py)."""
+    monkeypatch.setattr("needlewright.plans.rebuild.plan.switches_of", lambda _: ())
 
 
 @pytest.fixture
@@ -233,3 +242,19 @@ def test_age_is_taken_from_when_the_cluster_was_built(call):
     )
     said = planned(call, "--job", "T-77", "--age-years", "20")
     assert (said["age_years"], said["built"]) == (20, None)
+
+
+def test_the_shops_own_catalogue_is_planned_with_and_named(call, tmp_path):
+    shipped = planned(call, "--job", "T-77", "--only-look")
+    (tmp_path / "ours.toml").write_bytes(
+        catalogue_text().content.replace(b"hour = 60.00", b"hour = 72.50")
+    )
+    assert call("shop", "catalogue", "set", tmp_path / "ours.toml", *ANNA)[0] == 0
+    own = planned(call, "--job", "T-77", "--only-look")
+    assert (own["catalogue"], own["hour"]) == ("ours.toml", "72.50")
+    assert own["catalogue_sha256"] == sha256((tmp_path / "ours.toml").read_bytes()).hexdigest()
+    assert own["number"] != shipped["number"]
+    # 0.2083... EUR more a minute, rounded once from the exact price: the minutes are exact thirds
+    one, other = (each["options"][2] for each in (shipped, own))
+    dearer = Fraction(other["price"]) - Fraction(one["price"])
+    assert abs(dearer - Fraction(one["minutes"]) * Fraction(125, 600)) <= Fraction(2, 100)

@@ -8,7 +8,6 @@ from needlewright.cli import (
     console,
     jobs_burn_ins,
     jobs_findings,
-    jobs_plan,
     jobs_papers,
     jobs_plan,
     jobs_readings,
@@ -325,6 +324,7 @@ for part in (
     jobs_readings,
     jobs_reread,
     jobs_findings,
+    jobs_plan,
     jobs_burn_ins,
     jobs_papers,
 ):

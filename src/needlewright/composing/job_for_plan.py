@@ -14,6 +14,7 @@ from needlewright.plans.rebuild.findings_file import Shares, joined
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
+from needlewright.records.views import JobSheet
 from needlewright.units import MILE_KM
 
 KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
@@ -99,12 +100,17 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
         tag=job.tag,
         family=family,
         shares=shares,
-        variant=job.variant if job.variant in known else None,
+        variant=known_variant(job, family),
         mileage_km=None if job.odometer_in is None else job.odometer_in * KM_OF[job.odometer_unit],
         built=job.built,
         day=job.opened_at.astimezone().date(),
         notes=tuple(notes),
     )
+
+
+def known_variant(job: JobSheet, family: Family) -> str | None:
+    """A job's variant, where its family knows it."""
+    return job.variant if job.variant in [one.id for one in family.variants] else None
 
 
 def shares_of(found: JobFindings, knowledge: Knowledge) -> Shares:

@@ -8,6 +8,7 @@ from typing import Any
 
 from needlewright.composing.job_for_plan import job_for_plan
 from needlewright.composing.plan_making import Planned, PlanTerms, document_of
+from needlewright.composing.shop_catalogue import text_in_use
 from needlewright.errors import RecordError
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.papers.plan_sheet import plan_sheet_pdf
@@ -82,6 +83,7 @@ def make_job_plan(
         built=job.built,
         tag=job.tag,
         notes=notes,
+        catalogue=text_in_use(shop),
     )
     return document_of(planned, known, terms)
 
