@@ -37,8 +37,8 @@ def solder_life(life: SolderLife) -> str:
         words = f"turned round × {number(life.factor_other_sign)}"
         marked.append(Marked(use.swing_k, life.factor_other_sign, words))
     if life.other_fit is not None:
-        words = f"another fit × {number(life.other_fit.factor)}"
-        marked.append(Marked(use.swing_k, life.other_fit.factor, words))
+        beside, factor = fit[len(fit) * 4 // 5]
+        marked.append(Marked(beside, factor, "another fit"))
     curve = Curve(
         "Cycles in use for one of the test",
         f"swing in use, K; hottest {use.high_c:g} °C",

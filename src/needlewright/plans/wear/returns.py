@@ -8,6 +8,7 @@ from typing import Final
 from needlewright.errors import PlanError
 from needlewright.plans.catalogue.model import Catalogue, WeakPoint
 from needlewright.plans.wear.fit import Lives, learned_law
+from needlewright.plans.wear.interval import interval_of, interval_words
 from needlewright.plans.wear.lives_csv import age_in, rows_of_table, text_of_table
 
 COLUMNS: Final = ("weak_point", "age_years", "age_km", "failed")
@@ -71,7 +72,8 @@ def _learned(point: WeakPoint, lives: Lives) -> WeakPoint:
     if fit is None:
         return point
     what = "shape and scale" if fit.is_shape_fitted else "scale, shape as stated,"
-    words = f"{what} from {len(lives.failed)} failures and {len(lives.running)} that still run"
+    words = f"{what} from {len(lives.failed)} failures and {len(lives.running)} that still run; "
+    words += interval_words(interval_of(lives, fit), point.clock)
     return replace(point, law=fit.law, learned=words)
 
 

@@ -31,7 +31,7 @@ from needlewright.signals.tyres import Tyre
 RESULTS: Final[dict[str, Result]] = {"pass": "good", "conditional_pass": "none"}
 """What is in doubt is told: a setting that is just right reads low half the time."""
 MEASURED_WITHIN: Final = (
-    "0.5 is usual for a way measured; a size has +1.5 to −2.5 of its table (from memory)"
+    "0.5 is usual for a way measured; a size +1.5 to −2.5 % of its table (from memory)"
 )
 
 
