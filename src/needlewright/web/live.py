@@ -67,6 +67,7 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
         job=job,
         run=run,
         steps=steps,
+        targets=(),
         at_step=at,
         family=family,
         cameras=asked.house.live.cameras(),

@@ -17,6 +17,7 @@ const choice = document.getElementById("live-camera");
 const STALE_MS = 1500;
 const AGAIN_MS = 1500;
 
+const isPressing = facts.take === null; // a press plan: needles in turn, no photos of steps
 let step = facts.step;
 let run = null; // the picture under way: { line, camera, answered, framed, id }
 let isTaking = false;
@@ -33,13 +34,36 @@ function chooseStep(number) {
     if (one.number === number) button.setAttribute("aria-current", "step");
     else button.removeAttribute("aria-current");
     button.toggleAttribute("data-taken", one.photo !== null);
-    if (one.photo !== null) button.querySelector(".live-step-state").textContent = text("live.taken");
+    button.querySelector(".live-step-state").textContent = stateOf(one);
   }
   takeButton.textContent = text(now.photo === null ? "live.take" : "live.take_again");
   shown.step(now);
   setting.step(number);
   history.replaceState(null, "", `?step=${number}`);
 }
+
+function stateOf(one) {
+  if (isPressing) return text(one.photo === null ? "live.set.press_wanted" : "live.set.pressed");
+  return one.photo === null ? text("live.wanted") : text("live.taken");
+}
+
+if (isPressing) {
+  setting.onMove = (by) => {
+    const at = facts.steps.indexOf(stepFacts());
+    chooseStep(facts.steps[(at + by + facts.steps.length) % facts.steps.length].number);
+  };
+}
+
+// A needle was written down: the next one that is to be pressed comes up, what was said stays.
+setting.onWritten = (said) => {
+  if (!isPressing) return;
+  for (const one of facts.steps) one.photo = said.open.includes(one.number) ? null : one.number;
+  const place = document.getElementById("set-said");
+  const [lines, good] = [[...place.childNodes], place.dataset.good];
+  chooseStep(said.next ?? step);
+  place.replaceChildren(...lines);
+  place.dataset.good = good;
+};
 
 async function start() {
   if (run) return;
@@ -129,7 +153,7 @@ function stop() {
 }
 
 async function take() {
-  if (!run?.id || isTaking || !shown.canTake) return;
+  if (isPressing || !run?.id || isTaking || !shown.canTake) return;
   isTaking = true;
   const now = stepFacts();
   shown.clearWrong();
@@ -156,7 +180,7 @@ async function take() {
 
 function buttons() {
   startButton.hidden = run !== null;
-  takeButton.hidden = run === null;
+  takeButton.hidden = run === null || isPressing;
   startButton.toggleAttribute("data-key", run === null);
   if (run === null) startButton.dataset.key = "x";
   stopButton.disabled = run === null;
@@ -188,6 +212,7 @@ addEventListener("pagehide", () => {
 });
 
 chooseStep(step);
+if (isPressing) setting.turn(true);
 buttons();
 shown.blank(text("live.not_started"), "off");
 document.getElementById("live").dataset.ready = "yes";

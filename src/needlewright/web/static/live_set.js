@@ -49,6 +49,7 @@ export class SetMode {
   }
 
   move(by) {
+    if (this.onMove) return this.onMove(by);
     if (!this.choices.length) return;
     const at = this.choices.indexOf(this.chosen);
     this.choose(this.choices[(at + by + this.choices.length) % this.choices.length]);
@@ -62,9 +63,7 @@ export class SetMode {
     name.textContent = target
       ? text("live.set.aim", { dial: target.dial, what: target.told })
       : text("live.set.no_target");
-    document.getElementById("set-by").textContent = target
-      ? text(target.by_turn ? "live.set.by_turn" : "live.set.by_programme")
-      : "";
+    document.getElementById("set-by").textContent = target ? by(target) : "";
     document.getElementById("set-said").replaceChildren();
     this.show(null);
   }
@@ -114,12 +113,14 @@ export class SetMode {
     form.set("from_deg", String(this.from));
     try {
       const said = await send(this.facts.set, { form });
-      const lines = [text("live.set.written", said)];
+      const lines = [text(said.says ? "live.set.press_written" : "live.set.written", told(said))];
+      if (said.open?.length === 0) lines.push(text("live.set.all_pressed"));
       if (!said.inside) lines.push(text("live.set.not_inside"));
       if (said.low) lines.push(text("live.set.reads_low"));
       place.replaceChildren(...lines.map(paragraph));
       place.dataset.good = String(said.inside && !said.low);
       this.from = null;
+      this.onWritten?.(said);
     } catch (error) {
       place.replaceChildren(paragraph(error.message));
       place.dataset.good = "false";
@@ -189,6 +190,15 @@ function trace(paper, points) {
   paper.beginPath();
   for (const [x, y] of points) paper.lineTo(x, y);
   paper.stroke();
+}
+
+function by(target) {
+  if (target.by_press) return text("live.set.by_press", target);
+  return text(target.by_turn ? "live.set.by_turn" : "live.set.by_programme");
+}
+
+function told(said) {
+  return said.says ? { ...said, says: `${said.says[0].toUpperCase()}${said.says.slice(1)}.` } : said;
 }
 
 function nearest(turn) {

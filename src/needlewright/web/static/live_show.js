@@ -9,6 +9,7 @@ const RATE_S = 1;
 export class Shown {
   constructor(facts) {
     this.holdS = facts.hold_s;
+    this.isPressing = facts.take === null;
     this.canvas = document.getElementById("live-picture");
     this.state = document.getElementById("live-state");
     this.held = document.getElementById("live-held");
@@ -83,7 +84,7 @@ export class Shown {
       this.say("hold", "settling", { dials: settling.map((one) => one.dial).join(", "), left });
     } else if (!steady.length) this.say("unseen", "wrong", { dials: unseen.join(", ") });
     else if (unseen.length) this.say("steady_without", "steady", { dials: unseen.join(", ") });
-    else this.say("steady", "steady");
+    else this.say(this.isPressing ? "set.press_still" : "steady", "steady");
   }
 
   draw(picture) {
