@@ -93,7 +93,8 @@ def test_a_shops_returns_are_taken_in(tmp_path: Path, capsys: pytest.CaptureFixt
     (tmp_path / "returns.csv").write_text(table, "utf-8")
     document = planned(capsys, *FAULTS, *OLD, "--returns", tmp_path / "returns.csv")
     lamps = next(one for one in document["weak_points"] if one["id"] == "lamps_aged")
-    assert lamps["learned"] == "scale, shape as stated, from 2 failures and 1 that still run"
+    known = "scale, shape as stated, from 2 failures and 1 that still run; with 95 % the scale is "
+    assert lamps["learned"].startswith(known)
     assert (lamps["shape"], lamps["clock"]) == (2.5, "years")
 
 

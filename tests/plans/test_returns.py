@@ -35,7 +35,11 @@ def test_a_law_is_taken_from_returns(tmp_path: Path, catalogue: Catalogue):
     )
     worn = taught.weak_points["movement_worn"]
     assert (worn.law.shape, worn.law.scale) == (2.5, pytest.approx(12))
-    assert worn.learned == "scale, shape as stated, from 1 failures and 0 that still run"
+    # 12 (2 / chi-square)^(1 / 2.5), of 97.5 % with 4 and of 2.5 % with 2 degrees of freedom
+    assert worn.learned == (
+        "scale, shape as stated, from 1 failure and 0 that still run; with 95 % the scale is 6.04 "
+        "to 52.2 years"
+    )
     untouched = taught.weak_points["supply_joints_cracked"]
     assert untouched == catalogue.weak_points["supply_joints_cracked"]
 

@@ -103,9 +103,10 @@ def interval_of(lives: Lives, fit: WeibullFit, confidence: float = CONFIDENCE) -
 
 def interval_words(interval: WeibullInterval, unit: str) -> str:
     """An interval for people: `with 95 % the shape is 0.93 to 2.8, the scale 9.1 to 14 years`."""
-    said = f"the scale {_words(interval.scale)} {unit}"
-    if interval.shape is not None:
-        said = f"the shape is {_words(interval.shape)}, {said}"
+    if interval.shape is None:
+        said = f"the scale is {_words(interval.scale)} {unit}"
+    else:
+        said = f"the shape is {_words(interval.shape)}, the scale {_words(interval.scale)} {unit}"
     words = f"with {interval.confidence:.0%} {said}".replace("%", " %")
     if interval.may_not_wear:
         words += "; that it does not wear out at all is not ruled out"

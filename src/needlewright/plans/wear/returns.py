@@ -72,7 +72,8 @@ def _learned(point: WeakPoint, lives: Lives) -> WeakPoint:
     if fit is None:
         return point
     what = "shape and scale" if fit.is_shape_fitted else "scale, shape as stated,"
-    words = f"{what} from {len(lives.failed)} failures and {len(lives.running)} that still run; "
+    came = "failure" if len(lives.failed) == 1 else "failures"
+    words = f"{what} from {len(lives.failed)} {came} and {len(lives.running)} that still run; "
     words += interval_words(interval_of(lives, fit), point.clock)
     return replace(point, law=fit.law, learned=words)
 
