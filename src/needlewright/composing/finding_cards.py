@@ -1,6 +1,5 @@
 """The cards of a job's findings: one for each dial, one for each system."""
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import log10
@@ -183,10 +182,9 @@ def _opinions(
 
 
 def _to_people(words: str, names: GaugeNames) -> str:
-    """Words of an analysis with the degree sign, and gauges by their names."""
+    """Words of an analysis with gauges by their names."""
     for dial, name in names.items():
         words = words.replace(f"dial '{dial}'", f"the {name}")
-    words = re.sub(r"(?<=\d) degC\b", " °C", words)
     return f"{words[:1].upper()}{words[1:]}"
 
 

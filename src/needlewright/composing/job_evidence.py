@@ -5,7 +5,7 @@ into `COLLECTORS`.
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, TypeAlias
 
 from needlewright.composing.bench_seen import seen_at_bench
@@ -16,6 +16,7 @@ from needlewright.composing.run_pieces import cold, key_ons, runs_as_found
 from needlewright.composing.sweep_pieces import sweeps
 from needlewright.errors import NeedlewrightError
 from needlewright.findings.troubleshooting.model import Answer, Weighed
+from needlewright.papers.wording import sentence_for_people
 from needlewright.records.views import AnswerView
 
 Collector: TypeAlias = Callable[[Material], Iterable[Piece]]
@@ -66,7 +67,8 @@ def collect(material: Material) -> JobEvidence:
     for piece in pieces:
         trouble = _does_not_fit(material, piece)
         if trouble is None:
-            kept.append(piece)
+            # units as people read them; what the piece says keeps them as documents do
+            kept.append(replace(piece, words=sentence_for_people(piece.words)))
         else:
             not_used.append(trouble)
     answers = []

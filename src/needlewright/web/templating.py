@@ -9,7 +9,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from needlewright import __version__
-from needlewright.papers.wording import unit_words
+from needlewright.papers.wording import sentence_for_people, unit_words
 from needlewright.web.pages import address
 from needlewright.web.posted import TOKEN
 from needlewright.web.texts import Texts
@@ -35,6 +35,7 @@ def make_templates() -> Environment:
         "day": _day,
         "near_day": _near_day,
         "unit": unit_words,
+        "people": sentence_for_people,
         "angle": _angle,
         "moment": _moment,
         "local_day": _local_day,
