@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -31,6 +32,8 @@ WRONG = (0.65, 1.4)
 """Factors by which heights are off in the family the search begins with."""
 FIRST_SEED, FACES = 9200, 12
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
+ALL = 5
+"""Photos of a unit; the first is the one from about straight on."""
 KINDS = ("height_mm", "thickness_mm", "pitch_deg")
 
 
@@ -69,13 +72,13 @@ def wrong_heights(family: Family, rng: np.random.Generator) -> Family:
     return replace(family, dials=dials)
 
 
-def measure(seed: int) -> list[Told]:
-    """Draw a unit and measure it."""
+def measure(seed: int, photos: int = ALL) -> list[Told]:
+    """Draw a unit and measure it, from all of its photos or only the last so many."""
     cv2.setNumThreads(1)
     with TemporaryDirectory() as place:
         unit = draw_resting(Path(place), seed)
         guessed = wrong_heights(unit.family, np.random.default_rng([seed, 5]))
-        found = measure_standing(guessed, unit.photos)
+        found = measure_standing(guessed, unit.photos[-photos:])
         return list(_told(seed, unit, {one.dial: one for one in found.needles}))
 
 
@@ -146,6 +149,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--first-seed", type=int, default=FIRST_SEED)
     parser.add_argument("--faces", type=int, default=FACES)
+    parser.add_argument("--photos", type=int, default=ALL, help="of the oblique ones, the last")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--each", action="store_true", help="print every number")
     parser.add_argument("--into", type=Path, help="a page to write the figures into")
@@ -154,11 +158,11 @@ def main() -> None:
     told: list[Told] = []
     if asked.processes > 1:
         with ProcessPoolExecutor(asked.processes, mp_context=get_context("spawn")) as pool:
-            for part in pool.map(measure, seeds):
+            for part in pool.map(partial(measure, photos=asked.photos), seeds):
                 told += part
     else:
         for seed in seeds:
-            told += measure(seed)
+            told += measure(seed, asked.photos)
     console = Console(width=140)
     if asked.each:
         for one in told:

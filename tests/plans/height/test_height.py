@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from math import sqrt
+from statistics import NormalDist
 
 import pytest
 
@@ -128,3 +129,45 @@ def test_a_setting_that_cannot_be_is_refused():
         HeightLimits(contact_mm=1.0, halo_mm=0.8)
     with pytest.raises(PlanError, match="both must be above 0"):
         with_measured(needle_height(STACK, LIMITS), -1.0, 0.1)
+
+
+@pytest.mark.parametrize("setting", ["gauge", "depth"])
+@pytest.mark.parametrize("shape", ["rectangular", "normal"])
+def test_trials_propagation_and_worst_case_agree_as_they_must(setting, shape):
+    """Of sums of lengths: u by trials is the root sum of squares (JCGM 100:2008, 5.1.2).
+
+    Of normal lengths the interval is 1.96 u and the chance that of the normal distribution; of
+    rectangular ones nothing lies beyond the worst case, and 95 % lies within 2 u of several.
+    """
+    stack = Stack(
+        **{
+            name: Toleranced(mm, tolerance, shape)
+            for name, (mm, tolerance) in {
+                "shaft": (6.0, 0.1), "bore": (5.2, 0.08), "hub": (6.5, 0.05),
+                "thickness": (0.8, 0.05), "face": (1.0, 0.05), "blade": (0.4, 0.05),
+                "droop": (0.2, 0.1), "lens": (9.0, 0.3),
+            }.items()
+        }
+    )  # fmt: skip
+    set_to = Toleranced(0.5 if setting == "gauge" else 4.4, 0.06, shape)
+    found = needle_height(stack, LIMITS, setting=setting, set_to=set_to)
+    for one in found.clearances:
+        assert one.u_mm == pytest.approx(one.u_analytic_mm, rel=0.01)
+        away = abs(one.worst_mm - one.nominal_mm)
+        # the worst case is the sum of tolerances: between one and root n times their root sum
+        per_u = 2.0 if shape == "normal" else sqrt(3)
+        parts = len(one.sensitivities)
+        assert one.u_analytic_mm * per_u <= away * (1 + 1e-9)
+        assert away <= sqrt(parts) * one.u_analytic_mm * per_u * (1 + 1e-9)
+        low, high = one.interval_mm
+        if shape == "normal":
+            half = 1.96 * one.u_analytic_mm
+            ends = (one.nominal_mm - half, one.nominal_mm + half)
+            assert (low, high) == pytest.approx(ends, abs=0.02 * half)
+            off = (one.limit_mm - one.nominal_mm) / one.u_analytic_mm
+            sign = 1 if one.side == "at_least" else -1
+            assert one.chance_outside == pytest.approx(NormalDist().cdf(sign * off), abs=0.005)
+        else:
+            assert one.nominal_mm - away <= low
+            assert high <= one.nominal_mm + away
+            assert (high - low) / 2 <= 2 * one.u_analytic_mm
