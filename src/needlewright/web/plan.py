@@ -17,6 +17,7 @@ from needlewright.composing.job_plan import (
     sheet_of_plan,
 )
 from needlewright.composing.plan_making import PlanTerms
+from needlewright.composing.shop_catalogue import catalogue_for, text_in_use
 from needlewright.composing.stock import Needed, needed_of
 from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, UnusableInput
 from needlewright.papers.quote_text import quote_text
@@ -28,7 +29,7 @@ from needlewright.records.plans import (
     take_back_acceptance,
 )
 from needlewright.records.sheet import job_sheet
-from needlewright.records.undo import undo_last
+from needlewright.records.undo import history, undo_last
 from needlewright.records.views import JobSheet
 from needlewright.records.views.plans import PlanView
 from needlewright.web.pages import Asked, Asking, Tag
@@ -38,7 +39,6 @@ from needlewright.web.plan_terms import (
     Said,
     TermsWrongError,
     Typed,
-    catalogue_for,
     terms_view,
     understood,
 )
@@ -49,6 +49,8 @@ from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
 
 ACCEPT: Final = ("option", "who", "when", "how")
 WRONG: Final = 422
+HISTORY: Final = 200
+"""Lines of a job's journal that are looked through for what a plan could rest on."""
 FRESH: Final = {"Cache-Control": "no-store"}
 router = APIRouter(include_in_schema=False)
 
@@ -84,6 +86,8 @@ def make(asked: Asked, sent: Sent, tag: Tag) -> Response:
 def fresh(asked: Asked, tag: Tag) -> Response:
     """Whether the plan would be another one if it was made now."""
     job, plan = job_sheet(asked.shop, tag), _plan(asked, tag)
+    if not _is_doubtful(asked, plan):
+        return JSONResponse({"same": True}, headers=FRESH)
     try:
         made = make_job_plan(asked.shop, job.tag, _terms(job, _said_of(plan.document)))
     except NeedlewrightError:
@@ -214,7 +218,9 @@ def _page(
         job=view.job,
         plan=plan,
         shown=shown,
-        terms=terms_view(t, view.job, document, catalogue_for(view.job, view.family), terms),
+        terms=terms_view(
+            t, view.job, document, catalogue_for(asked.shop, view.job, view.family), terms
+        ),
         has_findings=view.plan.is_wanted or bool(view.found.result),
         wrong=wrong,
         today=_today(asked),
@@ -259,6 +265,14 @@ def _wrong_in_yes(asked: Asking, sent: SentForm) -> WrongAt | None:
             key = "when_missing" if name == "when" else name
             return WrongAt(f"accept-{name}", Wrong(t(f"plan.wrong.{key}")), dict(sent.fields))
     return None
+
+
+def _is_doubtful(asked: Asking, plan: PlanView) -> bool:
+    """Whether anything was saved since a plan was made that it could rest on."""
+    if text_in_use(asked.shop).sha256 != plan.document["catalogue_sha256"]:
+        return True
+    later = (one for one in history(asked.shop, plan.tag, HISTORY) if one.at > plan.made_at)
+    return any(not is_of_plan(one.what) for one in later)
 
 
 def _plan(asked: Asking, tag: str) -> PlanView:

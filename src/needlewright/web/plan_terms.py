@@ -6,10 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from needlewright.families.model import Family
-from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.papers.wording import mileage
-from needlewright.plans.catalogue.load import load_catalogue
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.money import rounded
 from needlewright.records.entries import EARLIEST_YEAR
@@ -92,31 +89,6 @@ class TermsView:
     catalogue: str
     hour: str
     currency: str
-
-
-def catalogue_for(job: JobSheet, family: Family) -> Catalogue:
-    """The catalogue a plan of a job would be made with.
-
-    Parameters
-    ----------
-    job
-        With its variant, where the family has it.
-    family
-        Its design.
-
-    Returns
-    -------
-    Catalogue
-        With what the family adds.
-
-    Raises
-    ------
-    PlanError
-        If it cannot be read.
-    """
-    known = {one.id for one in family.variants}
-    variant = job.variant if job.variant in known else None
-    return load_catalogue(load_knowledge(None), family, None, variant)
 
 
 @dataclass(frozen=True, slots=True)

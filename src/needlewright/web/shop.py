@@ -12,9 +12,13 @@ from fastapi import APIRouter
 from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, HTMLResponse, Response
 
+from needlewright.composing.shop_catalogue import text_in_use
 from needlewright.composing.shop_record import shop_record
-from needlewright.errors import NeedlewrightError
+from needlewright.errors import NeedlewrightError, NotThereError, UnusableInput
+from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
+from needlewright.plans.catalogue.load import CatalogueText, check_catalogue
 from needlewright.records.backup import backup
+from needlewright.records.catalogues import catalogues, reset_catalogue, set_catalogue
 from needlewright.records.entries import SettingsEntry
 from needlewright.records.shop import (
     add_instrument,
@@ -27,7 +31,7 @@ from needlewright.records.shop import (
     person_left,
     settings,
 )
-from needlewright.records.views import InstrumentView, ShopCheck
+from needlewright.records.views import CatalogueView, InstrumentView, ShopCheck
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
 from needlewright.web.refusals import Wrong, status_of, wrong_of
@@ -171,6 +175,58 @@ def download_backup(asked: Asked, sent: Sent) -> Response:
     )
 
 
+@router.get("/shop/catalogue.toml", response_class=Response)
+def download_catalogue(asked: Asked) -> Response:
+    """The catalogue plans are made with, as it is written."""
+    text = text_in_use(asked.shop)
+    return Response(
+        text.content,
+        media_type="application/toml",
+        headers={
+            "Content-Disposition": 'attachment; filename="catalogue.toml"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+@router.post("/shop/catalogue")
+def save_catalogue(asked: Asked, sent: Sent) -> Response:
+    """Plan with the shop's own catalogue from now on; what is wrong with it is said."""
+
+    def save() -> CatalogueView:
+        files = sent.files("file")
+        if not files:
+            raise UnusableInput(asked.texts("shop.catalogue.none"))
+        return _take(asked, files[0].name or "catalogue.toml", files[0].content())
+
+    return _saving(asked, sent, "catalogue", save)
+
+
+@router.post("/shop/catalogue/again")
+def save_older_catalogue(asked: Asked, sent: Sent) -> Response:
+    """Plan with one of those before again."""
+
+    def save() -> CatalogueView:
+        older = {one.sha256: one for one in catalogues(asked.shop) if one.sha256 is not None}
+        one = older.get(sent.text("sha256"))
+        if one is None or one.sha256 is None:
+            raise NotThereError(asked.texts("shop.catalogue.gone"))
+        return _take(asked, one.name, asked.shop.originals.read(one.sha256))
+
+    return _saving(asked, sent, "catalogue", save)
+
+
+@router.post("/shop/catalogue/shipped")
+def save_shipped_catalogue(asked: Asked, sent: Sent) -> Response:
+    """Plan with what comes with the program again."""
+    return _saving(asked, sent, "catalogue", lambda: reset_catalogue(asked.shop, asked.by))
+
+
+def _take(asked: Asking, name: str, content: bytes) -> CatalogueView:
+    check_catalogue(CatalogueText(name, content), load_knowledge(None))
+    return set_catalogue(asked.shop, name, content, asked.by)
+
+
 def instrument_line(instrument: InstrumentView, today: date) -> InstrumentLine:
     """How an instrument stands.
 
@@ -222,4 +278,5 @@ def _page(
         wrong=wrong or WrongForm(),
         checked=checked,
         record=shop_record(asked.shop),
+        catalogues=catalogues(asked.shop),
     )
