@@ -30,6 +30,8 @@ def test_limits_of_a_profile():
     assert (leaded.liquidus_c, leaded.above_s) == (183, (60, 150))
     for one in (free, leaded):
         assert (one.ramp_k_s, one.cool_k_s) == (3, 6)
+    # from 25 degC to the peak at most 8 minutes; of tin-lead 6 (from memory)
+    assert (free.rise_s, leaded.rise_s) == (480, 360)
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,7 @@ def test_a_profile_of_known_lines_is_measured_exactly():
     assert seen["above"].value == pytest.approx(90.0, abs=1e-9)
     assert seen["soak"].value == pytest.approx(158.0 - (62 + 4 / 3), abs=1e-9)
     assert seen["peak"].value == 240.0
+    assert seen["rise"].value == 200.0
     assert seen["ramp"].value == pytest.approx(2.0, abs=1e-9)
     assert seen["cool"].value == pytest.approx(157 / 60, abs=1e-9)
     assert {one.code for one in seen.values()} == {"pass", "not_judged"}
@@ -129,6 +130,7 @@ def test_what_the_recording_does_not_hold_is_not_judged():
         "soak": "not_read",
         "above": "not_read",
         "peak": "not_judged",
+        "rise": "not_read",
         "cool": "not_read",
     }
     assert "begins at 198 °C" in seen["soak"].why
@@ -302,3 +304,25 @@ def test_every_violation_has_its_number_on_the_drawing_and_in_words():
         assert words.count(str(i)) == 1 + len(one.spans)
         assert answered.told.judged[i - 1].words.startswith(f"{i}. {one.track}, ")
     assert answered.told.figures[0].said == "does not conform"
+
+
+@pytest.mark.parametrize(("slower", "alloy", "code"), [
+    (1.0, "lead-free", "pass"), (2.3, "lead-free", "pass"), (2.5, "lead-free", "fail"),
+    (1.7, "tin-lead", "pass"), (1.9, "tin-lead", "fail"),
+])  # fmt: skip
+def test_a_profile_that_creeps_to_its_peak_is_told(slower: float, alloy: str, code: str):
+    crept = tuple((t * slower, c) for t, c in KNOTS)
+    rise = by_what(held(track(((-30.0, 20.0), *crept)), alloy=alloy))["rise"]
+    assert rise.value == pytest.approx(200 * slower, abs=1.0)
+    assert rise.code == code
+    assert rise.spans[0][1] == pytest.approx(200 * slower, abs=1.0)
+
+
+def test_a_rise_that_was_not_recorded_from_its_beginning():
+    warm = (*((t, max(c, 60.0)) for t, c in KNOTS[:1]), *KNOTS[1:])
+    rise = by_what(held(track(warm)))["rise"]
+    assert (rise.code, rise.value) == ("not_read", None)
+    assert "begins at 60 °C, and not near 25 °C" in rise.why
+    # what is too long without its beginning is too long with it
+    crept = tuple((t * 3.0, c) for t, c in warm)
+    assert by_what(held(track(crept)))["rise"].code == "fail"

@@ -24,6 +24,7 @@ SHORT: Final[dict[What, str]] = {
     "soak": "soak",
     "above": "molten",
     "peak": "peak",
+    "rise": "to the peak",
     "cool": "fall",
 }
 

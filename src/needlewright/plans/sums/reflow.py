@@ -8,7 +8,9 @@ from typing import Final, Literal
 import numpy as np
 
 from needlewright.plans.sums.reflow_limits import (
+    BEGINS_BELOW_C,
     CLASSES,
+    ROOM_C,
     ReflowLimits,
     Thermocouple,
     expanded_k,
@@ -16,6 +18,7 @@ from needlewright.plans.sums.reflow_limits import (
 from needlewright.plans.sums.reflow_measured import (
     Floats,
     Span,
+    crossings,
     scatter_k,
     soak,
     steepest,
@@ -24,7 +27,7 @@ from needlewright.plans.sums.reflow_measured import (
 from needlewright.plans.sums.thermocouple_table import Track
 from needlewright.rules.decision import COVERAGE_K, VerdictCode
 
-What = Literal["ramp", "soak", "above", "peak", "cool"]
+What = Literal["ramp", "soak", "above", "peak", "rise", "cool"]
 Limit = tuple[float | None, float | None]
 
 SHIFTS: Final = (-1.0, -0.5, 0.0, 0.5, 1.0)
@@ -116,7 +119,7 @@ def hold_profile(
     held: list[Held] = []
     for track in tracks:
         one = _Recording(track, limits, thermocouple, logger_k, window_s)
-        held += (one.ramp(), one.soak(), one.above(), one.peak(), one.cool())
+        held += (one.ramp(), one.soak(), one.above(), one.peak(), one.rise(), one.cool())
     u = expanded_k(thermocouple, logger_k, limits.liquidus_c)
     return Reflow(tracks, limits, window_s, tuple(held), u)
 
@@ -220,6 +223,23 @@ class _Recording:
         values = self._shifted(lambda c: float(c.max()))
         code = code_of(values[0], values[1], values[2], limits)
         return Held("peak", self.name, *values, limits, code, (self._at_top(),))
+
+    def rise(self) -> Held:
+        """How long it takes from room temperature to the peak."""
+        limits = (None, self.limits.rise_s)
+        peak_s = float(self.t_s[self.top])
+
+        def begins_s(c: Floats) -> float:
+            ups = [t for t in crossings(self.t_s, c, ROOM_C)[0] if t <= peak_s]
+            return ups[-1] if ups else float(self.t_s[0])
+
+        values = self._shifted(lambda c: peak_s - begins_s(c))
+        code = code_of(values[0], values[1], values[2], limits)
+        span = (begins_s(self.c), peak_s)
+        if self.c[0] > BEGINS_BELOW_C and code != "fail":
+            why = f"the recording begins at {self.c[0]:.0f} °C, and not near {ROOM_C:g} °C"
+            return Held("rise", self.name, None, None, None, limits, "not_read", (), why)
+        return Held("rise", self.name, *values, limits, code, (span,))
 
     def _slope(self, what: What, part: slice, limit: float, sign: int) -> Held:
         limits = (None, limit)

@@ -21,14 +21,21 @@ class ReflowLimits:
     above_s: tuple[float, float]
     ramp_k_s: float
     cool_k_s: float
+    rise_s: float
+    """How long it may take from `ROOM_C` to the peak."""
     peak_c: tuple[float | None, float | None] = (None, None)
 
 
 LIMITS: Final[dict[Alloys, ReflowLimits]] = {
-    "lead-free": ReflowLimits((150.0, 200.0), (60.0, 120.0), 217.0, (60.0, 150.0), 3.0, 6.0),
-    "tin-lead": ReflowLimits((100.0, 150.0), (60.0, 120.0), 183.0, (60.0, 150.0), 3.0, 6.0),
+    "lead-free": ReflowLimits((150.0, 200.0), (60.0, 120.0), 217.0, (60.0, 150.0), 3.0, 6.0, 480.0),
+    "tin-lead": ReflowLimits((100.0, 150.0), (60.0, 120.0), 183.0, (60.0, 150.0), 3.0, 6.0, 360.0),
 }
-"""**Source**: J-STD-020, classification reflow profiles (cross-read)."""
+"""**Source**: J-STD-020, classification reflow profiles (cross-read; six minutes to the peak of
+tin-lead from memory)."""
+ROOM_C: Final = 25.0
+BEGINS_BELOW_C: Final = 40.0
+"""A recording that begins above has lost too much of the rise to judge it (common practice, no
+source)."""
 
 CLASSES: Final[dict[Thermocouple, tuple[float, float]]] = {
     "K-2": (2.5, 0.0075),

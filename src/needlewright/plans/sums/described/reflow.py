@@ -18,13 +18,13 @@ from needlewright.plans.sums.model import (
 )
 from needlewright.plans.sums.reflow import Held, Reflow, What, hold_profile
 from needlewright.plans.sums.reflow_example import EXAMPLE
-from needlewright.plans.sums.reflow_limits import LIMITS, Alloys, Thermocouple
+from needlewright.plans.sums.reflow_limits import LIMITS, ROOM_C, Alloys, Thermocouple
 from needlewright.plans.sums.thermocouple_table import read_tracks
 from needlewright.plans.sums.wording import number
 from needlewright.rules.decision import people_words
 
 UNITS: Final[dict[What, str]] = {
-    "ramp": "K/s", "soak": "s", "above": "s", "peak": "degC", "cool": "K/s",
+    "ramp": "K/s", "soak": "s", "above": "s", "peak": "degC", "rise": "s", "cool": "K/s",
 }  # fmt: skip
 
 
@@ -36,6 +36,7 @@ def what_words(what: What, profile: Reflow) -> str:
         "soak": f"soak, {low:g} to {high:g} °C",
         "above": f"above {profile.limits.liquidus_c:g} °C",
         "peak": "peak",
+        "rise": f"{ROOM_C:g} °C to the peak",
         "cool": "fall",
     }[what]
 
@@ -223,15 +224,17 @@ REFLOW: Final = Sum(
     work=_work,
     told=_told,
     source=(
-        "J-STD-020, classification reflow profiles: climb, soak, time above the liquidus, fall; "
-        "peak: whoever states it. IEC 60584-1 for the thermocouple (from memory); words of the "
-        "decision by ILAC-G8:09/2019, 4.2.3"
+        "J-STD-020, classification reflow profiles: climb, soak, time above the liquidus, from "
+        "25 °C to the peak, fall (that of tin-lead to the peak from memory); peak: whoever states "
+        "it. IEC 60584-1 for the thermocouple (from memory); words of the decision by "
+        "ILAC-G8:09/2019, 4.2.3"
     ),
     limits=(
-        "The standard's limits are those that parts are tested to; a paste's own profile can be "
-        "tighter. Slopes are judged at their steepest, which is stricter than the mean slope from "
-        "liquidus to peak. A thermocouple that has lifted off reads the air: the uncertainty is "
-        "of one that sits in the joint."
+        "The standard's time within 5 °C of the peak is not held: it counts from what the part was "
+        "classified to, which its maker states. The standard's limits are those that parts are "
+        "tested to; a paste's own profile can be tighter. Slopes are judged at their steepest, "
+        "which is stricter than the mean slope from liquidus to peak. A thermocouple that has "
+        "lifted off reads the air: the uncertainty is of one that sits in the joint."
     ),
     drawing=(
         "Temperature over time for each thermocouple, with the soak, the liquidus and the peak "
