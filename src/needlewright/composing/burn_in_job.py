@@ -6,7 +6,7 @@ the file has more is taken over before anything else is done with it.
 """
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -68,6 +68,7 @@ def begin_of_job(
     *,
     rehearsed: str | None,
     by: str | None = None,
+    checked: Sequence[str] = (),
 ) -> BurnInView:
     """Begin a burn-in of a job in the records; its journal is begun by `take_up`.
 
@@ -85,6 +86,8 @@ def begin_of_job(
         What stands on the bench in place of a cluster; None: a real one.
     by
         Who does it.
+    checked
+        What that person ticked as looked at before it is left alone.
 
     Returns
     -------
@@ -105,7 +108,8 @@ def begin_of_job(
             f"{float(left.plan['hours']):g} h); go on with it, or set it aside with its reason"
         )
     unit = job_sheet(shop, tag).tag
-    new = NewBurnIn(unit, rehearsed, plan.model_dump(mode="json"), known_document(known))
+    beforehand = {**known_document(known), "checked": list(checked)}
+    new = NewBurnIn(unit, rehearsed, plan.model_dump(mode="json"), beforehand)
     return burn_ins.begin(shop, tag, new, by)
 
 

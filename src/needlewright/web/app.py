@@ -19,6 +19,8 @@ from needlewright.web import (
     bench,
     bench_socket,
     board,
+    burn_in,
+    burn_in_run,
     drafts,
     families,
     guides,
@@ -40,6 +42,7 @@ from needlewright.web import (
 from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk, OpenDevices, open_devices
+from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.drafts_desk import DraftDesk
 from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.house import House, Listening
@@ -69,6 +72,8 @@ PLACES: Final = (
     bench_socket,
     sweeps,
     board,
+    burn_in,
+    burn_in_run,
     sums,
     guides,
     press,
@@ -126,6 +131,7 @@ def create_app(
             house.sweeps.start()
         yield
         await run_in_threadpool(house.bench.stop)
+        await run_in_threadpool(house.burn_ins.stop)
         await run_in_threadpool(house.live.stop)
         house.reading.stop()
         house.sweeps.stop()
@@ -169,6 +175,7 @@ def make_house(
 ) -> House:
     """What a page of this shop works with."""
     live = LiveDesk() if live is None else live  # one with nothing open yet is false
+    bench = BenchDesk(live, open_bench)
     return House(
         shop=shop,
         sessions=Sessions(),
@@ -177,7 +184,8 @@ def make_house(
         codes=None if listening.code is None else CodeCheck(listening.code),
         reading=ReadingQueue(shop),
         live=live,
-        bench=BenchDesk(live, open_bench),
+        bench=bench,
+        burn_ins=BurnInDesk(bench),
         sweeps=SweepQueue(shop),
         drafts=DraftDesk(shop),
         analyses=AnalysisDesk(),

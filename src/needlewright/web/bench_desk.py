@@ -229,13 +229,13 @@ class BenchDesk:
 
     def _open(self, order: Order, lay: Lay, places: set[str]) -> int:
         """Begin or go on; `places` is what the run takes, and grows while it is laid."""
-        self._take(order, places)
+        self.take(order, places)
         try:
             run_id, session = self._prepared(order, lay)
         except BaseException:
-            self._free(places)
+            self.free(places)
             raise
-        session.on_end = partial(self._free, places)
+        session.on_end = partial(self.free, places)
         with self._lock:
             self._sessions.pop(run_id, None)
             self._sessions[run_id] = session
@@ -270,8 +270,28 @@ class BenchDesk:
             raise
         return run_id, session
 
-    def _take(self, order: Order, places: set[str]) -> None:
-        """Take a run's places all at once, or none."""
+    @property
+    def opener(self) -> OpenDevices:
+        """Opens the devices of a choice."""
+        return self._opener
+
+    def take(self, order: Order, places: set[str]) -> None:
+        """Take a run's places all at once, or none.
+
+        Parameters
+        ----------
+        order
+            At which bench.
+        places
+            What the run itself is called; its devices are added.
+
+        Raises
+        ------
+        ConflictError
+            If one of them is taken.
+        NeedlewrightError
+            If the camera is in use, or the bench's settings cannot be used.
+        """
         choice, runs = order.choice, frozenset(places)
         if not choice.is_rehearsal and self._live.is_in_use(choice.camera):
             raise CameraError(
@@ -295,7 +315,8 @@ class BenchDesk:
         with self._lock:
             return camera_place(camera) in self._taken
 
-    def _free(self, places: set[str]) -> None:
+    def free(self, places: set[str]) -> None:
+        """Let go of places that were taken."""
         with self._lock:
             self._taken -= places
 

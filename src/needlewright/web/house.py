@@ -7,6 +7,7 @@ from jinja2 import Environment
 from needlewright.records.opening import Shop
 from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.drafts_desk import DraftDesk
 from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.live_desk import LiveDesk
@@ -69,6 +70,8 @@ class House:
     """The live pictures that are open."""
     bench: BenchDesk
     """Runs that are on at the bench."""
+    burn_ins: BurnInDesk
+    """Burn-ins that are on at the bench."""
     sweeps: SweepQueue
     """Follows sweep videos while people go on; `wake` it when one was added."""
     drafts: DraftDesk

@@ -35,6 +35,7 @@ from needlewright.records.words import STAGES, Stage
 from needlewright.web.bench_desk import BenchDesk, Stand
 from needlewright.web.press_view import PressOnSheet, press_on_sheet
 from needlewright.web.refusals import Wrong
+from needlewright.web.sheet_burn_in import BurnInOnSheet, burn_in_on_sheet
 from needlewright.web.sheet_findings import FoundOnSheet, found_on_sheet
 from needlewright.web.sheet_measured import family_version
 from needlewright.web.sheet_needles import NeedleView, needle_views
@@ -213,6 +214,11 @@ class SheetView:
     def press(self) -> PressOnSheet:
         """Where needles are pressed onto new movements."""
         return press_on_sheet(self.shop, self.job)
+
+    @cached_property
+    def burn_in(self) -> BurnInOnSheet:
+        """The burn-in."""
+        return burn_in_on_sheet(self.shop, self.job.tag, self.t)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:

@@ -1,0 +1,189 @@
+"""A burn-in in words and numbers, as its page and the page's script show it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from needlewright.bench.burn_in.journal import Happened, Journal, LampsSeen, Visited
+from needlewright.bench.burn_in.lamps import SEEN_LIGHT
+from needlewright.composing.burn_in_job import catch_up, folder_of, journal_of
+from needlewright.composing.burn_in_report import FAILURES, NAMES
+from needlewright.errors import RunError
+from needlewright.papers.wording import sentence_for_people
+from needlewright.records.burn_ins import pictures_kept
+from needlewright.records.opening import Shop
+from needlewright.records.views.burn_ins import BurnInView
+from needlewright.web.burn_in_desk import BurnInDesk, is_on_elsewhere
+from needlewright.web.burn_in_session import Phase
+from needlewright.web.pages import address
+
+MOST_EVENTS: Final = 60
+"""Newest of them on the running view; the report has all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One look at a burn-in."""
+
+    view: BurnInView
+    journal: Journal | None
+    """None: nothing was written yet."""
+    phase: Phase
+    words: str = ""
+    amperes: float | None = None
+    hand: tuple[str, ...] = ()
+    asked: int | None = None
+    picture: int = 0
+    """Number of the newest picture; 0: there is none."""
+    problem: str = ""
+    """Why the records could not take over what the journal has."""
+
+    @property
+    def happened(self) -> list[Happened]:
+        """Its events, in time."""
+        lines = [] if self.journal is None else self.journal.lines
+        return [one for one in lines if isinstance(one, Happened)]
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it is under way, here or in another program."""
+        return self.phase in ("preparing", "running", "stopping", "elsewhere")
+
+
+def look_at(shop: Shop, desk: BurnInDesk, view: BurnInView) -> Look:
+    """Look where a burn-in stands.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    desk
+        Where it may be on.
+    view
+        The burn-in.
+
+    Returns
+    -------
+    Look
+        Of this moment; what its file has more than the records is taken over first.
+
+    Raises
+    ------
+    NeedlewrightError
+        If its journal is damaged, or of another burn-in.
+    """
+    session = desk.at(view.id)
+    if session is not None:
+        stands, person = session.stands, session.bench.person
+        return Look(
+            session.keeper.view,
+            session.journal,
+            stands.phase,
+            stands.words,
+            stands.amperes,
+            person.lines if session.is_on else (),
+            person.asked if session.is_on else None,
+            session.picture[0] if session.is_on else 0,
+            session.keeper.problem,
+        )
+    if view.state != "finished":
+        view = catch_up(shop, view)
+    journal = None
+    if view.lines:
+        journal = journal_of(shop, view)
+    if view.state != "finished" and is_on_elsewhere(folder_of(shop, view.id)):
+        return Look(view, journal, "elsewhere")
+    phase: Phase = "stopped" if view.state == "under_way" else view.state
+    return Look(view, journal, phase, view.words)
+
+
+def now_document(shop: Shop, look: Look) -> dict[str, Any]:
+    """Where a burn-in stands, for the page's script.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    look
+        As `look_at` gives it.
+
+    Returns
+    -------
+    dict
+        For JSON.
+    """
+    view, journal = look.view, look.journal
+    of_hours = float(view.plan["hours"])
+    lines = [] if journal is None else list(journal.lines)
+    hours = lines[-1].counts.hours if lines else 0.0
+    events = look.happened
+    visits = sum(isinstance(one, Visited) for one in lines)
+    counts = lines[-1].counts if lines else None
+    return {
+        "phase": look.phase,
+        "words": _sentence(look.words),
+        "hours": hours,
+        "of_hours": of_hours,
+        "left_h": max(of_hours - hours, 0.0),
+        "sweeps": 0 if counts is None else counts.sweeps,
+        "key_ons": 0 if counts is None else counts.key_ons,
+        "amperes": look.amperes,
+        "lamps": lamps_seen(lines),
+        "hand": [_sentence(line) for line in look.hand],
+        "asked": look.asked,
+        "picture": look.picture,
+        "visits": visits,
+        "count": len(events),
+        "failures": sum(one.what in FAILURES for one in events),
+        "events": events_shown(shop, view, events)[::-1][:MOST_EVENTS],
+        "problem": _sentence(look.problem),
+    }
+
+
+def events_shown(shop: Shop, view: BurnInView, events: Sequence[Happened]) -> list[dict[str, Any]]:
+    """The events of a burn-in in time, each with the pictures the records have of it."""
+    kept = pictures_kept(shop, view.id)
+    return [
+        {
+            "n": number,
+            "hours": one.counts.hours,
+            "sweeps": one.counts.sweeps,
+            "name": NAMES.get(one.what, one.what),
+            "where": one.where,
+            "words": _sentence(one.words),
+            "failure": one.what in FAILURES,
+            "pictures": [
+                {"src": address("/originals", kept[name]), "at_s": at_s}
+                for name, at_s in zip(one.pictures, one.picture_s, strict=True)
+                if name in kept
+            ],
+        }
+        for number, one in enumerate(events, start=1)
+    ]
+
+
+def lamps_seen(lines: Sequence[Any]) -> Mapping[str, list[str]] | None:
+    """Which lamps the first look saw, and which the bench's light outshines; None: no look yet."""
+    first = next((one for one in lines if isinstance(one, LampsSeen)), None)
+    if first is None:
+        return None
+    return {
+        "watched": [lamp for lamp, light in first.light.items() if light >= SEEN_LIGHT],
+        "drowned": [lamp for lamp, light in first.light.items() if light < SEEN_LIGHT],
+    }
+
+
+def require_written(look: Look) -> Journal:
+    """The journal of a burn-in; raises RunError where nothing was written yet."""
+    if look.journal is None:
+        raise RunError(
+            f"job {look.view.tag}: nothing of this burn-in was written yet; go on with it first"
+        )
+    return look.journal
+
+
+def _sentence(words: str) -> str:
+    if not words:
+        return ""
+    said = sentence_for_people(words)
+    return f"{said[:1].upper()}{said[1:]}"

@@ -1,0 +1,221 @@
+"""Burn-ins on the page: planned, begun on the rehearsal, stopped, gone on with, reported."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from needlewright.bench.burn_in.alone import alone
+from needlewright.composing.burn_in_job import folder_of
+from needlewright.errors import RunError
+from needlewright.families.model import Family
+from needlewright.records.burn_ins import burn_in, burn_ins_of, journal_kept
+from needlewright.records.families import load_version
+from needlewright.records.sheet import job_sheet
+from needlewright.records.undo import undo_last
+from needlewright.rehearsal.cluster.cluster import with_signals
+from needlewright.signals.settings import BenchSettings, BusSettings, SupplySettings
+from needlewright.web.burn_in_forms import CHECKS, Typed, require_unattended
+from needlewright.web.burn_in_session import BurnInSession
+from needlewright.web.posted import SentForm
+from web.quick_bench import WITHIN_S, Bench, bench_at, few_frames
+from web.sheet_desk import BY, TAG
+
+__all__ = ["few_frames"]
+PLACE = f"/jobs/{TAG}/burn-in"
+SHORT = {
+    "act": "begin",
+    "bench": "rehearsal",
+    "seed": "3",
+    "hours": "0.002",
+    "dwell": "1",
+    "sweeps_each": "0",
+    "check_every": "1",
+    "lamps": "yes",
+    "told-speed": "yes",
+    "points-speed": "40",
+    "warranty_hours": "500",
+    "warranty_sweeps": "10000",
+}
+
+
+@pytest.fixture(scope="module")
+def at(tmp_path_factory: pytest.TempPathFactory):
+    with bench_at(tmp_path_factory.mktemp("burn-in") / "shop") as one:
+        yield one
+
+
+VIRTUAL = BusSettings(interface="virtual")
+
+
+def families_model(at: Bench) -> Family:
+    return load_version(at.shop, job_sheet(at.shop, TAG).family_version_id)
+
+
+def begun(at: Bench, **fields: str) -> int:
+    answer = at.desk.script(PLACE, SHORT | fields)
+    assert answer.status_code == 200, answer.text
+    return int(answer.json()["where"].split("/")[-1])
+
+
+def session(at: Bench, number: int) -> BurnInSession:
+    found = at.desk.client.app.state.house.burn_ins.at(number)  # type: ignore[attr-defined]
+    assert isinstance(found, BurnInSession)
+    return found
+
+
+def now(at: Bench, number: int) -> dict:
+    return dict(at.desk.client.get(f"{PLACE}/{number}/now").json())
+
+
+def over(at: Bench, number: int) -> dict:
+    assert session(at, number).ended.wait(WITHIN_S)
+    return now(at, number)
+
+
+def plain(html: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
+
+
+def test_what_it_is_worth_is_worked_out_before_it_begins(at: Bench):
+    shown = plain(at.desk.get(PLACE))
+    # as the command says it of the usual laws: 1 - exp(-(500 / 4e5)^0.5) and the movements' share
+    assert "5.6% of such clusters fail within 500 h and 10000 sweeps of warranty" in shown
+    assert "a mean of at least 8.01 h between failures" in shown
+    assert "Costs" not in shown
+    assert "never unattended without a current limit" in shown.lower()
+    assert "a lamp" not in shown
+    typed = SHORT | {"act": "look", "hours": "48", "cost_hour": "0.01", "cost_return": "180.00"}
+    answer = at.desk.post(PLACE, typed | {"dwell": "280", "sweeps_each": "1"})
+    assert answer.status_code == 200
+    worked = plain(answer.text)
+    assert "48 h with the power on, about 576 sweeps." in worked
+    assert "80 h of burn-in cost least" in worked
+    assert "EUR for each unit" in worked
+    assert "planned, 48 h" in worked
+    assert burn_ins_of(at.shop, TAG) == (), "working it out begins nothing"
+
+
+@pytest.mark.parametrize(
+    ("fields", "wrong"),
+    [
+        ({"hours": "a day"}, "expected a number with a decimal point, found 'a day'"),
+        ({"hours": "0"}, "give more than 0 and at most 10000 hours"),
+        ({"sweeps_each": "1.5"}, "sweeps in a turn: expected a whole number"),
+        ({"points-speed": "80, 40"}, "check points must rise"),
+        ({"told-speed": ""}, "no dial can be told anything"),
+        ({"chamber": "cold"}, "chamber: expected HOUR=DEGC"),
+        ({"warranty_hours": "-1"}, "it must hold more than 0 hours, found -1"),
+        ({"cost_hour": "1"}, "type both, or neither"),
+        (
+            {"cost_hour": "x", "cost_return": "1"},
+            "cost of an hour at the bench: expected an amount",
+        ),
+        ({"shape": "0.5"}, "scale: expected a number"),
+        ({"shape": "-1", "scale": "4e5"}, "the shape must be above 0"),
+        ({"bench": ""}, "bench: none was chosen"),
+        ({"bench": "bench.toml"}, "there is no such settings file"),
+        ({"faults": "speed:nonsense=1"}, "nonsense"),
+    ],
+)
+def test_what_cannot_be_begun_is_one_sentence_and_what_was_typed_stays(at: Bench, fields, wrong):
+    answer = at.desk.post(PLACE, SHORT | fields)
+    assert 400 <= answer.status_code < 500
+    shown = " ".join(answer.text.replace("&#39;", "'").split())
+    assert wrong.lower() in shown.lower()
+    assert 'value="0.002"' in shown or "hours" in fields
+    assert burn_ins_of(at.shop, TAG) == ()
+
+
+def test_a_real_cluster_is_not_left_alone_unlooked_at(at: Bench):
+    (at.desk.folder / "bench.toml").write_text('[supply]\nresource = "ASRL9::INSTR"\n')
+    answer = at.desk.script(PLACE, SHORT | {"bench": "bench.toml"})
+    assert answer.status_code == 422
+    assert "states no current limit" in answer.text
+    (at.desk.folder / "bench.toml").unlink()
+    sent = SentForm([*SHORT.items(), *((f"checked-{one}", "yes") for one in CHECKS[1:])])
+    family = with_signals(families_model(at))
+    plan = Typed(sent).plan(family)
+    bench = BenchSettings(supply=SupplySettings(resource="ASRL9::INSTR"), bus=VIRTUAL)
+    with pytest.raises(RunError, match="1 of 4 are not ticked; look at each at the bench"):
+        require_unattended(plan, family, bench, Typed(sent))
+    sent.fields.append(("checked-limit", "yes"))
+    require_unattended(plan, family, bench, Typed(sent))
+    with pytest.raises(RunError, match="has no supply that the program can limit and switch off"):
+        require_unattended(plan, family, BenchSettings(bus=VIRTUAL), Typed(sent))
+    dark = plan.model_copy(update={"dark_lamps": True})
+    with pytest.raises(RunError, match="need a bench light that the program can switch"):
+        require_unattended(dark, family, bench, Typed(sent))
+    by_hand = plan.model_copy(update={"points": {**plan.points, "fuel": (0.5,)}})
+    with pytest.raises(RunError, match="dial 'fuel': this bench tells it nothing with nobody"):
+        require_unattended(by_hand, family, bench, Typed(sent))
+
+
+def test_a_burn_in_from_the_form_to_the_report(at: Bench):
+    number = begun(at, faults="")
+    first = at.desk.get(f"{PLACE}/{number}")
+    assert "Rehearsed: nothing of this is seen on a real cluster." in first
+    done = over(at, number)
+    assert (done["phase"], done["count"], done["sweeps"]) == ("finished", 0, 0)
+    assert done["hours"] >= 0.002
+    kept = burn_in(at.shop, number)
+    assert (kept.state, kept.by, kept.unit) == ("finished", BY, TAG)
+    assert kept.lines == len(journal_kept(at.shop, number).lines) > 3
+    shown = plain(at.desk.get(f"{PLACE}/{number}"))
+    assert f"Finished: {kept.said['line']}" in shown
+    assert "on a real cluster, and it proves nothing" in shown
+    pdf = at.desk.client.get(f"{PLACE}/{number}/report.pdf")
+    assert (pdf.headers["content-type"], pdf.content[:4]) == ("application/pdf", b"%PDF")
+    svg = at.desk.client.get(f"{PLACE}/{number}/drift.svg")
+    assert "hours with the power on" in svg.text
+    sheet = plain(at.desk.get())
+    assert kept.said["line"] in sheet
+    assert at.desk.client.get(f"/jobs/{TAG}/burn-in/{number}/picture.jpg").status_code == 200
+    assert at.desk.client.get(f"{PLACE}/99").status_code == 404
+    aside = at.desk.post(f"{PLACE}/{number}/set-aside", {"why": ""})
+    assert "say why the burn-in is set aside" in aside.text
+    assert at.desk.post(f"{PLACE}/{number}/set-aside", {"why": "only tried"}).status_code == 303
+    assert "Set aside: only tried" in plain(at.desk.get(PLACE))
+
+
+def test_one_at_a_time_stopped_and_gone_on_with_after_a_restart(tmp_path: Path):
+    folder = tmp_path / "shop"
+    with bench_at(folder) as at:
+        at.cable.held.clear()
+        number = begun(at)
+        for where, form, wrong in (
+            (f"/jobs/{TAG}/bench/found", {"bench": "rehearsal", "key_ons": "1"}, "takes one at a"),
+            (PLACE, SHORT, "takes one at a time"),
+            (f"{PLACE}/{number}/go-on", {}, "takes one at a time"),
+        ):
+            answer = at.desk.script(where, form | {"told-speed": "yes", "points-speed": "40"})
+            assert (answer.status_code, wrong in answer.text) == (409, True), answer.text
+        assert "Look on" in at.desk.get(PLACE)
+        at.desk.script(f"{PLACE}/{number}/stop")
+        at.cable.held.set()
+        stopped = over(at, number)
+        assert (stopped["phase"], stopped["words"]) == (
+            "stopped",
+            "Stopped by the person at the bench",
+        )
+        assert "It goes on from there." in at.desk.get(f"{PLACE}/{number}")
+        assert "has a burn-in that is not finished" in at.desk.script(PLACE, SHORT).text
+    with bench_at(folder) as at:  # the workbench was started anew
+        assert "Not finished:" in plain(at.desk.get())
+        with alone(folder_of(at.shop, number)):
+            assert now(at, number)["phase"] == "elsewhere"
+            assert "On in another program" in at.desk.get(f"{PLACE}/{number}")
+        before = burn_in(at.shop, number).lines
+        assert at.desk.post(f"{PLACE}/{number}/go-on").status_code == 303
+        # its beginning is taken back while it is on: it stops, and what it gave is kept
+        undo_last(at.shop, TAG, BY)
+        assert session(at, number).ended.wait(WITHIN_S)
+        assert now(at, number)["phase"] in ("stopped", "finished")
+        after = burn_in(at.shop, number)
+        assert (after.counts, after.set_aside_why) == (False, "undone")
+        assert after.lines > before
+        (folder_of(at.shop, number) / "choice.json").unlink()
+        gone = at.desk.script(f"{PLACE}/{number}/go-on")
+        assert "does not know at which bench" in gone.text
+        lost = at.desk.script(f"{PLACE}/{number}/done", {"asked": "1"})
+        assert lost.status_code == 409
