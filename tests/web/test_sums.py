@@ -8,6 +8,8 @@ from itertools import pairwise
 import pytest
 
 from needlewright.plans.sums.catalogue import SUMS, names
+from needlewright.plans.sums.typed import work_out
+from needlewright.plans.sums.wording import figure_words
 from needlewright.web.sums import powers
 from web.bench_page import Browser, page
 
@@ -40,6 +42,10 @@ def test_a_sum_shows_its_drawing_source_caution_and_working(browser: Browser, wh
         assert words in unescape(text)
     assert text.count("<strong>Caution:</strong>") == len(which.cautions)
     assert "style=" not in text, "the page allows no style written into it"
+    told = work_out(which, {}).told  # what the command prints
+    assert unescape(large(text)) == figure_words(told.figures[0])
+    shown = [unescape(one) for one in re.findall(r'<td class="number">(.*?)</td>', text)]
+    assert shown == [figure_words(one) for one in told.figures[1:]]
 
 
 def test_a_form_without_scripts_is_worked_out(browser: Browser) -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from needlewright.errors import SumError
 from needlewright.plans.sums.bench_units import BENCH_UNITS, converted, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, names, sum_named
-from needlewright.plans.sums.model import Amount, Choice, Figure, Pasted
+from needlewright.plans.sums.model import Amount, Choice, Figure, Line, Pasted
 from needlewright.plans.sums.typed import read_input, read_inputs, work_out, wrong_inputs
 from needlewright.plans.sums.wording import figure_words, limit, number, range_words
 
@@ -210,3 +210,36 @@ def test_any_numbers_within_the_limits_give_an_answer_or_a_sentence(which, data)
     for one in answered.told.figures:
         for value in (one.value, one.low, one.high):
             assert value is None or math.isfinite(value), one.name
+
+
+WRONG_NUMBERS = (
+    "-1", "0", "1e300", "nan", "inf", "abc", "12 5", "3,5", "1,000", "5 bananas", "", "--", "1 V V",
+    "\u00bd", "\u0661\u0662", "0x10", "1_000", "1e400", "1\n2",
+)  # fmt: skip
+USED_WITH = {"points": {"sender": "table"}, "marking": {"by": "marking"}, "way": {"by": "way"}}
+WRONG_TEXTS = ("", "abc", "1,2", "a,b\n1,2\n3", "\0", "1;2\n3;4", "time_s,a_c\n0,1")
+
+
+@pytest.mark.parametrize("which", SUMS, ids=lambda which: which.name)
+def test_whatever_is_typed_into_any_field_is_worked_out_or_refused_in_one_sentence(which):
+    for one in which.inputs:
+        tried = WRONG_NUMBERS if isinstance(one, Amount) else WRONG_TEXTS
+        if isinstance(one, Amount):
+            tried += (f"{one.least!r}", f"{one.most!r}", f"{one.most * 1.001 + 1!r}")
+        refused = 0
+        for typed in tried:
+            try:
+                told = work_out(which, USED_WITH.get(one.name, {}) | {one.name: typed}).told
+            except SumError as error:
+                said = str(error)
+                assert "\n" not in said
+                assert ". " not in said
+                refused += 1
+                continue
+            for figure in told.figures:
+                low, value, high = figure.low, figure.value, figure.high
+                assert all(math.isfinite(x) for x in (low, value, high) if x is not None)
+                if None not in (low, value, high):
+                    slack = 1e-9 * max(abs(low), abs(high))
+                    assert low - slack <= value <= high + slack, figure.name
+        assert refused >= (2 if isinstance(one, Amount | Pasted | Line) else 1), one.name

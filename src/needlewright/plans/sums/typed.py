@@ -43,7 +43,7 @@ def read_input(one: Input, typed: str | None) -> float | str | None:
     if typed is None:
         return _untyped(one)
     if isinstance(one, Amount):
-        return _amount(one, typed.strip().replace("\u2212", "-"))
+        return _amount(one, " ".join(typed.split()).replace("\u2212", "-"))
     if isinstance(one, Choice):
         return _choice(one, typed.strip())
     if isinstance(one, Line):
@@ -130,7 +130,7 @@ def _amount(one: Amount, typed: str) -> float | None:
         raise SumError(f"{one.words}: give {_expected(one)}")
     found = NUMBER.fullmatch(_pointed(one, typed)) if len(typed) <= LONGEST else None
     if found is None:
-        raise SumError(f"{one.words}: expected {_expected(one)}, found '{typed[:LONGEST]}'")
+        raise SumError(f"{one.words}: expected {_expected(one)}, found '{_shown(typed)}'")
     value, unit = float(found[1]), found[2].strip()
     if unit:
         value = _in_unit(one, value, unit, typed)
@@ -163,6 +163,11 @@ def _pointed(one: Amount, typed: str) -> str:
     return f"{sign}{before}.{behind}{rest}"
 
 
+def _shown(typed: str) -> str:
+    """The beginning of what was typed, on one line."""
+    return " ".join(typed[: 4 * LONGEST].split())[:LONGEST]
+
+
 def _within(one: Amount, value: float) -> bool:
     """Whether it lies between the limits; a conversion may miss them by a rounding."""
     slack = 1e-12 * max(abs(one.least), abs(one.most))
@@ -190,7 +195,7 @@ def _choice(one: Choice, typed: str) -> str:
     known = [name for name, _ in one.choices]
     if typed not in known:
         raise SumError(
-            f"{one.words}: there is no '{typed[:LONGEST]}'; use one of: {', '.join(known)}"
+            f"{one.words}: there is no '{_shown(typed)}'; use one of: {', '.join(known)}"
         )
     return typed
 
@@ -200,7 +205,7 @@ def _line(one: Line, typed: str) -> str:
         raise SumError(f"{one.words}: give one such as {one.example}")
     if len(typed) > LONGEST or not typed.isprintable():
         raise SumError(
-            f"{one.words}: expected one such as {one.example}, found '{typed[:LONGEST].strip()}'"
+            f"{one.words}: expected one such as {one.example}, found '{_shown(typed)}'"
         )
     return typed
 
