@@ -128,8 +128,8 @@ def test_the_way_in_is_the_catalogues_and_the_way_out_its_reverse(book):
             "not among them; add it",
         ),
         (
-            ("common.toml", '[level."face off"]', '[level."face away"]'),
-            "common.toml: level: there is no level 'face away'; known: board out, face off,",
+            ("levels.toml", '[level."face off"]', '[level."face away"]'),
+            "levels.toml: level: there is no level 'face away'; known: board out, face off,",
         ),
         (
             ("refit.toml", "and wait {wait}", "and wait a little"),

@@ -8,14 +8,11 @@ import pytest
 
 from composing.planned_work import SLIPS, TURNED, option_of, planned
 from needlewright.composing.rebuild import job_rebuild
-from needlewright.records.opening import open_shop
 from needlewright.records.plans import accept_plan, keep_plan
 from needlewright.records.stock import parts_of_job, receive, stock_part
 from needlewright.records.stock_parts import add_part
 from needlewright.records.ticks import ticks_of
 from web.sheet_desk import BY, TAG, Desk, desk, received, words_of
-from web.test_axe import broken, served_unread
-from web.walking import DESK, PHONE, browser, needs_chromium, watched
 
 AT = f"/jobs/{TAG}/rebuild"
 SAFETY = "Displays and backlights can carry tens to hundreds of volts."
@@ -169,64 +166,3 @@ def test_work_of_an_older_plan_is_listed(one: Desk, document: dict) -> None:
     assert f"plan {document['number']}: {BY}" in older
     assert f"under plan {document['number']}" in step(page, 1)
     assert f"ticked under plan {document['number']}: the step is the same" in page
-
-
-@needs_chromium
-def test_a_hand_ticks_by_touch_and_by_keys_and_nothing_is_wrong(tmp_path) -> None:
-    with desk(tmp_path / "shop") as opened:
-        received(opened.shop)
-        keep_plan(opened.shop, TAG, planned(opened.family, TAG, SLIPS | TURNED))
-    with served_unread(tmp_path / "shop") as url, browser() as chromium:
-        context = chromium.new_context(
-            viewport=PHONE, has_touch=True, is_mobile=True, bypass_csp=True
-        )
-        page = context.new_page()
-        troubles = watched(page)
-        page.goto(f"{url}jobs/{TAG}/rebuild")
-        page.locator("#sheet[data-ready]").wait_for()
-        sizes = page.evaluate(
-            "() => [...document.querySelectorAll('button.box, .step-words, summary, .button')]"
-            ".filter(one => one.checkVisibility())"
-            ".map(one => one.getBoundingClientRect().height).filter(h => h < 43.5)"
-        )
-        assert sizes == []
-        page.tap("#step-1-box")
-        assert page.get_attribute("#step-1-box", "aria-checked") == "true", "at once"
-        page.tap("label[for='step-2-box']")
-        page.locator("#step-2[data-done] .who").wait_for()
-        page.locator("#far", has_text="2 of 22 steps").wait_for()
-        page.focus("#step-3-box")
-        page.keyboard.press("Space")
-        page.locator("#step-3[data-done] .who").wait_for()
-        assert page.evaluate("document.activeElement.id") == "step-3-box"
-        page.keyboard.press("u")
-        page.locator("#far", has_text="2 of 22 steps").wait_for()
-        page.keyboard.press("x")
-        page.locator("#far", has_text="3 of 22 steps").wait_for()
-        page.click("#step-4-note > summary")
-        page.fill("#note-4-words", "found one more cracked joint")
-        page.click("#note-4 button")
-        page.locator("#step-4 .step-notes", has_text="one more cracked joint").wait_for()
-        assert broken(page) == []
-        # a box that cannot be kept goes back, and says why
-        page.route("**/rebuild/tick", lambda route: route.abort())
-        page.tap("#step-5-box")
-        page.locator("[data-wrong-of='steps'] .wrong").wait_for()
-        assert page.get_attribute("#step-5-box", "aria-checked") == "false"
-        assert [one for one in troubles if "ERR_FAILED" not in one] == []
-        context.close()
-        context = chromium.new_context(viewport=DESK, color_scheme="dark", bypass_csp=True)
-        page = context.new_page()
-        page.goto(f"{url}jobs/{TAG}/rebuild")
-        page.evaluate("document.querySelectorAll('details').forEach((f) => (f.open = true))")
-        tall = page.evaluate("document.documentElement.scrollHeight")
-        page.set_viewport_size({"width": DESK["width"], "height": tall})
-        assert broken(page) == []
-        context.close()
-    with open_shop(tmp_path / "shop") as kept:
-        assert [(t.key.partition(":")[0], t.mark) for t in ticks_of(kept, TAG)] == [
-            ("open", "done"),
-            ("open", "done"),
-            ("open", "done"),
-            ("open", "note"),
-        ]

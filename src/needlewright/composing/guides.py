@@ -101,6 +101,7 @@ def _shared(sheet: Guide | Refit) -> dict[str, Any]:
         "steps": [
             {
                 "words": step.words,
+                "key": step.key,
                 "part": step.part,
                 "drawing": letters.get(step.drawing or ""),
                 "rows": list(step.rows),

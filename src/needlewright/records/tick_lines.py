@@ -9,7 +9,7 @@ from needlewright.errors import RecordError
 REFIT: Final = "refit"
 LONGEST_KEY: Final = 160
 _PLAN: Final = re.compile(r"plan:[0-9A-F]{8}")
-_GUIDE: Final = re.compile(r"guide:[A-Za-z0-9_-]{1,60}")
+_GUIDE: Final = re.compile(r"guide:[A-Za-z0-9_-]{1,60}(@[^\s@]{1,60})?")
 _OF_PLANS: Final = "rebuild"
 
 
@@ -20,7 +20,7 @@ class SheetLine:
     Parameters
     ----------
     sheet
-        `plan:NUMBER`, `guide:NAME` or `refit`.
+        `plan:NUMBER`, `guide:NAME`, `guide:NAME@DIAL` or `refit`.
     key
         Its own on that sheet; the same for the same step of another plan.
     words
@@ -42,9 +42,9 @@ def plan_sheet(number: str) -> str:
     return f"plan:{number}"
 
 
-def guide_sheet(name: str) -> str:
-    """The sheet of a guide, by its name."""
-    return f"guide:{name}"
+def guide_sheet(name: str, dial: str | None = None) -> str:
+    """The sheet of a guide, by its name; of a dial where the work is done to one."""
+    return f"guide:{name}" if dial is None else f"guide:{name}@{dial}"
 
 
 def sheet_words(sheet: str) -> str:
@@ -52,7 +52,10 @@ def sheet_words(sheet: str) -> str:
     if sheet == REFIT:
         return "refit sheet"
     kind, _, name = sheet.partition(":")
-    return _OF_PLANS if kind == "plan" else f"guide {name}"
+    if kind == "plan":
+        return _OF_PLANS
+    name, _, dial = name.partition("@")
+    return f"guide {name}, {dial}" if dial else f"guide {name}"
 
 
 def is_of_sheet(what: str, sheet: str) -> bool:

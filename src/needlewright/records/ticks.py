@@ -152,7 +152,7 @@ def write_number(
     RecordError
         If the number cannot be, or there is no such job, person or kind of sheet.
     """
-    _refuse_number(tag, line, mark, value)
+    refuse_number(tag, line, mark, value)
     said = "nothing" if value is None else f"{value:g}"
     with _marking(shop, tag, line, by, f"{_NUMBERS[mark]} {said}: {line.said}") as one:
         there = _standing(one.session, one.job.id, line, mark)
@@ -259,7 +259,8 @@ def _journal(sheet: str, what: str) -> str:
     return f"{sheet_words(sheet)}: {line}"
 
 
-def _refuse_number(tag: str, line: SheetLine, mark: SheetMark, value: float | None) -> None:
+def refuse_number(tag: str, line: SheetLine, mark: SheetMark, value: float | None) -> None:
+    """Raise RecordError for a number that cannot be counted or read."""
     where = where_words(tag, line)
     if mark not in _NUMBERS:
         raise RecordError(f"{where}: '{mark}' is no number; expected {', '.join(_NUMBERS)}")

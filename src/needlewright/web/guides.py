@@ -1,5 +1,6 @@
 """Guides and the refit sheet on the page: a list, and one page each that prints on one sheet."""
 
+from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from typing import Any, Final, Literal
@@ -8,6 +9,7 @@ from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, Response
 
+from needlewright.composing.guide_marks import GuideMarks, unnamed_row
 from needlewright.composing.guides import (
     REFIT,
     guide_document,
@@ -15,15 +17,17 @@ from needlewright.composing.guides import (
     list_document,
     refit_document,
 )
+from needlewright.composing.job_guide import JobGuide, job_guide
 from needlewright.errors import NotThereError
 from needlewright.papers.guide_drawings import guide_drawing
 from needlewright.papers.guide_sheet import PaperSize, guide_pdf
-from needlewright.papers.wording import mileage
+from needlewright.plans.guides.line_keys import line_key
 from needlewright.records.families import families, load_version
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import settings
-from needlewright.records.views import JobSheet
-from needlewright.web.pages import Asked, Asking, Tag
+from needlewright.records.tick_lines import is_of_sheet
+from needlewright.web.pages import Asked, Asking, Tag, address
+from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
 
 router = APIRouter()
 SIZES: Final[tuple[PaperSize, ...]] = ("a4", "letter")
@@ -43,17 +47,18 @@ def shelf_of_guides(asked: Asked, job: str | None = None) -> Response:
 
 
 @router.get("/guides/{name}", response_class=HTMLResponse)
-def show(asked: Asked, name: Tag, job: str | None = None, family: int | None = None) -> Response:
+def show(
+    asked: Asked,
+    name: Tag,
+    job: str | None = None,
+    family: int | None = None,
+    dial: str | None = None,
+) -> Response:
     """One guide, of a job's family, of a family the shop keeps, or of any."""
-    document = _document(asked, name, job, family)
-    return asked.page(
-        "guide.html",
-        guide=document,
-        drawing=drawing,
-        job=job,
-        family=family,
-        sizes=SIZES,
-    )
+    if job is not None:
+        shown = guide_in_job(asked, job, name, dial)
+        return guide_page(asked, shown.guide.document, shown)
+    return guide_page(asked, _document(asked, name, family), None, family=family)
 
 
 @router.get("/guides/{name}/pdf", response_class=Response)
@@ -61,7 +66,10 @@ def download(
     asked: Asked, name: Tag, job: str | None = None, family: int | None = None, paper: Paper = "a4"
 ) -> Response:
     """The same as a PDF of one page."""
-    document = _document(asked, name, job, family)
+    if job is not None:
+        document = job_guide(asked.shop, job, name).document
+    else:
+        document = _document(asked, name, family)
     now: datetime = asked.shop.now()
     stem = document["name"]
     return Response(
@@ -74,30 +82,93 @@ def download(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class GuideInJob:
+    """A guide as a page of a job shows it.
+
+    Parameters
+    ----------
+    guide
+        With what is ticked, counted and read on it.
+    view
+        Of the job's sheet.
+    """
+
+    guide: JobGuide
+    view: SheetView
+
+    @property
+    def marks(self) -> GuideMarks:
+        """What is ticked, counted and read on it."""
+        return self.guide.marks
+
+    @property
+    def tag(self) -> str:
+        """Of the job."""
+        return self.view.job.tag
+
+    @property
+    def here(self) -> str:
+        """Address of this page."""
+        name = self.guide.document["name"]
+        return address("/guides", name, job=self.tag, dial=self.guide.dial)
+
+    def at(self, what: str) -> str:
+        """Where a form of this page is sent."""
+        name = self.guide.document["name"]
+        return address("/jobs", self.tag, "guides", name, what, dial=self.guide.dial)
+
+    @property
+    def undoes(self) -> bool:
+        """Whether what was saved last is of this sheet."""
+        last = self.view.undoable
+        return last is not None and is_of_sheet(last.what, self.marks.sheet)
+
+
+def guide_in_job(asked: Asking, tag: str, name: str, dial: str | None) -> GuideInJob:
+    """A guide of a job with its marks; raises NotThereError if job, guide or dial is not there."""
+    guide = job_guide(asked.shop, tag, name, dial)
+    return GuideInJob(guide, SheetView(asked.shop, asked.texts, tag))
+
+
+def guide_page(
+    asked: Asking,
+    document: dict[str, Any],
+    shown: GuideInJob | None,
+    wrong: WrongAt = NOTHING_WRONG,
+    status: int = 200,
+    *,
+    family: int | None = None,
+) -> HTMLResponse:
+    """The page of a guide: in a job its boxes are kept there."""
+    return asked.page(
+        "guide.html",
+        status,
+        guide=document,
+        shown=shown,
+        key_of=line_key,
+        unnamed_row=unnamed_row,
+        drawing=drawing,
+        job=None if shown is None else shown.tag,
+        family=family,
+        sizes=SIZES,
+        wrong=wrong,
+    )
+
+
 @lru_cache(maxsize=64)
 def drawing(name: str) -> Markup:
     """A drawing, to stand in a page."""
     return Markup(guide_drawing(name))
 
 
-def _document(asked: Asking, name: str, tag: str | None, version_id: int | None) -> dict[str, Any]:
-    sheet = None if tag is None else job_sheet(asked.shop, tag)
-    version_id = sheet.family_version_id if sheet else version_id
+def _document(asked: Asking, name: str, version_id: int | None) -> dict[str, Any]:
+    """A guide or a refit sheet of no job."""
     cluster = None if version_id is None else load_version(asked.shop, version_id)
     if name != REFIT:
         if not has_guide(name):
             raise NotThereError(f"there is no guide '{name}'")
-        return guide_document(name, cluster) | {"tag": sheet.tag if sheet else None}
+        return guide_document(name, cluster)
     if cluster is None:
         raise NotThereError("the refit sheet is of a family: open it from a job, or choose one")
-    wait = settings(asked.shop).battery_wait or None
-    if sheet is None:
-        return refit_document(cluster, wait=wait)
-    return refit_document(cluster, wait=wait, mileage=_mileage(sheet), tag=sheet.tag)
-
-
-def _mileage(sheet: JobSheet) -> str | None:
-    """As returned, in words; None where nobody has said it."""
-    if sheet.odometer_none is not None:
-        return "none fitted"
-    return None if sheet.odometer_out is None else mileage(sheet.odometer_out, sheet.odometer_unit)
+    return refit_document(cluster, wait=settings(asked.shop).battery_wait or None)

@@ -3,11 +3,13 @@
 from collections.abc import Mapping
 from functools import cached_property
 
+from needlewright.composing.counting import not_even
 from needlewright.composing.rebuild import progress_words
 from needlewright.composing.rebuild_model import JobRebuild, RebuildStep
 from needlewright.composing.stock import Needed, needed_of
 from needlewright.records.opening import Shop
 from needlewright.records.plans import plan_document_of
+from needlewright.records.ticks import ticks_of
 from needlewright.records.views.ticks import TickView
 
 
@@ -48,6 +50,17 @@ class RebuildPage:
             if step.guide is not None:
                 first.setdefault(step.guide, step)
         return tuple(first.values())
+
+    @cached_property
+    def not_even(self) -> tuple[str, ...]:
+        """What was counted on the job's guides and is not back, in sentences."""
+        return not_even(ticks_of(self._shop, self.work.tag))
+
+    @property
+    def closes(self) -> RebuildStep | None:
+        """The first step that closes something and is not ticked, where something is not back."""
+        waiting = (one for one in self.work.steps if one.kind == "close" and one.done is None)
+        return next(waiting, None) if self.not_even else None
 
     @cached_property
     def stock(self) -> Mapping[str, Needed]:

@@ -5,6 +5,7 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.web import (
     findings,
+    guide_marks,
     plan,
     rebuild,
     sheet_about,
@@ -38,6 +39,7 @@ for _part in (
     findings,
     plan,
     rebuild,
+    guide_marks,
 ):
     router.include_router(_part.router)
 

@@ -57,7 +57,7 @@ class LevelTable(Closed):
     counted: tuple[CountedTable, ...] = ()
 
 
-class CommonTable(Closed):
+class LevelsTable(Closed):
     """By level of the catalogue, what its guides share."""
 
     level: dict[str, LevelTable]

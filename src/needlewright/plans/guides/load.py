@@ -12,10 +12,10 @@ from pydantic import BaseModel, ValidationError
 from needlewright.errors import PlanError
 from needlewright.plans.catalogue import load as catalogue_load
 from needlewright.plans.catalogue.file_tables import CatalogueTables
-from needlewright.plans.guides.file_tables import CommonTable, GuideTable, RefitTable
+from needlewright.plans.guides.file_tables import LevelsTable, GuideTable, RefitTable
 
 FOLDER: Final = "texts"
-COMMON: Final = "common.toml"
+LEVELS: Final = "levels.toml"
 REFIT: Final = "refit.toml"
 WAIT: Final = "{wait}"
 OHMMETER: Final = "no ohmmeter on airbag circuits"
@@ -29,7 +29,7 @@ class GuideBook:
     """Every guide as it is written, with what they share and the refit sheet."""
 
     guides: Mapping[str, GuideTable]
-    common: CommonTable
+    levels: LevelsTable
     refit: RefitTable
     catalogue: CatalogueTables
 
@@ -53,7 +53,7 @@ def load_guides(
     drawings
         Names of those that can be drawn.
     folder
-        With `texts`, `common.toml` and `refit.toml`; None: the one of the program.
+        With `texts`, `levels.toml` and `refit.toml`; None: the one of the program.
 
     Returns
     -------
@@ -75,7 +75,7 @@ def load_guides(
     }
     book = GuideBook(
         guides,
-        _parsed(root.joinpath(COMMON), CommonTable),
+        _parsed(root.joinpath(LEVELS), LevelsTable),
         _parsed(root.joinpath(REFIT), RefitTable),
         catalogue,
     )
@@ -131,8 +131,8 @@ def _parsed(file: Traversable, kind: type[T]) -> T:
 
 def _refuse_misfits(book: GuideBook, drawings: Collection[str]) -> None:
     catalogue = book.catalogue
-    for level in book.common.level:
-        _refuse_unknown(f"{COMMON}: level", "level", level, catalogue.level)
+    for level in book.levels.level:
+        _refuse_unknown(f"{LEVELS}: level", "level", level, catalogue.level)
     for name, guide in book.guides.items():
         where = f"{name}.toml"
         for operation in guide.operations:

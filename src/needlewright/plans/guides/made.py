@@ -7,6 +7,7 @@ from needlewright.families.model import Family
 from needlewright.plans.catalogue.model import listed_in
 from needlewright.plans.guides.family_notes import VEHICLE, FamilyNotes, NotedLine, family_notes
 from needlewright.plans.guides.file_tables import CheckTable, CountedTable, Listed
+from needlewright.plans.guides.line_keys import line_key
 from needlewright.plans.guides.load import WAIT, GuideBook, levels_of
 from needlewright.plans.guides.model import Check, Counted, Guide, Refit, Step
 
@@ -47,14 +48,16 @@ def guide_of(book: GuideBook, name: str, family: Family | None = None) -> Guide:
     table = book.guides[name]
     levels = levels_of(catalogue, table.operations)
     notes = None if family is None else family_notes(family, tuple(catalogue.level))
-    shared = [book.common.level[level] for level in levels if level in book.common.level]
+    shared = [book.levels.level[level] for level in levels if level in book.levels.level]
     return Guide(
         name=name,
         title=table.title,
         operations=table.operations,
         cautions=(*table.own_cautions, *(catalogue.caution[kind] for kind in table.cautions)),
         tools=tuple(dict.fromkeys((*(t for one in shared for t in one.tools), *table.tools))),
-        steps=tuple(Step(one.words, one.drawing) for one in table.step),
+        steps=tuple(
+            Step(one.words, one.drawing, key=line_key("step", one.words)) for one in table.step
+        ),
         good=table.good,
         photos=table.photos,
         counted=_counted(book, levels, table.counted, family, notes),
@@ -107,7 +110,13 @@ def refit_of(
     notes = family_notes(family, tuple(book.catalogue.level))
     put_in = {WAIT: wait or notes.wait or table.wait, MILEAGE: mileage or TO_WRITE}
     steps = [
-        Step(_with(step.words, put_in), step.drawing, part.title if number == 0 else "", step.rows)
+        Step(
+            _with(step.words, put_in),
+            step.drawing,
+            part.title if number == 0 else "",
+            step.rows,
+            line_key("step", step.words),
+        )
         for part in table.part
         for number, step in enumerate(part.step)
     ]
@@ -138,7 +147,7 @@ def _counted(
     found: list[Counted] = []
     for level in levels:
         noted = () if notes is None else notes.at(level, "fasteners", "loose_parts", "connectors")
-        shared = book.common.level[level].counted if level in book.common.level else ()
+        shared = book.levels.level[level].counted if level in book.levels.level else ()
         found += _lines(noted)
         told = notes is not None and notes.at(level, "fasteners")
         found += [_line(row, family) for row in shared if not (row.fasteners and told)]

@@ -13,6 +13,8 @@ class Step:
     """The part of the work it begins; empty: it goes on."""
     rows: tuple[str, ...] = ()
     """Lines of the family that belong under it."""
+    key: str = ""
+    """By which it is found again; made of its words before anything is put in."""
 
 
 @dataclass(frozen=True, slots=True)

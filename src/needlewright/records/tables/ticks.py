@@ -17,8 +17,8 @@ class Tick(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
-    sheet: Mapped[str] = mapped_column(String(80))
-    """`plan:NUMBER`, `guide:NAME` or `refit`."""
+    sheet: Mapped[str] = mapped_column(String(160))
+    """`plan:NUMBER`, `guide:NAME`, `guide:NAME@DIAL` or `refit`."""
     key: Mapped[str] = mapped_column(String(160))
     """Of the line; the same for the same step of another plan."""
     mark: Mapped[str] = mapped_column(String(8))

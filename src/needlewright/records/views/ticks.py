@@ -12,7 +12,7 @@ class TickView:
 
     id: int
     sheet: str
-    """`plan:NUMBER`, `guide:NAME` or `refit`."""
+    """`plan:NUMBER`, `guide:NAME`, `guide:NAME@DIAL` or `refit`."""
     key: str
     """Of the line; the same for the same step of another plan."""
     mark: SheetMark

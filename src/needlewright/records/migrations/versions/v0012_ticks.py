@@ -15,7 +15,7 @@ def upgrade() -> None:
     make_job_table(
         "tick",
         [
-            sa.Column("sheet", sa.String(length=80), nullable=False),
+            sa.Column("sheet", sa.String(length=160), nullable=False),
             sa.Column("key", sa.String(length=160), nullable=False),
             sa.Column("mark", sa.String(length=8), nullable=False),
             sa.Column("value", sa.Double(), nullable=True),
