@@ -67,7 +67,7 @@ def test_from_the_delivery_to_the_job_and_back(document, call, movements):
     assert "T-77: 3 in fam-job, serial S-123, in the house" in call("batch", "movement")
     lines = call("history", "movement").splitlines()
     assert lines[0] == "movement: movement, 2 pieces on hand, TO REORDER"
-    assert lines[-1].endswith("+1      2  given back T-77, batch B8, Bert Invented")
+    assert lines[-1].endswith("+1      2  given back from T-77, batch B8, Bert Invented")
 
 
 def test_counting_scrapping_and_taking_back(document, call, movements):
@@ -118,7 +118,7 @@ def test_the_label_of_a_drawer(document, movements, tmp_path):
         (("use", "T-99", "movement"), "there is no job with the tag 'T-99'"),
         (("use", "T-77", "mvement"), "no part 'mvement' in stock; is 'movement' meant?"),
         (("use", "T-77", "movement", "many"), "count: expected a whole number of pieces"),
-        (("give-back", "T-77", "movement"), "1 pieces of movement cannot be given back"),
+        (("give-back", "T-77", "movement"), "1 of movement cannot be given back"),
         (("receive", "movement", 1, "--on", "soon"), "received_on: expected a day such as"),
         (("take-back", 99), "the ledger of the stock has no line 99"),
         (("batch", "movement", "B9"), "has no batch 'B9'; it has 'B7', 'B8'"),

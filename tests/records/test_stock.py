@@ -190,9 +190,9 @@ def test_a_line_of_the_shop_is_taken_back_once(drawer):
 
 def test_no_more_is_given_back_than_was_used(drawer):
     use_part(drawer, "T-77", "movement", 1, ANNA)
-    with pytest.raises(RecordError, match="2 pieces of movement cannot be given back, it has 1"):
+    with pytest.raises(RecordError, match="2 of movement cannot be given back, it has 1"):
         give_back(drawer, "T-77", "movement", 2, ANNA)
-    with pytest.raises(RecordError, match="it has 0 of them of batch B8"):
+    with pytest.raises(RecordError, match="it has 0 of batch B8"):
         give_back(drawer, "T-77", "movement", 1, ANNA, batch="B8")
 
 

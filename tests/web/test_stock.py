@@ -5,12 +5,16 @@ from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
+import pypdfium2
 import pytest
+import zxingcpp
+from sqlalchemy import insert
 
 from needlewright.records.jobs import new_job
 from needlewright.records.stock import parts_of_job, receive, stock_part, use_part
 from needlewright.records.stock_history import ledger
 from needlewright.records.stock_parts import add_part
+from needlewright.records.tables import StockMove
 from web.bench_page import ANNA, BERT, Browser, page
 
 
@@ -119,7 +123,7 @@ def test_a_part_is_used_in_a_job_and_the_last_one_only_once(browser: Browser) ->
     assert "on job EX-1" in late.text
     assert "look at what is there now" in late.text.lower()
     text = text_of(browser, here)
-    assert '<a href="/jobs/EX-1">EX-1</a> <span>3 pieces</span>' in text
+    assert '<a href="/jobs/EX-1">EX-1</a> <span>has 3</span>' in text
 
 
 def test_fields_of_a_part_and_a_batch_are_changed(browser: Browser) -> None:
@@ -171,14 +175,15 @@ def test_the_list_travels_as_a_table(browser: Browser) -> None:
     good = {"file": ("list.csv", answer.content.replace(b"B8", b"B9") + b"lamp,lamp\r\n")}
     saved = browser.post("/shop/stock-list", files=good)
     assert saved.headers["location"] == "/shop/stock?done=1-0-1-0#list"
-    assert "Taken in: 1 parts new, 0 changed, 1 batches received" in text_of(
+    assert "Parts that are new: 1; changed: 0; batches received: 1" in text_of(
         browser, saved.headers["location"]
     )
 
 
 def test_the_label_of_a_drawer_and_what_is_not_there(browser: Browser) -> None:
     answer = browser.get("/shop/stock/movement/label")
-    assert answer.content.startswith(b"%PDF")
+    picture = pypdfium2.PdfDocument(answer.content)[0].render(scale=4).to_pil()
+    assert [one.text for one in zxingcpp.read_barcodes(picture)] == ["movement"]
     assert browser.get("/shop/stock/nothing").status_code == 404
     assert browser.post("/shop/stock/nothing/receive", {"count": "1"}).status_code == 404
     assert browser.get("/jobs/EX-9/parts").status_code == 404
@@ -195,3 +200,17 @@ def test_a_script_is_told_in_json(browser: Browser) -> None:
     )
     assert wrong.status_code == 422
     assert "9 wanted and 4 on hand" in wrong.json()["error"]["what"]
+
+
+def test_a_long_ledger_is_folded_to_its_newest_lines(browser: Browser) -> None:
+    receive(browser.shop, "movement", 101, "C", ANNA)
+    with browser.shop.writing("test") as session:
+        row = {"part_id": 1, "batch_id": 3, "kind": "scrapped", "count": -1, "why": "bent"}
+        rows = [row | {"at": browser.shop.now(), "person_id": 1} for _ in range(101)]
+        session.execute(insert(StockMove), rows)
+    text = text_of(browser, "/shop/stock/movement")
+    assert "Show 4 older lines" in text
+    assert text.count('class="number">−1</td>') == 100
+    whole = text_of(browser, "/shop/stock/movement?ledger=all")
+    assert "older lines" not in whole
+    assert whole.count('class="number">−1</td>') == 101

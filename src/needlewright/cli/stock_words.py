@@ -15,8 +15,8 @@ from needlewright.records.views.stock import (
 
 KIND_WORDS = {
     "received": "received",
-    "used": "used in a job",
-    "given_back": "given back",
+    "used": "used in",
+    "given_back": "given back from",
     "counted": "counted",
     "scrapped": "scrapped",
 }
@@ -110,8 +110,8 @@ def show_needed(needs: JobNeeds) -> None:
 def import_words(done: StockImport) -> str:
     """What a list did, in one sentence."""
     return (
-        f"{done.lines} lines: {done.parts_new} parts new, {done.parts_changed} changed, "
-        f"{done.batches_received} batches received, {done.batches_counted} counted otherwise"
+        f"taken in; parts new: {done.parts_new}, changed: {done.parts_changed}; batches received: "
+        f"{done.batches_received}, counted otherwise: {done.batches_counted}"
     )
 
 

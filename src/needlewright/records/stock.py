@@ -350,8 +350,8 @@ def give_back(
         left = {delivery.id: used.get(delivery.id, 0) for delivery in batches}
         if sum(left.values()) < entry.count:
             raise RecordError(
-                f"job {one.job.tag}: {entry.count} {row.unit} of {row.words} cannot be given back, "
-                f"it has {sum(left.values())} of them{of_batch(batch)}; look at what it used"
+                f"job {one.job.tag}: {entry.count} of {row.words} cannot be given back, it has "
+                f"{sum(left.values())}{of_batch(batch)}; look at what it used"
             )
         hand = Hand(one.session, row, one.person, one.at, one.job)
         given = one_after_the_other(batches, left, entry.count)

@@ -83,9 +83,9 @@ def take_in(asked: Asked, sent: Sent) -> Response:
 
 
 @router.get("/shop/stock/{part}", response_class=HTMLResponse)
-def show_part(asked: Asked, part: Tag, do: str = "") -> Response:
+def show_part(asked: Asked, part: Tag, do: str = "", ledger: str = "") -> Response:
     """One part with its batches and its ledger."""
-    return _part_page(asked, part, do)
+    return _part_page(asked, part, do, whole=ledger == "all")
 
 
 @router.get("/shop/stock/{part}/label", response_class=Response)
@@ -261,12 +261,18 @@ def _list_page(
 
 
 def _part_page(
-    asked: Asking, part: str, opened: str, wrong: WrongForm | None = None, status: int = 200
+    asked: Asking,
+    part: str,
+    opened: str,
+    wrong: WrongForm | None = None,
+    status: int = 200,
+    *,
+    whole: bool = False,
 ) -> HTMLResponse:
     return asked.page(
         "stock_part.html",
         status,
-        shown=StockPartPage(asked.shop, part, opened if opened in FOLDS else ""),
+        shown=StockPartPage(asked.shop, part, opened if opened in FOLDS else "", whole),
         wrong=wrong or WrongForm(),
         today=_today(asked),
     )

@@ -14,6 +14,8 @@ from needlewright.records.views.stock import StockMoveView, StockPartView, UsedP
 
 MOST_JOBS = 300
 """Offered to choose from; the tag of any other can be typed."""
+MOST_LINES = 100
+"""Of a ledger, unless all of it is asked for."""
 FOLDS = ("use", "receive", "count", "scrap", "change")
 """What can be done with a part, in the order of the page."""
 
@@ -56,6 +58,8 @@ class StockPartPage:
     code: str
     opened: str
     """Which fold is open."""
+    whole: bool = False
+    """Whether all of the ledger is shown."""
 
     @cached_property
     def part(self) -> StockPartView:
@@ -66,6 +70,16 @@ class StockPartPage:
     def lines(self) -> tuple[StockMoveView, ...]:
         """Its ledger, newest first."""
         return ledger(self.shop, self.code)[::-1]
+
+    @property
+    def newest(self) -> tuple[StockMoveView, ...]:
+        """The lines that are shown."""
+        return self.lines if self.whole else self.lines[:MOST_LINES]
+
+    @property
+    def older(self) -> int:
+        """How many are not."""
+        return len(self.lines) - len(self.newest)
 
     @cached_property
     def batches(self) -> tuple[BatchRecord, ...]:
