@@ -112,6 +112,8 @@ def test_every_needle_is_followed_and_a_slip_is_named(capsys, clip) -> None:
         errors = [angle - needles_at(t)[dial] - slipped[t] for t, angle in seen.items()]
         assert np.median(np.abs(errors)) < 0.1
         assert np.percentile(np.abs(errors), 95) < 0.4
+    whole = [one["finding"] for one in document["evidence"] if one["dial"] is None]
+    assert whole == ["all_at_once"]
     slips = [e for e in document["events"] if e["fault"] == "lost_steps"]
     assert [(e["dial"], e["size_deg"]) for e in slips] == [("engine", SLIP_DEG)]
     assert slips[0]["t_s"] == pytest.approx(SLIP_S, abs=0.15)
@@ -124,7 +126,9 @@ def test_every_needle_is_followed_and_a_slip_is_named(capsys, clip) -> None:
 
 
 def test_a_needle_away_is_null_and_found_again(capsys, clip) -> None:
-    document = sweep_json(capsys, clip)
+    document = sweep_json(capsys, clip, "--knocked")
+    whole = [one["finding"] for one in document["evidence"] if one["dial"] is None]
+    assert whole == ["knocking"]  # what fails together is then the answer to that test
     seen = track(document, "speed")
     away = [t for t in TIMES_S if GONE_S[0] <= t < GONE_S[1]]
     assert not any(GONE_S[0] - 1e-6 <= t < GONE_S[1] - 1e-6 for t in seen)
@@ -133,8 +137,9 @@ def test_a_needle_away_is_null_and_found_again(capsys, clip) -> None:
 
 def test_people_get_a_table_and_a_chart(capsys, clip, tmp_path) -> None:
     chart = tmp_path / "chart.svg"
-    code, out, _ = call(capsys, clip, "--family", FAMILIES / "fam-a", "--chart", chart)
+    code, out, _ = call(capsys, clip, "--family", FAMILIES / "fam-a", "--chart", chart, "--knocked")
     assert code == 0
+    assert "knocked: no needles failed together, and no current dropped" in out
     assert "engine: lost steps, 4.0° too far clockwise since (± 0." in out
     assert "± is U, k = 2" in out
     assert "engine: lost steps in 1 of" in out

@@ -139,6 +139,16 @@ def test_a_sound_face_and_a_current_within_the_range_speak_against(bench):
     assert current < 1
 
 
+def test_a_current_that_drops_from_one_key_on_to_the_next_speaks_of_what_feeds_all(bench):
+    stored = bench.begin("found")
+    for key_ons, amperes in ((1, 0.2), (3, 0.06), (5, 0.2)):
+        stored.keep_current(RestCurrent(key_ons, 13.5, amperes))
+    stored.finish()
+    together = bench.says("all_at_once")
+    assert together is not None
+    assert together > 10  # two drops; a sound cluster does so one time in ten
+
+
 def test_only_the_newest_run_as_found_speaks_and_one_set_aside_is_silent(bench):
     stored = bench.begin("found", rehearsed="rehearsed, sound")
     bench.take(stored, DEAD, amperes=0.6)

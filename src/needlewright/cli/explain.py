@@ -9,7 +9,12 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.written import refuse_missing_folder, write_file
-from needlewright.composing.drawn_currents import current_document, current_findings, seen_beside
+from needlewright.composing.drawn_currents import (
+    current_document,
+    current_findings,
+    drop_evidence,
+    seen_beside,
+)
 from needlewright.composing.explaining import (
     Explained,
     KeyCycles,
@@ -18,6 +23,7 @@ from needlewright.composing.explaining import (
     key_cycles_document,
     signature_chart,
 )
+from needlewright.composing.series_summary import outcome_of
 from needlewright.errors import RunError
 from needlewright.families.folder import load_family
 from needlewright.findings.evidence_file import evidence_documents
@@ -93,7 +99,10 @@ def explain(
         pieces = [
             piece
             for path, rests, currents in zip(runs, keyed, drawn, strict=True)
-            for piece in seen_beside(rests, currents, path.name)
+            for piece in (
+                *seen_beside(rests, currents, path.name),
+                *drop_evidence(outcome_of(path), path.name),
+            )
         ]
         console.emit_json({"runs": document, "evidence": evidence_documents(pieces)})
         return

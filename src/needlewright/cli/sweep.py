@@ -32,6 +32,7 @@ app = typer.Typer(add_completion=False)
 @app.command()
 def sweep(
     video: Annotated[Path, typer.Argument(metavar="VIDEO", help="A video of one cluster.")],
+    *,
     family: Annotated[Path, typer.Option(metavar="DIR", help="The family's folder.")],
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
     chart: Annotated[
@@ -45,6 +46,14 @@ def sweep(
             help="CSV of what the dials were told: t_s,dial,commanded,unit. With it more is found.",
         ),
     ] = None,
+    knocked: Annotated[
+        bool,
+        typer.Option(
+            "--knocked",
+            help="The cluster was knocked and flexed lightly while it was filmed: needles that "
+            "fail in one instant are then the answer to that test.",
+        ),
+    ] = False,
 ) -> None:
     """Follow every needle through a video and name what went wrong.
 
@@ -60,9 +69,11 @@ def sweep(
         charts = charts_of(followed.track, followed.events)
         write_file(chart, sweep_charts_svg(charts).encode())
     if as_json:
-        console.emit_json(followed.document())
+        console.emit_json(followed.document(knocked=knocked))
     else:
         _show(followed)
+        if knocked:
+            console.out.print(f"knocked: {followed.together().words}", markup=False)
         if chart is not None:
             console.out.print(f"chart in {chart}", markup=False)
     if followed.damaged is not None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from needlewright.bench.outcome import LampPhoto, Outcome
-from needlewright.composing.drawn_currents import currents_of
+from needlewright.composing.drawn_currents import currents_of, drop_evidence
 from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
 from needlewright.composing.lamp_photos import LampShot
 from needlewright.composing.light_measuring import Wish
@@ -103,7 +103,9 @@ def keep_seen(
         return ()
     folder, outcome = gave
     lamps, problems = _lamps(run, family, folder, outcome)
-    currents = current_evidence(currents_of(family, outcome), f"currents of run {run.name}")
+    seen_in = f"currents of run {run.name}"
+    currents = current_evidence(currents_of(family, outcome), seen_in)
+    currents += drop_evidence(outcome, seen_in)
     found: dict[Seen, tuple[Evidence, ...]] = {"lamps": lamps, "currents": currents}
     for what, pieces in found.items():
         if pieces:

@@ -13,7 +13,9 @@ from needlewright.findings.supply import (
     CurrentFinding,
     Drawn,
     current_evidence,
+    fails_together,
     judge_current,
+    together_evidence,
 )
 
 
@@ -76,6 +78,24 @@ def currents_of(family: Family, outcome: Outcome) -> tuple[CurrentFinding, ...]:
         judge_current("sweep", swept, supply.sweep_a),
     )
     return tuple(one for one in found if one is not None)
+
+
+def drop_evidence(outcome: Outcome, name: str) -> tuple[Evidence, ...]:
+    """What changes of the current from one key-on to the next say.
+
+    Parameters
+    ----------
+    outcome
+        What the run gave beside its rows.
+    name
+        Of the run.
+
+    Returns
+    -------
+    tuple of Evidence
+        One, or none where none is known to have dropped.
+    """
+    return together_evidence(fails_together([], 0.0, rest_currents(outcome)), 0, name)
 
 
 def current_document(one: CurrentFinding) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from needlewright.findings.event import Event, EventFault
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.evidence_file import evidence_documents
 from needlewright.findings.summary import Summary, summarise
-from needlewright.findings.supply import fails_together, together_evidence
+from needlewright.findings.supply import Together, fails_together, together_evidence
 from needlewright.findings.sweep_events import Command, find_events
 from needlewright.findings.sweep_parts import SweepFinding, judge_sweep, sweep_evidence
 from needlewright.papers.sweep_chart_data import ChartMark, SweepChart
@@ -46,8 +46,19 @@ class Followed:
     findings: tuple[SweepFinding, ...] = ()
     """Which part each dial's events point at."""
 
-    def document(self) -> dict[str, Any]:
-        """The JSON document of `needlewright sweep --json`."""
+    def document(self, *, knocked: bool = False) -> dict[str, Any]:
+        """The JSON document of `needlewright sweep --json`.
+
+        Parameters
+        ----------
+        knocked
+            Whether the cluster was knocked and flexed in the video.
+
+        Returns
+        -------
+        dict
+            As docs/json/sweep.schema.json has it.
+        """
         return {
             "frames": [
                 {
@@ -68,16 +79,18 @@ class Followed:
             if self.placed is None
             else {name: _rounded(value) for name, value in self.placed.document().items()},
             "findings": [finding_document(one) for one in self.findings],
-            "evidence": evidence_documents(self._evidence()),
+            "evidence": evidence_documents(self._evidence(knocked)),
         }
 
-    def _evidence(self) -> Iterator[Evidence]:
+    def together(self) -> Together:
+        """What failed in the same instant."""
+        whole_s = float(self.track.t_s[-1]) if self.track.frames else 0.0
+        return fails_together(self.events, whole_s)
+
+    def _evidence(self, knocked: bool) -> Iterator[Evidence]:
         for one in self.findings:
             yield from sweep_evidence(one, SEEN_IN)
-        whole_s = float(self.track.t_s[-1]) if self.track.frames else 0.0
-        yield from together_evidence(
-            fails_together(self.events, whole_s), len(self.findings), SEEN_IN
-        )
+        yield from together_evidence(self.together(), len(self.findings), SEEN_IN, knocked=knocked)
 
 
 def follow_sweep(
