@@ -1,6 +1,5 @@
 """`needlewright needle-set height`: the gauge to press a needle down to, and what that leaves."""
 
-import re
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
@@ -16,19 +15,18 @@ from needlewright.composing.needle_height import (
     height_document,
     height_drawing,
     height_lines,
+    length_of,
     limits_of,
     measured_height,
     sensitivity_rows,
+    stack_of,
 )
 from needlewright.errors import PlanError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial
 from needlewright.plans.height.height import needle_height, with_measured
-from needlewright.plans.height.stack import Shape, Stack, Toleranced
+from needlewright.plans.height.stack import Shape
 
-_LENGTH: Final = re.compile(
-    r"\s*(-?\d+(?:[.,]\d+)?)\s*(?:(?:\+-|\+/-|±)\s*(\d+(?:[.,]\d+)?))?\s*(?:mm)?\s*"
-)
 MM: Final = "MM"
 
 
@@ -97,28 +95,21 @@ def height(
     if out is not None and out.suffix.lower() != ".svg":
         raise UsageError(f"--out {out}: the ending must be .svg")
     needle = _dial(family, dial)
-    shape: Shape = "normal" if normal else "rectangular"
     if thickness is None and needle is None:
         raise UsageError("--thickness: state it, or name --family and --dial that do")
-    stack = Stack(
-        shaft=_length("shaft", shaft, shape),
-        bore=_length("bore", bore, shape),
-        hub=_length("hub", hub, shape),
-        thickness=_length("thickness", thickness, shape)
-        if thickness is not None
-        else Toleranced(needle.needle.thickness_mm if needle else 0.0),
-        face=_length("face", face, shape),
-        blade=_length("blade", blade, shape),
-        droop=_length("droop", droop, shape),
-        lens=_lens(lens, needle, shape),
-    )
+    shape: Shape = "normal" if normal else "rectangular"
+    lengths = {
+        "shaft": shaft, "bore": bore, "hub": hub, "thickness": thickness, "face": face,
+        "blade": blade, "droop": droop, "lens": lens,
+    }  # fmt: skip
+    stack = stack_of({name: one for name, one in lengths.items() if one is not None}, needle, shape)
     setting: Literal["gauge", "depth"] = "gauge" if depth is None else "depth"
     typed = gauge if depth is None else depth
     found = needle_height(
         stack,
         limits_of(needle, contact_mm=contact, halo_mm=halo, lens_mm=lens_clearance, grip_mm=grip),
         setting=setting,
-        set_to=None if typed is None else _length(setting, typed, shape),
+        set_to=None if typed is None else length_of(setting, typed, shape),
         gauge_tolerance_mm=gauge_tolerance,
     )
     if calibrated is not None:
@@ -159,21 +150,3 @@ def _dial(folder: Path | None, name: str | None) -> Dial | None:
         known = ", ".join(one.id for one in family.dials)
         raise PlanError(f"dial '{name}': family '{family.name}' has {known}")
     return dial
-
-
-def _lens(typed: str | None, dial: Dial | None, shape: Shape) -> Toleranced | None:
-    if typed is not None:
-        return _length("lens", typed, shape)
-    if dial is None or dial.needle.lens_mm is None:
-        return None
-    return Toleranced(dial.needle.lens_mm)
-
-
-def _length(name: str, typed: str, shape: Shape) -> Toleranced:
-    read = _LENGTH.fullmatch(typed)
-    if read is None:
-        raise PlanError(
-            f"{name}: given '{typed[:40]}'; a length in mm is expected: 6.0 or 6.0+-0.1"
-        )
-    mm, tolerance = (0.0 if one is None else float(one.replace(",", ".")) for one in read.groups())
-    return Toleranced(mm, tolerance, shape)

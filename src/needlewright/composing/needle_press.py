@@ -12,7 +12,7 @@ from needlewright.plans.pressing.hand import HandSpread
 from needlewright.plans.pressing.landed import Landed, chance_of_all
 from needlewright.plans.pressing.press import Press, plan_press
 from needlewright.proofs.verdicts import rule_of
-from needlewright.readings.runs import Run
+from needlewright.readings.runs import Run, RunRow
 from needlewright.units import unit_for_people
 
 CAUTIONS: Final = (
@@ -77,7 +77,7 @@ def presses_of(
     found = []
     for dial in family.dials:
         rows = run.of_dial(dial.id)
-        if not rows or only not in (None, dial.id):
+        if not _is_of_run(rows) or only not in (None, dial.id):
             continue
         rule = rule_of(dial, max_speed=max_speed)
         try:
@@ -91,6 +91,11 @@ def presses_of(
     if all(one.press is None for one in found):
         raise RunError(f"run '{run.name}', {found[0].trouble}")
     return tuple(found)
+
+
+def _is_of_run(rows: Sequence[RunRow]) -> bool:
+    """Whether a dial was told or seen: a step at rest names all of them, new or not."""
+    return any(row.commanded is not None or row.angle_deg is not None for row in rows)
 
 
 def _require_seen(family: Family, run: Run, name: str) -> None:

@@ -30,6 +30,7 @@ from needlewright.web import (
     live_socket,
     originals,
     press,
+    press_height,
     session_pages,
     shelf,
     shop,
@@ -77,6 +78,7 @@ PLACES: Final = (
     sums,
     guides,
     press,
+    press_height,
 )
 NOTHING_TOLD: Final[TelemetryConfig] = {
     "tracing": False,

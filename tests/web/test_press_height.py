@@ -1,0 +1,143 @@
+"""Needle height on the page: the stack, limits of the family, and heights from two photos."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from html import unescape
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from needlewright.composing.needle_height import length_of, stack_of
+from needlewright.families.model import Family
+from needlewright.plans.height.stack import Stack, Toleranced
+from needlewright.records.sheet import job_sheet
+from needlewright.rehearsal.camera import Camera, place_camera
+from needlewright.rehearsal.fixed_view import FixedView
+from web.live_bench import stands_at
+from web.sheet_desk import TAG, Desk, desk, received, words_of
+
+PLACE = f"/jobs/{TAG}/needle-height"
+LENGTHS = {
+    "shaft": "6.0+-0.1", "face": "1.0+-0.05", "hub": "6.5+-0.05", "bore": "5.0+-0.05",
+    "thickness": "0.8+-0.05", "blade": "0.4 ± 0.05", "droop": "0,2+-0,1", "lens": "9.0+-0.3",
+}  # fmt: skip
+
+
+@pytest.fixture
+def height(tmp_path: Path) -> Iterator[Desk]:
+    with desk(tmp_path / "shop") as one:
+        received(one.shop)
+        yield one
+
+
+def test_the_gauge_follows_from_the_lengths(height: Desk):
+    asked = height.get(PLACE)
+    assert "Type the lengths, or choose photos." in asked
+    answer = height.post(PLACE, {"dial": "speed", **LENGTHS})
+    assert answer.status_code == 200
+    words = words_of(answer.text)
+    order = re.search(r"Press down to a gauge of (\d\.\d\d) mm under the hub", words)
+    assert order
+    # The worst case by hand: tip above the face = gap + blade - droop, shaft in the bore =
+    # shaft - face - gap, gap at most the halo's 1.2; the middle of the gauges that keep all.
+    least = max(0.3 + 0.05, 0.3 - (0.4 - 0.05) + (0.2 + 0.1) + 0.05)
+    most = min(1.2 - 0.05, 6.0 - 0.1 - 1.05 - 1.5 - 0.05, 9.0 - 0.3 - 0.5 - 6.55 - 0.05)
+    assert float(order.group(1)) == pytest.approx((least + most) / 2, abs=0.026)
+    assert "<svg" in answer.text
+    assert "below the lens" in words
+    assert "JCGM 101:2008, 7.7.2" in words
+    for name, typed in LENGTHS.items():
+        assert f'name="{name}"' in answer.text
+        assert f'value="{typed}"' in answer.text
+    kept = height.post(PLACE, {"dial": "speed", **LENGTHS, "keep": "yes"})
+    assert (kept.status_code, kept.headers["location"]) == (303, f"/jobs/{TAG}#notes")
+    [note] = job_sheet(height.shop, TAG).notes
+    assert note.text.startswith(f"speed: press down to a gauge of {order.group(1)} mm")
+
+
+def said(page: str) -> str:
+    """What is wrong and what to do, as a person reads it."""
+    return unescape(words_of(page.split('class="wrong"', 1)[1].split("</div>", 1)[0])).casefold()
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"shaft": "six"}, "given 'six'; a length in mm is expected: 6.0 or 6.0+-0.1"),
+        ({"bore": ""}, "bore: is not typed; measure it, in mm"),
+        ({"bore": "9"}, "is deeper than the hub"),
+        ({"contact": "0.3+-0.1"}, "a limit has no tolerance, type it as 0.3"),
+        ({"dial": "oil"}, "dial 'oil': family 'invented-estate' has "),
+        ({"gauge": "low"}, "gauge: given 'low'"),
+        ({"top_mm": "tall", "u_top_mm": "0.1"}, "measured height: is no number any more"),
+    ],
+)
+def test_what_cannot_be_used_is_one_sentence_and_stays_typed(height: Desk, fields, says):
+    answer = height.post(PLACE, {"dial": "speed", **LENGTHS, **fields})
+    assert answer.status_code == 422
+    assert all(part in said(answer.text) for part in says.split("; "))
+    assert 'value="6.5+-0.05"' in answer.text
+
+
+def test_photos_that_tell_no_height_are_named(height: Desk):
+    blank = photo(np.full((120, 160, 3), 90, np.uint8))
+    one = height.post(PLACE, {"dial": "speed"}, files=[("photo", ("a.jpg", blank))])
+    assert "photos: 1 came" in said(one.text)
+    assert "one tells no height" in said(one.text)
+    two = height.post(
+        PLACE, {"dial": "speed", **LENGTHS},
+        files=[("photo", ("left.jpg", blank)), ("photo", ("right.jpg", blank))],
+    )  # fmt: skip
+    assert two.status_code == 422
+    assert "left.jpg" in said(two.text)
+    assert 'value="6.5+-0.05"' in two.text
+    none = height.post(PLACE, {"dial": "speed", "keep": "yes"})
+    assert "there is nothing to write down yet" in said(none.text)
+
+
+def photo(pixels: np.ndarray) -> bytes:
+    stream = BytesIO()
+    Image.fromarray(pixels).save(stream, "JPEG", quality=95)
+    return stream.getvalue()
+
+
+def seen_from(family: Family, yaw_deg: float) -> bytes:
+    camera = Camera(1280, 720, 1440.0, 639.5, 359.5)
+    across, down = family.face_size_mm
+    pose = place_camera(
+        distance_mm=across * camera.focal_px / camera.width_px * 1.15,
+        target_mm=(across / 2, down / 2),
+        yaw_deg=yaw_deg,
+    )
+    return photo(FixedView(family, camera, pose).frame(stands_at(family)))
+
+
+def test_two_photos_from_different_sides_tell_the_height(height: Desk):
+    family = height.family
+    dial = family.dials[1]
+    files = [("photo", (f"{n}.jpg", seen_from(family, yaw))) for n, yaw in enumerate((-24.0, 24.0))]
+    answer = height.post(PLACE, {"dial": dial.id, **LENGTHS}, files=files)
+    assert answer.status_code == 200, words_of(answer.text)[:900]
+    words = words_of(answer.text)
+    seen = re.search(r"top stands (\d+\.\d+) ± (\d+\.\d+) mm above the face", words)
+    assert seen
+    top, expanded = float(seen.group(1)), float(seen.group(2))
+    assert top == pytest.approx(dial.needle.height_mm, abs=max(1.5 * expanded, 0.1))
+    assert 0.01 < expanded < 1.0
+    assert "easured from photos" in words  # beside the stack
+    carried = dict(re.findall(r'name="((?:u_)?top_mm)" value="([^"]+)"', answer.text))
+    again = height.post(PLACE, {"dial": dial.id, **carried})
+    assert f"top stands {seen.group(1)} ± {seen.group(2)} mm" in words_of(again.text)
+
+
+def test_lengths_are_read_as_people_type_them():
+
+    assert length_of("shaft", " 6,0 ± 0,1 mm") == Toleranced(6.0, 0.1)
+    assert length_of("shaft", "6+/-0.1") == Toleranced(6.0, 0.1)
+    found = stack_of(LENGTHS, None)
+    assert found == replace(found, blade=Toleranced(0.4, 0.05))
+    assert isinstance(found, Stack)
