@@ -165,8 +165,8 @@ def test_steps_go_in_and_out_again_and_needles_come_last():
 def test_without_age_nothing_is_said_of_wear():
     made = plan("fuel:lost_steps=0.9", life=Life())
     assert all(not one.thing.wear for one in made.decisions)
-    assert made.notes[-1].startswith("wear is not counted: neither age nor mileage is known")
-    assert plan("fuel:lost_steps=0.9", life=Life(km=140_000)).notes[-1] == (
+    assert made.notes[0].startswith("wear is not counted: neither age nor mileage is known")
+    assert plan("fuel:lost_steps=0.9", life=Life(km=140_000)).notes[0] == (
         "age taken as 10 years: 140000 km at 14000 km a year"
     )
 

@@ -135,7 +135,7 @@ def plan_of(
         names=shop.names,
         vehicle=_outside(findings, knowledge, shop),
         switches=switches,
-        notes=(*(one.words for one in switches), _spread(options[0]), NOT_DISCOUNTED, *notes),
+        notes=(*notes, *(one.words for one in switches), _spread(options[0]), NOT_DISCOUNTED),
     )
 
 
