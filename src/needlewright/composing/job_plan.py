@@ -9,6 +9,7 @@ from typing import Any
 from needlewright.composing.job_for_plan import job_for_plan
 from needlewright.composing.plan_making import Planned, PlanTerms, document_of
 from needlewright.composing.shop_catalogue import text_in_use
+from needlewright.composing.shop_lives import taught_by_shop
 from needlewright.errors import RecordError
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.papers.plan_sheet import plan_sheet_pdf
@@ -84,6 +85,7 @@ def make_job_plan(
         tag=job.tag,
         notes=notes,
         catalogue=text_in_use(shop),
+        teach=lambda stated: taught_by_shop(shop, job.family, known, stated, job.day),
     )
     return document_of(planned, known, terms)
 

@@ -119,6 +119,10 @@ def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dic
     variant = terms.variant or planned.variant
     shares = with_faults(planned.shares, terms.faults)
     operations = load_catalogue(knowledge, family, terms.catalogue or planned.catalogue, variant)
+    if terms.returns is not None:
+        operations = read_returns(terms.returns, operations)
+    elif planned.teach is not None:
+        operations = planned.teach(operations)
     operations = in_currency(operations, terms.currency, terms.exchange)
     operations = with_terms(
         operations,
@@ -126,10 +130,6 @@ def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dic
         horizon_years=terms.horizon_years,
         km_per_year=terms.km_per_year,
     )
-    if terms.returns is not None:
-        operations = read_returns(terms.returns, operations)
-    elif planned.teach is not None:
-        operations = planned.teach(operations)
     is_age_said = terms.age_years is not None
     life = Life(
         terms.age_years if is_age_said else planned.years,

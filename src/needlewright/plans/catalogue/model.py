@@ -142,6 +142,8 @@ class WeakPoint:
     """Of a dial's weak point: the dials it is known of; empty: every one."""
     learned: str = ""
     """How the law was taken from the shop's returns; empty: as stated."""
+    lives: tuple[int, int] | None = None
+    """How many failed and how many did not, of those that were looked at; None: none were."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,9 @@ def plan_document(
                 "scale": round(one.law.scale, 4),
                 "clock": one.clock,
                 "learned": one.learned or None,
+                "lives": None
+                if one.lives is None
+                else {"failed": one.lives[0], "sound": one.lives[1]},
                 "source": one.source,
             }
             for one in catalogue.weak_points.values()
@@ -175,6 +178,10 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         "chance_now": round(float(one.chance_now), 6),
         "chance_warranty": round(float(one.chance_warranty), 6),
         "chance_horizon": round(float(one.chance_horizon), 6),
+        "faults": [
+            {"fault": fault.state, "chance": round(float(fault.chance), 6)}
+            for fault in one.thing.faults
+        ],
         "wears": [wear.point.id for wear in one.thing.wear],
         "totals": {choice: _money(total, currency) for choice, total in one.totals.items()},
         "reason": one.reason,

@@ -25,10 +25,15 @@ class Lives:
         Ages at failure.
     running
         Ages of those that had not failed when last heard of (censored on the right).
+    failed_from, running_from
+        From which age each was watched: what fails younger is never heard of (truncated on the
+        left). Empty: all from new.
     """
 
     failed: tuple[float, ...]
     running: tuple[float, ...] = ()
+    failed_from: tuple[float, ...] = ()
+    running_from: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         for age in (*self.failed, *self.running):
@@ -36,6 +41,23 @@ class Lives:
                 raise PlanError(
                     f"an age of {age:g} cannot be used; give ages above 0, or leave the row out"
                 )
+        for ages, entered in ((self.failed, self.failed_from), (self.running, self.running_from)):
+            if entered and len(entered) != len(ages):
+                raise PlanError(
+                    f"{len(ages)} ages and {len(entered)} of them with an age they were watched "
+                    "from; give it of each, or of none"
+                )
+            for first, age in zip(entered, ages, strict=False):
+                if not 0 <= first < age:
+                    raise PlanError(
+                        f"watched from an age of {first:g} to one of {age:g}: it must come before; "
+                        "leave that life out"
+                    )
+
+    @property
+    def entered(self) -> tuple[float, ...]:
+        """Ages above 0 from which lives were watched."""
+        return tuple(age for age in (*self.failed_from, *self.running_from) if age > 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +90,12 @@ def fit_weibull(lives: Lives) -> WeibullFit:
 
     Notes
     -----
-    With r failures at t_i and every age x_j, the likelihood is largest where sum(x^b log x) /
-    sum(x^b) - 1/b = mean(log t_i), which rises in b and has one root, and eta^b = sum(x^b) / r.
-    **Source**: NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.1.3 (its example is a test).
+    With r failures at t_i, every age x_j and, where a life was watched from an age a_j, with
+    U(b) = sum(x^b - a^b), the likelihood is largest where U'(b) / U(b) - 1/b = mean(log t_i), and
+    eta^b = U(b) / r. The left side is the mean of log t over all that was watched, weighted by
+    t^(b - 1), so it rises in b and has at most one root; watched from new it has one. **Source**:
+    NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.1.3 (its example is a test); for lives
+    watched from an age derived from the likelihood of a truncated life, f(t) / S(a).
     """
     if len(lives.failed) < 2:
         raise PlanError(
@@ -78,17 +103,25 @@ def fit_weibull(lives: Lives) -> WeibullFit:
             "stated law until more came back"
         )
     ages = np.array([*lives.failed, *lives.running])
-    if np.ptp(ages) == 0:
+    if np.ptp(ages) == 0 and not lives.entered:
         raise PlanError(
             f"all {len(ages)} lives are {ages[0]:g} long, which tells no wear-out shape; keep the "
             "stated law"
         )
     logs = np.log(ages / ages.max())  # of the longest, so that powers stay within range
+    entered = np.log(np.array(lives.entered) / ages.max())
     mean_log = float(np.mean(logs[: len(lives.failed)]))
 
     def slope(shape: float) -> float:
-        powers = np.exp(shape * logs)
-        return float(powers @ logs / powers.sum()) - 1 / shape - mean_log
+        powers, before = np.exp(shape * logs), np.exp(shape * entered)
+        rising = float(powers @ logs - before @ entered)
+        return rising / float(powers.sum() - before.sum()) - 1 / shape - mean_log
+
+    if slope(FLATTEST) >= 0:
+        raise PlanError(
+            "the failures lie at lower ages than what was watched, which tells no wear-out shape; "
+            "keep the stated law"
+        )
 
     if slope(STEEPEST) <= 0:
         raise PlanError(
@@ -123,7 +156,7 @@ def fit_scale(lives: Lives, shape: float) -> WeibullFit:
 
     Notes
     -----
-    **Source**: eta^b = sum(x^b) / r, as in `fit_weibull`; called Weibayes (from memory).
+    **Source**: eta^b = sum(x^b - a^b) / r, as in `fit_weibull`; called Weibayes (from memory).
     """
     if not lives.failed:
         raise PlanError("a wear-out scale needs at least one failure; keep the stated law")
@@ -154,12 +187,25 @@ def learned_law(stated: Weibull, lives: Lives) -> WeibullFit | None:
 
 
 def _with_shape(lives: Lives, shape: float, *, is_shape_fitted: bool) -> WeibullFit:
-    ages = np.array([*lives.failed, *lives.running])
-    logs = np.log(ages)
-    top = float(logs.max())
     count = len(lives.failed)
-    log_scale = top + log(float(np.exp(shape * (logs - top)).sum()) / count) / shape
-    failed = np.log(np.array(lives.failed)) - log_scale
-    likelihood = count * (log(shape) - log_scale) + (shape - 1) * float(failed.sum())
-    likelihood -= float(np.exp(shape * (logs - log_scale)).sum())
+    log_scale = (log_watched(lives, shape) - log(count)) / shape
+    likelihood = _log_likelihood(lives, shape, log_scale)
     return WeibullFit(Weibull(shape, exp(log_scale)), likelihood, is_shape_fitted)
+
+
+def log_watched(lives: Lives, shape: float) -> float:
+    """Logarithm of sum(x^shape - a^shape) over all lives."""
+    logs = np.log(np.array([*lives.failed, *lives.running]))
+    top = float(logs.max())  # of the longest, so that powers stay within range
+    watched = float(np.exp(shape * (logs - top)).sum())
+    if lives.entered:
+        watched -= float(np.exp(shape * (np.log(np.array(lives.entered)) - top)).sum())
+    return shape * top + log(watched)
+
+
+def _log_likelihood(lives: Lives, shape: float, log_scale: float) -> float:
+    """Of lives under Weibull's law, each watched from its age on."""
+    failed = np.log(np.array(lives.failed)) - log_scale
+    count = len(lives.failed)
+    said = count * (log(shape) - log_scale) + (shape - 1) * float(failed.sum())
+    return said - exp(log_watched(lives, shape) - shape * log_scale)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from needlewright.errors import PlanError
-from needlewright.plans.wear.fit import FLATTEST, STEEPEST, Lives, WeibullFit
+from needlewright.plans.wear.fit import FLATTEST, STEEPEST, Lives, WeibullFit, log_watched
 
 CONFIDENCE: Final = 0.95
 WIDEST: Final = 1e6
@@ -134,22 +134,26 @@ class _Profile:
     """The largest likelihood with one of the two numbers held."""
 
     def __init__(self, lives: Lives) -> None:
+        self.lives = lives
+        self.entered = np.log(np.array(lives.entered))
         self.logs = np.log(np.array([*lives.failed, *lives.running]))
         self.failed = self.logs[: len(lives.failed)]
 
     def of_shape(self, shape: float) -> float:
-        top = float(self.logs.max())
-        powers = float(np.exp(shape * (self.logs - top)).sum())
-        return self.at(shape, top + log(powers / len(self.failed)) / shape)
+        watched = log_watched(self.lives, shape)
+        return self.at(shape, (watched - log(len(self.failed))) / shape)
 
     def of_scale(self, log_scale: float) -> float:
         from scipy.optimize import brentq  # noqa: PLC0415 (as above)
 
         away, failed = self.logs - log_scale, self.failed - log_scale
+        before = self.entered - log_scale
 
         def slope(shape: float) -> float:
             powers = np.exp(np.minimum(shape * away, 600.0))
-            return float(len(failed) / shape + failed.sum() - powers @ away)
+            unseen = np.exp(np.minimum(shape * before, 600.0))
+            rising = float(powers @ away - unseen @ before)
+            return float(len(failed) / shape + failed.sum()) - rising
 
         if slope(2 * STEEPEST) > 0:
             return self.at(2 * STEEPEST, log_scale)
@@ -157,9 +161,10 @@ class _Profile:
 
     def at(self, shape: float, log_scale: float) -> float:
         failed, count = self.failed - log_scale, len(self.failed)
-        hazards = np.exp(np.minimum(shape * (self.logs - log_scale), 600.0))
+        hazards = np.exp(np.minimum(shape * (self.logs - log_scale), 600.0)).sum()
+        hazards -= np.exp(np.minimum(shape * (self.entered - log_scale), 600.0)).sum()
         density = count * (log(shape) - log_scale) + (shape - 1) * float(failed.sum())
-        return density - float(hazards.sum())
+        return density - float(hazards)
 
 
 def _end(above: Callable[[float], float], start: float, furthest: float) -> float | None:

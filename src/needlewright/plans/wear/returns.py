@@ -7,7 +7,7 @@ from typing import Final
 
 from needlewright.errors import PlanError
 from needlewright.plans.catalogue.model import Catalogue, WeakPoint
-from needlewright.plans.wear.fit import Lives, learned_law
+from needlewright.plans.wear.fit import Lives, WeibullFit, fit_scale, learned_law
 from needlewright.plans.wear.interval import interval_of, interval_words
 from needlewright.plans.wear.lives_csv import age_in, rows_of_table, text_of_table
 
@@ -67,15 +67,46 @@ def taught(catalogue: Catalogue, lives: Mapping[str, Lives]) -> Catalogue:
     return replace(catalogue, weak_points=points)
 
 
+def taught_by_visits(catalogue: Catalogue, lives: Mapping[str, Lives]) -> Catalogue:
+    """A catalogue with the laws that a shop's own visits teach.
+
+    Parameters
+    ----------
+    catalogue
+        With stated laws.
+    lives
+        By weak point, as `follow_up.lives_of` gathers them.
+
+    Returns
+    -------
+    Catalogue
+        Where lives tell no shape, the stated one stays and the scale is taken from them; where
+        nothing failed, the law stays and the lives are counted beside it.
+    """
+    points = dict(catalogue.weak_points)
+    for code, seen in lives.items():
+        point = points[code]
+        try:
+            points[code] = _learned(point, seen)
+        except PlanError:
+            points[code] = _with_law(point, seen, fit_scale(seen, point.law.shape))
+    return replace(catalogue, weak_points=points)
+
+
 def _learned(point: WeakPoint, lives: Lives) -> WeakPoint:
     fit = learned_law(point.law, lives)
     if fit is None:
-        return point
+        return replace(point, lives=(0, len(lives.running)))
+    return _with_law(point, lives, fit)
+
+
+def _with_law(point: WeakPoint, lives: Lives, fit: WeibullFit) -> WeakPoint:
     what = "shape and scale" if fit.is_shape_fitted else "scale, shape as stated,"
     came = "failure" if len(lives.failed) == 1 else "failures"
     words = f"{what} from {len(lives.failed)} {came} and {len(lives.running)} that still run; "
     words += interval_words(interval_of(lives, fit), point.clock)
-    return replace(point, law=fit.law, learned=words)
+    counts = len(lives.failed), len(lives.running)
+    return replace(point, law=fit.law, learned=words, lives=counts)
 
 
 def lives_in(name: str, text: str, catalogue: Catalogue) -> dict[str, Lives]:
