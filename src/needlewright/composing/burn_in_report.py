@@ -118,7 +118,9 @@ def result_words(document: Mapping[str, Any]) -> str:
         Such as `24.0 h, 288 sweeps, no event; at 95 % at most 0.12 failures an hour`.
     """
     hours, of_hours = document["hours"], document["of_hours"]
-    lived = f"{hours:.1f} h" if hours >= of_hours else f"{hours:.2f} of {of_hours:g} h"
+    lived = f"{hours:.1f} h" if hours >= 1 else f"{hours:.2g} h"
+    if hours < of_hours:
+        lived = f"{lived.removesuffix(' h')} of {of_hours:g} h"
     events = len(document["events"])
     said = "no event" if not events else "1 event" if events == 1 else f"{events} events"
     failures = sum(document["failures"].values())
@@ -127,12 +129,15 @@ def result_words(document: Mapping[str, Any]) -> str:
     drifting = sum(bool(row["drifts"]) for row in document["drift"])
     if drifting:
         said += f", {drifting} check point{'' if drifting == 1 else 's'} drifting"
-    words = f"{lived}, {document['sweeps']:,} sweeps, {said}"
+    sweeps = document["sweeps"]
+    words = f"{lived}, {sweeps:,} sweep{'' if sweeps == 1 else 's'}, {said}"
     shown = next((one for one in document["shown"]["parts"] if one["clock"] == "hours"), None)
     if shown is None:
         return words
     confidence = document["shown"]["confidence"]
-    return f"{words}; at {confidence:.0%} up to {shown['most_failures_each']:.2g} failures an hour"
+    most = shown["most_failures_each"]
+    rate = f"{most:.2g}" if most < 100 else f"{most:,.0f}"
+    return f"{words}; at {confidence:.0%} up to {rate} failures an hour"
 
 
 def _ending(journal: Journal) -> dict[str, Any]:

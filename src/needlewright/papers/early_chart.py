@@ -92,7 +92,7 @@ def early_chart_svg(
     drawing = chart.configure(
         background=ink.PAPER,
         font=type_stack,
-        padding=5,
+        padding={"left": 5, "top": 5, "bottom": 5, "right": 24},
         view=alt.ViewConfig(stroke=ink.HAIRLINE),
         axis=alt.AxisConfig(
             gridColor=ink.HAIRLINE,
