@@ -11,6 +11,8 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from needlewright.composing.finding_model import JobFindings
+from needlewright.composing.guide_marks import GuideMarks
+from needlewright.composing.rebuild_model import JobRebuild
 from needlewright.composing.rereading import Rereading
 from needlewright.composing.shop_record import ShopRecord
 from needlewright.composing.stock import JobNeeds, ToReorder
@@ -29,6 +31,8 @@ def schemas() -> dict[str, dict[str, Any]]:
         "job-sheet": _of(views.JobSheet, "One job: everything but its readings."),
         "jobs-list": _of(views.Shelf, "A part of the shelf; `count` is of the whole."),
         "jobs-findings": _of(JobFindings, "What a job's cluster has, and what to do next."),
+        "jobs-steps": _of(JobRebuild, "The work of a job's plan, and what is ticked of it."),
+        "jobs-guide": _of(GuideMarks, "A guide in a job, line by line, and what is marked on it."),
         "jobs-undo": _of(views.Undone, "What was taken back."),
         "jobs-history": _listed("edits", views.EditView, "What was saved on a job, newest first."),
         "jobs-plan": _plan(),

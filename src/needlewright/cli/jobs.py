@@ -14,6 +14,7 @@ from needlewright.cli import (
     jobs_received,
     jobs_reread,
     jobs_runs,
+    jobs_steps,
 )
 from needlewright.cli.job_words import moment_words, show_sheet, show_shelf
 from needlewright.cli.shop_options import (
@@ -325,6 +326,7 @@ for part in (
     jobs_reread,
     jobs_findings,
     jobs_plan,
+    jobs_steps,
     jobs_burn_ins,
     jobs_papers,
 ):
