@@ -16,7 +16,7 @@ from needlewright.cli.run import run_document, show_run
 from needlewright.cli.written import write_file
 from needlewright.composing.bench_devices import REHEARSED, unit_words
 from needlewright.composing.bench_sweep import read_document
-from needlewright.composing.sweeps import charts_of_document, event_words
+from needlewright.composing.sweeps import charts_of_document, event_doubt, event_words
 from needlewright.families.model import Family
 from needlewright.findings.event import Event
 from needlewright.papers.sweep_chart import sweep_charts_svg
@@ -82,11 +82,12 @@ def _show_sweep(sweep: Sweep, folder: Path) -> None:
         console.out.print(f"look: {found.problem}", markup=False)
     elif not found.events:
         console.out.print("nothing went wrong that a sweep shows")
-    for event in found.events:
-        words = event_words(Event(**asdict(event)))
-        console.out.print(
-            Text(f"{event.t_s:8.2f} s  {event.dial}: {words} (u {event.u_size_deg:.2f}, k = 1)")
-        )
+    else:
+        console.out.print("± is U, k = 2 (about 95 %)")
+    for one in found.events:
+        event = Event(**asdict(one))
+        words = event_words(event)
+        console.out.print(Text(f"{event.t_s:8.2f} s  {event.dial}: {words} ({event_doubt(event)})"))
 
 
 def _bars(document: Mapping[str, Any], dial: str) -> str:

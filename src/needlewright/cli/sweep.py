@@ -11,16 +11,22 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.progress import progress_bar
 from needlewright.cli.written import refuse_missing_folder, write_file
-from needlewright.composing.sweeps import Followed, charts_of, event_words, follow_sweep
+from needlewright.composing.sweeps import (
+    Followed,
+    charts_of,
+    event_doubt,
+    event_words,
+    follow_sweep,
+)
 from needlewright.composing.told_sweeps import told_words
 from needlewright.families.folder import load_family
 from needlewright.papers.sweep_chart import sweep_charts_svg
 from needlewright.readings.flags import REASONS
 from needlewright.readings.told_sweep import read_told_sweep
 from needlewright.readings.track import DialTrack
+from needlewright.rules.decision import COVERAGE_K
 
 UNKNOWN_LENGTH: Final = 1000
-COVERAGE_K: Final = 2.0
 NOTHING: Final = {
     False: "nothing went wrong that shows without what the dials were told",
     True: "nothing went wrong that shows beside what the dials were told",
@@ -112,10 +118,7 @@ def _show(followed: Followed) -> None:
         console.out.print(NOTHING[followed.placed is not None])
     for event in followed.events:
         console.out.print(
-            Text(
-                f"{event.t_s:8.2f} s  {event.dial}: {event_words(event)} "
-                f"(± {COVERAGE_K * event.u_size_deg:.2f}°)"
-            )
+            Text(f"{event.t_s:8.2f} s  {event.dial}: {event_words(event)} ({event_doubt(event)})")
         )
     for finding in followed.findings:
         if finding.cause is not None:

@@ -21,6 +21,7 @@ from needlewright.papers.sweep_chart_data import ChartMark, SweepChart
 from needlewright.readings.sweep import follow_video
 from needlewright.readings.told_sweep import ToldSweep
 from needlewright.readings.track import DialTrack, Track, track_of_angles
+from needlewright.rules.decision import COVERAGE_K
 
 SEEN_IN: Final = "the sweep"
 FAULT_WORDS: Final[Mapping[EventFault, str]] = {
@@ -236,6 +237,11 @@ def event_words(event: Event) -> str:
     where = "at " if event.fault in ("stalled", "blocked") else ""
     size = f"{event.size_deg:.1f}".replace("-", "−")
     return f"{FAULT_WORDS[event.fault]} {where}{size}°"
+
+
+def event_doubt(event: Event) -> str:
+    """What the size of an event may be off by: U, k = 2."""
+    return f"± {COVERAGE_K * event.u_size_deg:.2f}°"
 
 
 def _chart(dial: DialTrack, marks: tuple[ChartMark, ...]) -> SweepChart:

@@ -13,6 +13,7 @@ import altair as alt
 import vl_convert
 
 from needlewright.papers import ink
+from needlewright.papers.time_chart_style import time_chart_style
 from needlewright.papers.wording import sentence_for_people
 
 WIDTH_PX: Final = 620
@@ -74,7 +75,7 @@ def in_vehicle_charts_svg(
         An SVG document.
     """
     drawn = [_chart(one, explained=one is charts[0]) for one in charts]
-    drawing = alt.vconcat(*drawn, spacing=26, config=_house(type_stack))
+    drawing = alt.vconcat(*drawn, spacing=26, config=time_chart_style(type_stack, LABELS_PX))
     svg: str = vl_convert.vegalite_to_svg(drawing.to_dict(validate=False), allowed_base_urls=[])
     return svg
 
@@ -181,31 +182,3 @@ def _broken(words: str) -> list[str]:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
     return lines
-
-
-def _house(type_stack: str) -> alt.Config:
-    return alt.Config(
-        background=ink.PAPER,
-        font=type_stack,
-        view=alt.ViewConfig(stroke=ink.HAIRLINE),
-        title=alt.TitleConfig(
-            color=ink.INK,
-            fontSize=15,
-            fontWeight="normal",
-            subtitleColor=ink.FAINT,
-            subtitleFontSize=11,
-        ),
-        axis=alt.AxisConfig(
-            gridColor=ink.HAIRLINE,
-            gridOpacity=0.6,
-            domainColor=ink.FAINT,
-            tickColor=ink.FAINT,
-            labelColor=ink.INK,
-            titleColor=ink.FAINT,
-            titleFontWeight="normal",
-            labelFontSize=11,
-            titleFontSize=11,
-            tickCount=6,
-        ),
-        axisY=alt.AxisConfig(minExtent=LABELS_PX),
-    )

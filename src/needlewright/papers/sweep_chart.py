@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from needlewright.papers import ink
 from needlewright.papers.sweep_chart_data import SweepChart
+from needlewright.papers.time_chart_style import time_chart_style
 
 WIDTH_PX: Final = 720
 ANGLE_HEIGHT_PX: Final = 170
@@ -65,7 +66,13 @@ def sweep_charts_specification(
     """
     last_s = max(float(chart.t_s[-1]) for chart in charts)
     drawn = [_needle(chart, (0.0, last_s), width_px) for chart in charts]
-    return dict(alt.vconcat(*drawn, spacing=22, config=_house(type_stack)).to_dict())
+    return dict(
+        alt.vconcat(
+            *drawn,
+            spacing=22,
+            config=time_chart_style(type_stack, LABELS_PX, anchor="start", offset=12),
+        ).to_dict()
+    )
 
 
 def _needle(chart: SweepChart, span_s: tuple[float, float], width_px: int) -> alt.VConcatChart:
@@ -136,28 +143,3 @@ def _events(chart: SweepChart, time: alt.X, *, words: bool) -> list[alt.Chart]:
         color=ink.NOT_GOOD, align="center", baseline="middle", fontSize=11, clip=False
     ).encode(text="words:N", y=alt.Y("row:Q", scale=None, axis=None))
     return [rules, labels]
-
-
-def _house(type_stack: str) -> alt.Config:
-    return alt.Config(
-        background=ink.PAPER,
-        font=type_stack,
-        view=alt.ViewConfig(stroke=ink.HAIRLINE),
-        title=alt.TitleConfig(
-            color=ink.INK, fontSize=15, fontWeight="normal", anchor="start", offset=12
-        ),
-        axis=alt.AxisConfig(
-            gridColor=ink.HAIRLINE,
-            gridOpacity=0.6,
-            domainColor=ink.FAINT,
-            tickColor=ink.FAINT,
-            labelColor=ink.INK,
-            titleColor=ink.FAINT,
-            titleFontWeight="normal",
-            labelFontSize=11,
-            titleFontSize=11,
-            tickCount=6,
-        ),
-        # a device's type may be wider than the one the labels were measured in
-        axisY=alt.AxisConfig(minExtent=LABELS_PX),
-    )

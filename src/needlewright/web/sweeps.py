@@ -10,7 +10,12 @@ from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
-from needlewright.composing.sweeps import charts_of_document, event_words, events_of_document
+from needlewright.composing.sweeps import (
+    charts_of_document,
+    event_doubt,
+    event_words,
+    events_of_document,
+)
 from needlewright.errors import UnusableInput
 from needlewright.papers import ink
 from needlewright.papers.sweep_chart_data import SweepChart
@@ -120,7 +125,7 @@ def _events(document: Mapping[str, Any]) -> tuple[dict[str, Any], ...]:
             "t_s": event.t_s,
             "dial": event.dial,
             "words": event_words(event),
-            "u": f"{event.u_size_deg:.2f}",
+            "doubt": event_doubt(event),
         }
         for event in events_of_document(document)
     )

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
+from needlewright.findings.cold.law import Prior, log_likelihood
 from needlewright.findings.cold.moves import Move
-from needlewright.findings.cold.onset import Onset, Prior, log_likelihood, onset_of
+from needlewright.findings.cold.onset import Onset, onset_of
 
 FLAT = Prior(width_c=3.0, width_ln=2.0, misread=0.0)
 """So little known beforehand that the moves alone decide."""

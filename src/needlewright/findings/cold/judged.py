@@ -8,16 +8,9 @@ import numpy as np
 from scipy.special import betaln
 
 from needlewright.families.model import Dial
+from needlewright.findings.cold.law import MISREAD, Prior, log_average_over
 from needlewright.findings.cold.moves import Move, Moves, RunInCold, moves_of
-from needlewright.findings.cold.onset import (
-    MISREAD,
-    TENTH,
-    Onset,
-    Prior,
-    Range,
-    log_average_over,
-    onset_of,
-)
+from needlewright.findings.cold.onset import TENTH, Onset, Range, onset_of
 from needlewright.findings.cold.winter import WinterMargin, winter_margin
 from needlewright.findings.evidence import Evidence, ratio_within
 from needlewright.findings.wording import share_words
