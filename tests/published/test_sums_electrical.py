@@ -204,3 +204,12 @@ def test_a_jumper_wire_that_may_lose_little():
     assert thick.wire_drop_v == pytest.approx(0.1 * 0.3386 / 1.590**5, rel=2e-3)
     assert thick.wire_drop_v < 0.004 < thick.wire_drop_v * 1.590
     assert broken_trace(30.0, 0.3, 18.0, "outside", **at, most_drop_v=1e-5).wire is None
+
+
+def test_what_the_curves_of_tracks_were_not_drawn_for_is_told():
+    # IPC-2221 (from memory): up to 35 A outside and 17.5 A inside, half an ounce to three.
+    at = {"length_mm": 10.0, "allowed_k": 20.0, "around_c": 25.0}
+    assert not broken_trace(17.5, 9.0, 70.0, "inside", **at).is_beyond_curves
+    assert broken_trace(17.6, 9.0, 70.0, "inside", **at).is_beyond_curves
+    assert not broken_trace(17.6, 9.0, 70.0, "outside", **at).is_beyond_curves
+    assert broken_trace(1.0, 9.0, 12.0, "outside", **at).is_beyond_curves

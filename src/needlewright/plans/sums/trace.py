@@ -16,6 +16,9 @@ RISE_LIMITS_K: Final = (10.0, 100.0)
 """What the curves behind the formula were drawn for (from memory)."""
 COPPER_OHM_M: Final = 1.7241e-8
 """Resistivity of annealed copper at 20 degC (IEC 60028: 1/58 ohm mm2/m)."""
+CURRENT_LIMITS_A: Final[dict[Side, float]] = {"outside": 35.0, "inside": 17.5}
+COPPER_LIMITS_UM: Final = (17.0, 105.0)
+"""Half an ounce to three; both what the curves were drawn for (from memory)."""
 MIL_MM: Final = 0.0254
 GAUGES: Final = tuple(range(10, 42, 2))
 WIRE_A_PER_MM2: Final = 10.0
@@ -70,6 +73,12 @@ class Trace:
     def drop_v(self) -> float:
         """Along its length."""
         return self.ohm * self.amps
+
+    @property
+    def is_beyond_curves(self) -> bool:
+        """Whether current or copper are none that the curves were drawn for."""
+        least, most = COPPER_LIMITS_UM
+        return not (self.amps <= CURRENT_LIMITS_A[self.side] and least <= self.copper_um <= most)
 
     @property
     def wire_ohm(self) -> float | None:

@@ -204,9 +204,7 @@ def _line(one: Line, typed: str) -> str:
     if not typed:
         raise SumError(f"{one.words}: give one such as {one.example}")
     if len(typed) > LONGEST or not typed.isprintable():
-        raise SumError(
-            f"{one.words}: expected one such as {one.example}, found '{_shown(typed)}'"
-        )
+        raise SumError(f"{one.words}: expected one such as {one.example}, found '{_shown(typed)}'")
     return typed
 
 

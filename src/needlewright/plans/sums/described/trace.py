@@ -14,6 +14,8 @@ from needlewright.plans.sums.model import (
     Told,
 )
 from needlewright.plans.sums.trace import (
+    COPPER_LIMITS_UM,
+    CURRENT_LIMITS_A,
     FACTOR,
     MIL_MM,
     RISE_LIMITS_K,
@@ -88,7 +90,13 @@ def _judged(trace: Trace) -> Judged:
 
 
 def _notes(trace: Trace) -> tuple[str, ...]:
-    none = () if trace.wire is not None else (NO_WIRE,)
+    none: tuple[str, ...] = () if trace.wire is not None else (NO_WIRE,)
+    if trace.is_beyond_curves:
+        least, thickest = COPPER_LIMITS_UM
+        none += (
+            f"The curves were drawn up to {CURRENT_LIMITS_A[trace.side]:g} A {trace.side} and for "
+            f"copper of {least:g} to {thickest:g} µm: here the formula is carried beyond them.",
+        )
     low, high = RISE_LIMITS_K
     if trace.rise_k > high:
         return (
@@ -173,7 +181,8 @@ TRACE: Final = Sum(
         "ASTM B258 for the wire; 10 A/mm² in a jumper wire: common practice, no source"
     ),
     limits=(
-        "Rises of 10 to 100 K (from memory), one track alone. Neighbours that warm it, and copper "
+        "Rises of 10 to 100 K, up to 35 A outside and 17.5 A inside, copper of half an ounce to "
+        "three (from memory), one track alone. Neighbours that warm it, and copper "
         "planes that cool it, are not in it. Inside, the factor is that of outside halved, not "
         "measured: IPC-2152, which was, finds tracks inside no warmer (from memory), so the width "
         "told for inside is on the safe side. A wire rubs and is pulled: fix it, and insulate it."
