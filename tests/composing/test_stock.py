@@ -1,18 +1,17 @@
 """A plan's needs against the stock, what to order, batches that come back, and lists as CSV."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
-from types import SimpleNamespace
 
 import pytest
 from sqlalchemy import update
 from statsmodels.stats.proportion import proportion_confint
 
-from needlewright.composing import stock as needs
-from needlewright.composing.stock import needed_of, to_reorder
+from needlewright.composing.stock import needed_in_job, needed_of, to_reorder
 from needlewright.composing.stock_batches import batch_record, batch_records, share_of
 from needlewright.composing.stock_table import read_stock, stock_csv
 from needlewright.errors import NotThereError, PlanError, RecordError
+from needlewright.records.plans import accept_plan, keep_plan
 from needlewright.records.stock import receive, stock, stock_part, use_part
 from needlewright.records.stock_history import ledger
 from needlewright.records.stock_import import import_stock
@@ -34,7 +33,10 @@ def drawer(tmp_path):
 def plan(**parts):
     """A plan's document with one option that needs these parts."""
     listed = [{"id": code, "words": f"a {code}", "count": n} for code, n in parts.items()]
-    return {"number": "0A1B2C3D", "options": [{"id": "recommended", "parts": listed}]}
+    return {
+        "number": "0A1B2C3D",
+        "options": [{"id": "recommended", "price": "9.00", "parts": listed}],
+    }
 
 
 @pytest.mark.parametrize(
@@ -70,21 +72,30 @@ def test_an_option_the_plan_does_not_have(drawer):
         needed_of(drawer, plan(movement=1), "recommended", "T-99")
 
 
-def test_what_is_to_be_ordered_knows_what_was_accepted(drawer, monkeypatch):
+def test_what_is_to_be_ordered_knows_what_was_accepted(drawer):
     assert to_reorder(drawer) == ()
-    accepted = SimpleNamespace(option="recommended")
-    plans = {
-        "T-1": SimpleNamespace(document=plan(movement=2, lamp=3), acceptance=accepted),
-        "T-2": SimpleNamespace(document=plan(movement=1), acceptance=accepted),
-        "T-3": SimpleNamespace(document=plan(movement=9), acceptance=None),
-    }
-    monkeypatch.setattr(needs, "jobs_with_acceptance", lambda _: tuple(plans))
-    monkeypatch.setattr(needs, "plan_of_job", lambda _, tag: plans[tag])
-    monkeypatch.setattr(needs, "parts_of_job", lambda _, tag: ())
+    for tag, parts in (
+        ("T-1", {"movement": 2, "lamp": 3}),
+        ("T-2", {"movement": 2}),
+        ("T-3", {"movement": 9}),
+    ):
+        new(drawer, tag, serial=f"S-{tag}")
+        keep_plan(drawer, tag, {**plan(**parts), "tag": tag, "currency": "EUR"}, ANNA)
+    for tag in ("T-1", "T-2"):
+        accept_plan(
+            drawer, tag, "0A1B2C3D", ANNA, option="recommended", who="C. Ustomer",
+            when=date(2026, 3, 2), how="by message",
+        )  # fmt: skip
+    use_part(drawer, "T-2", "movement", 1, ANNA)
     lamp, movement = to_reorder(drawer)
     assert (lamp.part.code, lamp.wanted, lamp.short, lamp.least) == ("lamp", 3, 2, 2)
     assert (movement.wanted, movement.jobs) == (3, ("T-1", "T-2"))
-    assert (movement.short, movement.least) == (0, 1)
+    assert (movement.part.on_hand, movement.short, movement.least) == (4, 0, 2)
+    needs = needed_in_job(drawer, "t-2")
+    assert (needs.tag, needs.option, needs.accepted) == ("T-2", "recommended", True)
+    assert [(one.count, one.used, one.state) for one in needs.parts] == [(1, 1, "enough")]
+    closed(drawer, "T-1")
+    assert to_reorder(drawer) == ()
 
 
 def test_a_part_at_its_point_is_to_be_ordered(drawer):

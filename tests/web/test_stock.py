@@ -143,22 +143,22 @@ def test_fields_of_a_part_and_a_batch_are_changed(browser: Browser) -> None:
 
 
 def test_the_parts_of_a_job_have_a_place(browser: Browser) -> None:
-    assert "Nothing out of stock is used in it." in text_of(browser, "/jobs/EX-1/parts")
+    assert "Nothing out of stock is used in it." in text_of(browser, "/jobs/EX-1/stock")
     sent = {"part": "movement", "count": "2", "batch": "b8", "why": "two dials",
             "next": "/jobs/EX-1/rebuild"}  # fmt: skip
-    saved = browser.post("/jobs/EX-1/parts/use", sent)
+    saved = browser.post("/jobs/EX-1/stock/use", sent)
     assert saved.headers["location"] == "/jobs/EX-1/rebuild"
-    text = text_of(browser, "/jobs/EX-1/parts")
+    text = text_of(browser, "/jobs/EX-1/stock")
     assert "2 of batch B8" in text
     assert "two dials" in text
     assert "movement (movement), 3 on hand" in text
-    wrong = browser.post("/jobs/EX-1/parts/use", sent)
+    wrong = browser.post("/jobs/EX-1/stock/use", sent)
     assert wrong.status_code == 422
     assert "2 wanted and 0 on hand of batch b8" in unescape(wrong.text)
     assert 'value="two dials"' in wrong.text
     assert '<input type="hidden" name="next" value="/jobs/EX-1/rebuild">' in wrong.text
     back = {"part": "movement", "batch_id": "2", "next": "//elsewhere.example"}
-    assert browser.post("/jobs/EX-1/parts/give-back", back).headers["location"] == "/"
+    assert browser.post("/jobs/EX-1/stock/give-back", back).headers["location"] == "/"
     assert [one.count for one in parts_of_job(browser.shop, "EX-1")] == [1]
 
 
@@ -186,7 +186,7 @@ def test_the_label_of_a_drawer_and_what_is_not_there(browser: Browser) -> None:
     assert [one.text for one in zxingcpp.read_barcodes(picture)] == ["movement"]
     assert browser.get("/shop/stock/nothing").status_code == 404
     assert browser.post("/shop/stock/nothing/receive", {"count": "1"}).status_code == 404
-    assert browser.get("/jobs/EX-9/parts").status_code == 404
+    assert browser.get("/jobs/EX-9/stock").status_code == 404
 
 
 def test_a_script_is_told_in_json(browser: Browser) -> None:

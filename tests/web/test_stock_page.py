@@ -22,7 +22,7 @@ from web.walking import (
 )
 
 pytestmark = needs_chromium
-PAGES = ("shop/stock", "shop/stock/movement", "jobs/EX-1/parts")
+PAGES = ("shop/stock", "shop/stock/movement", "jobs/EX-1/stock")
 LOW = """() => [...document.querySelectorAll(
     'main button, main .button, main summary, main select, .does a')]
     .filter(one => one.checkVisibility())

@@ -19,13 +19,13 @@ from needlewright.web.stock_view import JobStock
 router = APIRouter()
 
 
-@router.get("/jobs/{tag}/parts", response_class=HTMLResponse)
+@router.get("/jobs/{tag}/stock", response_class=HTMLResponse)
 def show(asked: Asked, tag: Tag) -> Response:
     """What a job used, and what more it can take."""
     return _page(asked, tag)
 
 
-@router.post("/jobs/{tag}/parts/use")
+@router.post("/jobs/{tag}/stock/use")
 def save_use(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Use a part in the job; the form's `next` says where to go on."""
     seen = sent.text("seen")
@@ -47,7 +47,7 @@ def save_use(asked: Asked, sent: Sent, tag: Tag) -> Response:
     )
 
 
-@router.post("/jobs/{tag}/parts/give-back")
+@router.post("/jobs/{tag}/stock/give-back")
 def save_give_back(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Put parts of the job back into stock."""
     return _saving(
@@ -80,7 +80,7 @@ def _saving(
         if asked.is_script:
             raise
         return _page(asked, tag, WrongForm(form, wrong_of(error), sent), status_of(error))
-    where = own_path(sent.text("next")) if sent.text("next") else asked.at("/jobs", tag, "parts")
+    where = own_path(sent.text("next")) if sent.text("next") else asked.at("/jobs", tag, "stock")
     return asked.saved(where, used=sum(one.count for one in used))
 
 
