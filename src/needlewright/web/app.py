@@ -26,6 +26,7 @@ from needlewright.web import (
     guides,
     join,
     live,
+    live_drive,
     live_press,
     live_socket,
     originals,
@@ -45,6 +46,7 @@ from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk, OpenDevices, open_devices
 from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.drafts_desk import DraftDesk
+from needlewright.web.drive_desk import DriveDesk
 from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.house import House, Listening
 from needlewright.web.live_desk import LiveDesk
@@ -67,6 +69,7 @@ PLACES: Final = (
     session_pages,
     originals,
     live,
+    live_drive,
     live_press,
     live_socket,
     bench,
@@ -134,6 +137,7 @@ def create_app(
         yield
         await run_in_threadpool(house.bench.stop)
         await run_in_threadpool(house.burn_ins.stop)
+        await run_in_threadpool(house.drives.stop)
         await run_in_threadpool(house.live.stop)
         house.reading.stop()
         house.sweeps.stop()
@@ -188,6 +192,7 @@ def make_house(
         live=live,
         bench=bench,
         burn_ins=BurnInDesk(bench),
+        drives=DriveDesk(bench),
         sweeps=SweepQueue(shop),
         drafts=DraftDesk(shop),
         analyses=AnalysisDesk(),

@@ -9,6 +9,7 @@ from needlewright.web.background import ReadingQueue
 from needlewright.web.bench_desk import BenchDesk
 from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.drafts_desk import DraftDesk
+from needlewright.web.drive_desk import DriveDesk
 from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.live_desk import LiveDesk
 from needlewright.web.session import Sessions
@@ -72,6 +73,8 @@ class House:
     """Runs that are on at the bench."""
     burn_ins: BurnInDesk
     """Burn-ins that are on at the bench."""
+    drives: DriveDesk
+    """Movements that a bench drives while their needles are pressed."""
     sweeps: SweepQueue
     """Follows sweep videos while people go on; `wake` it when one was added."""
     drafts: DraftDesk

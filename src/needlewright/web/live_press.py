@@ -19,7 +19,9 @@ from needlewright.records.jobs import edit_job
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.rules.decision import COVERAGE_K
+from needlewright.signals.words import BENCH_CAUTION
 from needlewright.units import unit_for_people
+from needlewright.web.bench_forms import BY_HAND, REHEARSAL, BenchOffer, offers
 from needlewright.web.live import CAMERA_HERE
 from needlewright.web.live_set import INSIDE_TIPS, WHOLE_TURN_DEG
 from needlewright.web.pages import Asked, Asking, Tag
@@ -118,6 +120,8 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
         run=found.sheet,
         steps=(),
         targets=targets,
+        benches=_benches(asked, is_rehearsed=found.sheet.rehearsed is not None),
+        caution=BENCH_CAUTION,
         at_step=at,
         family=found.family,
         cameras=asked.house.live.cameras(),
@@ -125,6 +129,7 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
         live={
             "line": asked.at(*here, "line"),
             "take": None,
+            "drive": {"at": asked.at(*here, "drive")},
             "set": asked.at(*here, "press"),
             "sets": [one.document() for one in targets],
             "hold_s": HOLD_S,
@@ -176,6 +181,15 @@ def write_press(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
         line=line,
         version=after.version,
     )
+
+
+def _benches(asked: Asking, *, is_rehearsed: bool) -> list[BenchOffer]:
+    """Those that can drive: with devices, or the rehearsal for a rehearsed run."""
+    return [
+        one
+        for one in offers(asked.shop)
+        if one.value != BY_HAND and (one.value == REHEARSAL) == is_rehearsed
+    ]
 
 
 def _plan(asked: Asking, tag: str, run_id: int) -> JobPress:

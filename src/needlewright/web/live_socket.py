@@ -33,6 +33,8 @@ WAITING: Final = 4
 """Answers kept for a browser that does not take them; the oldest go first."""
 LOOK_AT_SESSION_S: Final = 5.0
 BENCH: Final = "bench"
+DRIVEN: Final = "driven"
+"""Its pictures come from the bench that drives the movement."""
 router = APIRouter()
 
 
@@ -51,7 +53,7 @@ async def line(socket: WebSocket, tag: Tag, run_id: int) -> None:
     except NeedlewrightError as error:
         await say_and_close(socket, error)
         return
-    is_bench = hello.get("source") == BENCH
+    is_bench = hello.get("source") in (BENCH, DRIVEN)
     sending = asyncio.create_task(_send_answers(socket, live, answers, is_bench=is_bench))
     taking_in = asyncio.create_task(_take_in(socket, house, session, live, answers))
     try:
@@ -62,7 +64,7 @@ async def line(socket: WebSocket, tag: Tag, run_id: int) -> None:
         for task in (sending, taking_in):
             with suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
                 await task
-        await asyncio.shield(run_in_threadpool(house.live.close, live))
+        await asyncio.shield(run_in_threadpool(_end, house, live))
         if socket.application_state is WebSocketState.CONNECTED:
             with suppress(RuntimeError, WebSocketDisconnect):
                 await socket.close()
@@ -125,7 +127,16 @@ def _begin(
         raise CameraError("camera of the bench computer: its number is none; choose one again")
     if hello.get("source") == BENCH and camera is None:
         raise CameraError("camera of the bench computer: none was chosen; choose one")
-    return house.live.open(run_id, session.id, family, answers.tell, camera)
+    driven = house.drives.require(run_id) if hello.get("source") == DRIVEN else None
+    live = house.live.open(run_id, session.id, family, answers.tell, camera)
+    if driven is not None:
+        driven.attach(live)
+    return live
+
+
+def _end(house: House, live: LiveSession) -> None:
+    house.drives.detach(live)
+    house.live.close(live)
 
 
 async def _take_in(

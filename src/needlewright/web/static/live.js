@@ -3,6 +3,7 @@
 import { send, text } from "./base.js";
 import { browserCamera } from "./live_camera.js";
 import { openLine } from "./live_line.js";
+import { Drive } from "./live_drive.js";
 import { SetMode } from "./live_set.js";
 import { Shown } from "./live_show.js";
 
@@ -39,12 +40,32 @@ function chooseStep(number) {
   takeButton.textContent = text(now.photo === null ? "live.take" : "live.take_again");
   shown.step(now);
   setting.step(number);
+  if (isPressing) drive?.to(now.dials[0]);
   history.replaceState(null, "", `?step=${number}`);
 }
 
 function stateOf(one) {
   if (isPressing) return text(one.photo === null ? "live.set.press_wanted" : "live.set.pressed");
   return one.photo === null ? text("live.wanted") : text("live.taken");
+}
+
+const drive = isPressing ? new Drive(facts, { begun, ended }) : null;
+
+// The bench has begun to drive: its camera gives the picture, and the needle in hand is driven.
+function begun() {
+  if (run) stop();
+  const option = choice.querySelector('[value="driven"]');
+  option.disabled = false;
+  choice.value = "driven";
+  drive.to(stepFacts().dials[0]);
+  start();
+}
+
+function ended() {
+  if (choice.value !== "driven") return;
+  if (run) stop();
+  choice.querySelector('[value="driven"]').disabled = true;
+  choice.value = "browser";
 }
 
 if (isPressing) {
@@ -87,7 +108,8 @@ async function start() {
 function connect(mine) {
   shown.say("preparing", "off");
   mine.answered = performance.now();
-  const bench = choice.value === "browser" ? null : Number(choice.value);
+  const own = { browser: null, driven: "driven" };
+  const bench = choice.value in own ? own[choice.value] : Number(choice.value);
   mine.line = openLine(facts.line, bench, {
     ready(id) {
       mine.id = id;

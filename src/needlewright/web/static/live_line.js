@@ -3,7 +3,8 @@
 const IN_FLIGHT = 2;
 const HEAD_BYTES = 12;
 
-// Opens it. `bench` is the number of a camera at the bench computer, or null for frames of ours.
+// Opens it. `bench` is the number of a camera at the bench computer, "driven" for that of the bench
+// which drives the movement, or null for frames of ours.
 export function openLine(path, bench, on) {
   const scheme = location.protocol === "https:" ? "wss:" : "ws:";
   const socket = new WebSocket(`${scheme}//${location.host}${path}`);
@@ -16,8 +17,8 @@ export function openLine(path, bench, on) {
 
   socket.addEventListener("open", () => {
     const token = document.querySelector('meta[name="form-token"]').content;
-    const source = bench === null ? "browser" : "bench";
-    socket.send(JSON.stringify({ token, source, camera: bench }));
+    const source = bench === null ? "browser" : bench === "driven" ? "driven" : "bench";
+    socket.send(JSON.stringify({ token, source, camera: bench === "driven" ? null : bench }));
   });
   socket.addEventListener("message", async (event) => {
     if (isClosed) return;
