@@ -1,6 +1,5 @@
 """The plan on the job sheet: its result in one line, and the one next thing."""
 
-import json
 import shutil
 from collections.abc import Iterator
 from datetime import date
@@ -25,7 +24,7 @@ from web.sheet_desk import (
     taken_run,
     words_of,
 )
-from web.test_plan import YES, opened
+from web.test_plan import YES, made_document, opened
 
 SOUND = "EX-2"
 FINISH = f"/jobs/{TAG}/parts/needles/finish"
@@ -42,8 +41,6 @@ def decided(tmp_path_factory: pytest.TempPathFactory) -> Path:
             received(one.shop, tag)
         taken_run(one, "found")
         overrule(one.shop, TAG, Decision("speed", ("lost_steps",), "seen slipping", "movement"))
-        made = json.dumps(job_plan.make_job_plan(one.shop, TAG))
-    (folder / "made.json").write_text(made, encoding="utf-8")
     return folder
 
 
@@ -53,12 +50,6 @@ def one(decided: Path, tmp_path: Path) -> Iterator[Desk]:
     shutil.copytree(decided, tmp_path / "shop")
     with opened(tmp_path / "shop") as desk_of_it:
         yield desk_of_it
-
-
-def document(one: Desk, **changes: object) -> dict[str, object]:
-    """The plan of the job, as it was made once."""
-    made = json.loads((one.folder / "made.json").read_text(encoding="utf-8"))
-    return {**made, **changes}
 
 
 def panel(page: str) -> str:
@@ -87,7 +78,7 @@ def test_what_was_decided_asks_for_the_plan_and_holds_nothing_up(one: Desk) -> N
 
 def test_the_sheet_says_how_the_plan_stands(one: Desk) -> None:
     finish_stage(one.shop, TAG, "bench_check")
-    made = document(one)
+    made = made_document()
     first, second = (f"{option['price']} EUR" for option in made["options"][:2])
     keep_plan(one.shop, TAG, made)
     page = one.get()
@@ -102,7 +93,7 @@ def test_the_sheet_says_how_the_plan_stands(one: Desk) -> None:
     )
     assert 'id="part-plan" data-state="finished"' in page
     assert next_words(page) == "Finish Needles"
-    keep_plan(one.shop, TAG, document(one, number="0A1B2C3E"))
+    keep_plan(one.shop, TAG, made_document(number="0A1B2C3E"))
     page = one.get()
     assert panel(page) == (
         f"Plan recommended, {first}; changed since A. Sample accepted {second}: needs a new yes"
@@ -117,6 +108,6 @@ def test_drawing_the_sheet_makes_no_plan(one: Desk, monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(job_plan, "make_job_plan", never)
     monkeypatch.setattr("needlewright.plans.rebuild.plan.search_of", never)
-    keep_plan(one.shop, TAG, document(one))
+    keep_plan(one.shop, TAG, made_document())
     assert panel(one.get()).startswith("Plan recommended")
     assert plan_of_job(one.shop, TAG) is not None

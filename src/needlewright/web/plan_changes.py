@@ -88,11 +88,11 @@ def _decisions(before: Document, after: Document, t: Texts) -> Iterator[str]:
         was = old.pop(one["id"], None)
         thing = {"of": one["of"], "part": one["words"]}
         if was is None:
-            yield t("plan.changes.thing_new", **thing, choice=t(f"plan.choice.{_key(one)}"))
+            yield t("plan.changes.thing_new", **thing, choice=t(f"plan.changes.becomes.{_key(one)}"))
         elif was["choice"] != one["choice"]:
             choices = {
-                "was": t(f"plan.choice.{_key(was)}"),
-                "now": t(f"plan.choice.{_key(one)}"),
+                "was": t(f"plan.changes.becomes.{_key(was)}"),
+                "now": t(f"plan.changes.becomes.{_key(one)}"),
             }
             yield t("plan.changes.choice", **thing, **choices)
     for one in old.values():
@@ -113,4 +113,6 @@ def _terms(before: Document, after: Document, t: Texts) -> Iterator[str]:
 def _said(value: Any, t: Texts) -> str:
     if value is None:
         return t("plan.not_known")
-    return f"{value:,.0f}" if isinstance(value, float | int) and value >= 1000 else f"{value}"
+    if isinstance(value, str):
+        return value
+    return f"{value:,.0f}" if value >= 1000 else f"{value:g}"

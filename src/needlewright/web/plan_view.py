@@ -205,6 +205,8 @@ class PlanPage:
 
     def stock_words(self, needed: Needed) -> str:
         """How many of a part are on hand, and what of it."""
+        if needed.state == "not_kept":
+            return needed.said
         return self.t("plan.steps.in_stock", n=needed.on_hand, said=needed.said)
 
     @staticmethod

@@ -52,7 +52,7 @@ sheet.addEventListener("click", async (event) => {
 
 // Paper shows what stands behind: what is left and why.
 addEventListener("beforeprint", () => {
-  for (const fold of sheet.querySelectorAll("details[id^='left-'], .work-step details")) {
+  for (const fold of sheet.querySelectorAll("details[id^='left-']")) {
     fold.dataset.was = fold.open ? "open" : "";
     fold.open = true;
   }
