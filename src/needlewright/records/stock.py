@@ -5,36 +5,39 @@ what is on hand is their sum. A line is written in one transaction that holds th
 writing, so of two people who draw the last one at once the second is told.
 """
 
-from collections.abc import Sequence
 from datetime import date
 
 from sqlalchemy import func, select
 
 from needlewright.errors import RecordError
-from needlewright.records.changes import change
 from needlewright.records.entries import checked
-from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.people import person_named
 from needlewright.records.stock_entries import (
     CountEntry,
     ReceiveEntry,
     ScrapEntry,
-    WentEntry,
     day_or,
     money_of,
 )
-from needlewright.records.stock_lines import Hand, of_batch, one_after_the_other, refuse_since
-from needlewright.records.stock_rows import (
-    batches_meant,
-    move_numbered,
-    part_coded,
-    part_views,
-    taken_back,
-    used_views,
-)
-from needlewright.records.tables import StockBatch, StockPart
-from needlewright.records.views.stock import StockPartView, UsedPartView
+from needlewright.records.stock_lines import Hand, refuse_since
+from needlewright.records.stock_rows import move_numbered, part_coded, part_views, taken_back
+from needlewright.records.stock_use import give_back, parts_of_job, use_part
+from needlewright.records.tables import StockPart
+from needlewright.records.views.stock import StockPartView
+
+__all__ = [
+    "count_stock",
+    "give_back",
+    "has_stock",
+    "parts_of_job",
+    "receive",
+    "scrap",
+    "stock",
+    "stock_part",
+    "take_back",
+    "use_part",
+]
 
 
 def stock(shop: Shop, *, retired: bool = False) -> tuple[StockPartView, ...]:
@@ -44,6 +47,13 @@ def stock(shop: Shop, *, retired: bool = False) -> tuple[StockPartView, ...]:
         query = query.where(StockPart.retired.is_(False))
     with shop.reading() as session:
         return part_views(session, session.scalars(query).all())
+
+
+def has_stock(shop: Shop) -> bool:
+    """Whether any part is kept."""
+    with shop.reading() as session:
+        kept = select(StockPart.id).where(StockPart.retired.is_(False)).limit(1)
+        return session.scalars(kept).first() is not None
 
 
 def stock_part(shop: Shop, part: str) -> StockPartView:
@@ -189,7 +199,7 @@ def scrap(
 ) -> StockPartView:
     """Throw parts away, for a reason; of the oldest batch that has any left unless one is named.
 
-    Raises as `use_part` does.
+    Raises as `stock_use.use_part` does.
     """
     entry = checked(ScrapEntry, {"count": count, "why": why}, f"part {part}")
     with shop.writing(f"scrapping part {part}") as session:
@@ -239,139 +249,3 @@ def take_back(shop: Shop, move_id: int, by: str | None = None) -> StockPartView:
         session.add(taken_back(session, row, shop.now(), person))
         session.flush()
         return part_views(session, [session.get_one(StockPart, row.part_id)])[0]
-
-
-def use_part(
-    shop: Shop,
-    tag: str,
-    part: str,
-    count: int | str = 1,
-    by: str | None = None,
-    *,
-    batch: str | int | None = None,
-    why: str = "",
-    seen: int | None = None,
-) -> tuple[UsedPartView, ...]:
-    """Use parts in a job: they leave the stock, and the job remembers their batch.
-
-    Parameters
-    ----------
-    shop
-        The shop.
-    tag
-        Of the job.
-    part
-        Its code.
-    count
-        How many.
-    by
-        Who does it.
-    batch
-        A mark, or the number of a delivery; None: the oldest with any left, and then the next.
-    why
-        What for, in words.
-    seen
-        The part's `last_move` the person was looking at; None: not compared.
-
-    Returns
-    -------
-    tuple of UsedPartView
-        All that is used in the job.
-
-    Raises
-    ------
-    ConflictError
-        If somebody else drew the last ones meanwhile.
-    JobError
-        If something typed cannot be used.
-    RecordError
-        If there are not so many, or there is no such job, part, batch or person.
-    """
-    entry = checked(WentEntry, {"count": count, "why": why}, f"job {tag}, part {part}")
-    with change(shop, tag, "", by) as one:
-        row = part_coded(one.session, part)
-        hand = Hand(one.session, row, one.person, one.at, one.job)
-        drawn = hand.drawn(entry.count, batch, seen)
-        for delivery, some in drawn:
-            one.add(hand.line("used", delivery, -some, entry.why))
-        one.what = f"used {_words(row, drawn)}"
-    return parts_of_job(shop, tag)
-
-
-def give_back(
-    shop: Shop,
-    tag: str,
-    part: str,
-    count: int | str = 1,
-    by: str | None = None,
-    *,
-    batch: str | int | None = None,
-    why: str = "",
-) -> tuple[UsedPartView, ...]:
-    """Put parts that a job used back into stock, into the batch they came from.
-
-    Parameters
-    ----------
-    shop
-        The shop.
-    tag
-        Of the job.
-    part
-        Its code.
-    count
-        How many.
-    by
-        Who does it.
-    batch
-        A mark, or the number of a delivery; None: the newest the job has any of.
-    why
-        In words.
-
-    Returns
-    -------
-    tuple of UsedPartView
-        All that is still used in the job.
-
-    Raises
-    ------
-    JobError
-        If something typed cannot be used.
-    RecordError
-        If the job has not used so many.
-    """
-    entry = checked(WentEntry, {"count": count, "why": why}, f"job {tag}, part {part}")
-    with change(shop, tag, "", by) as one:
-        row = part_coded(one.session, part)
-        batches = batches_meant(one.session, row, batch)[::-1]
-        used = {
-            view.batch_id: view.count
-            for view in used_views(one.session, [one.job.id]).get(one.job.id, ())
-        }
-        left = {delivery.id: used.get(delivery.id, 0) for delivery in batches}
-        if sum(left.values()) < entry.count:
-            raise RecordError(
-                f"job {one.job.tag}: {entry.count} of {row.words} cannot be given back, it has "
-                f"{sum(left.values())}{of_batch(batch)}; look at what it used"
-            )
-        hand = Hand(one.session, row, one.person, one.at, one.job)
-        given = one_after_the_other(batches, left, entry.count)
-        for delivery, some in given:
-            one.add(hand.line("given_back", delivery, some, entry.why))
-        one.what = f"gave back {_words(row, given)}"
-    return parts_of_job(shop, tag)
-
-
-def parts_of_job(shop: Shop, tag: str) -> tuple[UsedPartView, ...]:
-    """What is used in a job and was not given back, by part and batch.
-
-    Raises NotThereError if there is no such job.
-    """
-    with shop.reading() as session:
-        job = job_tagged(session, tag)
-        return used_views(session, [job.id]).get(job.id, ())
-
-
-def _words(part: StockPart, moved: Sequence[tuple[StockBatch, int]]) -> str:
-    """For the journal: `2 movement, batch B7`."""
-    marks = ", ".join(dict.fromkeys(batch.mark for batch, _ in moved))
-    return f"{sum(some for _, some in moved)} {part.words}, batch {marks}"
