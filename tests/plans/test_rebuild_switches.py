@@ -25,8 +25,15 @@ CATALOGUE = load_catalogue(KNOWN, FAMILY)
 CASES = {
     "worn": (("speed:stalled=0.9", "fuel:backlash=0.2", "whole:supply_joint=0.3"), Life(5, 60_000)),
     "old": (("whole:corrosion=0.7", "engine:erratic=0.5"), Life(14, 190_000)),
+    "doubtful": (
+        (
+            "speed:lost_steps=0.3", "speed:erratic=0.2", "fuel:stalled=0.25", "fuel:backlash=0.2",
+            "whole:corrosion=0.3", "whole:lamp_dim=0.4", "whole:supply_joint=0.25",
+        ),
+        Life(9, 120_000),
+    ),
     "young": (("fuel:needle_offset=0.4", "whole:corrosion=0.7"), Life(1, 14_000)),
-}
+}  # fmt: skip
 
 
 def found(case: str, chances: dict[tuple[str, str], float]) -> Findings:

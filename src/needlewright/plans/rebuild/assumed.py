@@ -6,7 +6,7 @@ from fractions import Fraction
 from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.rebuild.findings import Findings, Place
 from needlewright.plans.rebuild.risks import Life, things_of
-from needlewright.plans.rebuild.search import Search, search_of
+from needlewright.plans.rebuild.search import Search, search_of, with_things_at
 from needlewright.plans.rebuild.work import Workshop
 
 
@@ -32,7 +32,6 @@ class Assumed:
         *,
         return_times: Fraction = Fraction(1),
         horizon: Fraction | None = None,
-        fault: tuple[Place, str, Fraction] | None = None,
     ) -> Search:
         """Look again.
 
@@ -42,8 +41,6 @@ class Assumed:
             Times what shipping and goodwill are taken to cost.
         horizon
             Years; None: as they are.
-        fault
-            A place, a fault's code and its probability, split among its parts as it was.
 
         Returns
         -------
@@ -59,8 +56,28 @@ class Assumed:
         )
         shop = self.workshop
         shop = Workshop(replace(shop.catalogue, terms=terms), shop.dials, shop.names)
-        findings = self.findings if fault is None else self._with(*fault)
-        return search_of(shop, things_of(findings, shop, self.life)[0])
+        return search_of(shop, things_of(self.findings, shop, self.life)[0])
+
+    def search_with(self, search: Search, place: Place, code: str, chance: Fraction) -> Search:
+        """Look again with another probability of a fault, split among its parts as it was.
+
+        Parameters
+        ----------
+        search
+            With everything as it is assumed; what it found at other places is used.
+        place, code
+            Whose fault.
+        chance
+            What is taken for it.
+
+        Returns
+        -------
+        Search
+            Of the same cluster.
+        """
+        things, _ = things_of(self._with(place, code, chance), self.workshop, self.life)
+        own = [thing for thing in things if thing.place == place]
+        return with_things_at(search, place, own)
 
     def _with(self, place: Place, code: str, chance: Fraction) -> Findings:
         before = self.chance(place, code)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final
 
+from needlewright.plans.rebuild.risks import Thing
 from needlewright.plans.rebuild.search import Search
 from needlewright.plans.rebuild.work import Task
 
@@ -62,10 +63,15 @@ class Edge:
         """What a policy costs there, whether it is best or not."""
         search = self.at(x)
         costs = search.costs(policy.tasks)
-        lost = (
-            search.losses.of_thing(thing, policy.tasks, told=thing.name in policy.watched).cost
-            for thing in search.things
-        )
+        losses, tasks = search.losses, policy.tasks
+
+        def lost_of(thing: Thing) -> Fraction:
+            loss, is_watched = losses.least(thing, tasks)
+            if is_watched == (thing.name in policy.watched):
+                return loss.cost
+            return losses.of_thing(thing, tasks, told=not is_watched).cost
+
+        lost = map(lost_of, search.things)
         return costs.price + costs.spoiling + sum(lost, Fraction(0))
 
     def leaves(self, start: Fraction, end: Fraction) -> tuple[Fraction, frozenset[Task]] | None:

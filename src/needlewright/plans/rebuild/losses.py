@@ -5,8 +5,8 @@ is found by the final check, and mended in the house, or comes back. Of a weak p
 failure counts. Bringing the next repair about costs what its cheapest operation takes by itself.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from needlewright.plans.rebuild.findings import Place
@@ -68,6 +68,7 @@ class Losses:
     workshop: Workshop
     _mending: dict[tuple[Place, str], Fraction] = field(default_factory=dict)
     _back: dict[tuple[Place, str, bool], Fraction] = field(default_factory=dict)
+    _most: dict[str, Fraction] = field(default_factory=dict)
     _treating: dict[str, frozenset[Task]] = field(default_factory=dict)
     _least: dict[tuple[str, frozenset[Task]], tuple[Loss, bool]] = field(default_factory=dict)
 
@@ -182,6 +183,20 @@ class Losses:
 
     def at_most(self, thing: Thing) -> Fraction:
         """More than this a thing never costs, whatever is done: what saves less is idle."""
+        if thing.name not in self._most:
+            self._most[thing.name] = self._most_of(thing)
+        return self._most[thing.name]
+
+    def forgetting(self, names: Collection[str]) -> "Losses":
+        """The same for things of which these are others now; what was asked of the rest stays."""
+        return replace(
+            self,
+            _most={name: most for name, most in self._most.items() if name not in names},
+            _treating={name: some for name, some in self._treating.items() if name not in names},
+            _least={key: one for key, one in self._least.items() if key[0] not in names},
+        )
+
+    def _most_of(self, thing: Thing) -> Fraction:
         total = ZERO
         for fault in thing.faults:
             total += fault.chance * self.coming_back(fault.place, fault.state)

@@ -242,6 +242,38 @@ def search_of(workshop: Workshop, things: Sequence[Thing]) -> Search:
     return Search(workshop, tuple(things), losses, places, paying)
 
 
+def with_things_at(search: Search, place: Place, things: Sequence[Thing]) -> Search:
+    """The same search with other things at one place; all that was found elsewhere stays.
+
+    Parameters
+    ----------
+    search
+        As it was.
+    place
+        Where something is otherwise.
+    things
+        Of that place now.
+
+    Returns
+    -------
+    Search
+        As `search_of` would make it of all things together.
+    """
+    names = {thing.name for thing in (*search.places[place].things, *things)}
+    losses, tasks = search.losses.forgetting(names), search.places[place].tasks
+    every: list[Thing] = []
+    for at, costs in search.places.items():
+        every += things if at == place else costs.things
+    paying = frozenset(task for task in tasks if _could_pay(losses, task, things))
+    return Search(
+        search.workshop,
+        tuple(every),
+        losses,
+        {**search.places, place: PlaceCosts(losses, tasks, tuple(things))},
+        {**search.paying, place: paying},
+    )
+
+
 def _could_pay(losses: Losses, task: Task, things: Sequence[Thing]) -> bool:
     saved = sum((losses.at_most(thing) for thing in things if thing.treated_by(task)), ZERO)
     return losses.workshop.done(task) < saved

@@ -17,7 +17,6 @@ from needlewright.plans.rebuild.assumed import Assumed
 from needlewright.plans.rebuild.choices import percent
 from needlewright.plans.rebuild.edge import Edge
 from needlewright.plans.rebuild.findings import LEAST, Place
-from needlewright.plans.rebuild.search import Search
 from needlewright.plans.rebuild.work import Task
 
 Kind = Literal["return", "probability", "horizon"]
@@ -111,11 +110,12 @@ def _of_faults(assumed: Assumed) -> list[Switch]:
     codes = dict.fromkeys((place, code_of(state)) for place, state in assumed.findings.states)
     some = sorted(codes, key=lambda at: -assumed.chance(*at))[:MOST_FAULTS]
     switches = []
+    search = assumed.search()
     for place, code in some:
         p = assumed.chance(place, code)
         if p < LEAST:
             continue
-        edge = Edge(partial(_search_with, assumed, place, code))
+        edge = Edge(partial(assumed.search_with, search, place, code))
         for side, end in zip(DOWN_AND_UP, (LEAST, assumed.room(place, code)), strict=True):
             left = edge.switch(p, Fraction(end))
             if left is None:
@@ -131,10 +131,6 @@ def _of_faults(assumed: Assumed) -> list[Switch]:
             away = abs(_odds(at) - _odds(p))
             switches.append(Switch("probability", side, at, p, tasks, words, away, place, code))
     return switches
-
-
-def _search_with(assumed: Assumed, place: Place, code: str, chance: Fraction) -> Search:
-    return assumed.search(fault=(place, code, chance))
 
 
 def _of_horizon(assumed: Assumed) -> list[Switch]:
