@@ -15,6 +15,7 @@ from needlewright.composing.job_plan import (
     quote_of_plan,
     sender,
     sheet_of_plan,
+    stored_plan,
 )
 from needlewright.composing.plan_making import PlanTerms
 from needlewright.composing.shop_catalogue import catalogue_for, text_in_use
@@ -276,10 +277,10 @@ def _is_doubtful(asked: Asking, plan: PlanView) -> bool:
 
 
 def _plan(asked: Asking, tag: str) -> PlanView:
-    plan = plan_of_job(asked.shop, tag)
-    if plan is None:
+    """The job's plan, which is what its number says."""
+    if plan_of_job(asked.shop, tag) is None:
         raise NotThereError(f"job {tag}: {asked.texts('plan.wrong.no_plan')}")
-    return plan
+    return stored_plan(asked.shop, tag)
 
 
 def _before(asked: Asking, plan: PlanView) -> Mapping[str, Any] | None:
