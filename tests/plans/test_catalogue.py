@@ -99,6 +99,16 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
     ("old", "new", "said"),
     [
         (
+            "life = { shape = 2.5, years = 30 }",
+            "life = { shape = 2.5, years = true }",
+            "life.years: expected a number, found true",
+        ),
+        (
+            'part = "lamp", count = 6',
+            'part = "lamp", count = true',
+            "parts.0.count: expected a number, found true",
+        ),
+        (
             "least = 3, usual = 6, most = 15",
             "least = -3, usual = 6, most = 15",
             "operation.set_needle.minutes.least: minutes must not be negative, found -3",

@@ -3,15 +3,24 @@
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from needlewright.findings.troubleshooting.file_tables import Closed, Words
 
+
+def _no_answer(value: object) -> object:
+    """`true` is no number, though it would count as 1."""
+    if isinstance(value, bool):
+        raise ValueError(f"expected a number, found {str(value).lower()}")
+    return value
+
+
+Number = BeforeValidator(_no_answer)
 Minutes = Annotated[Decimal, Field(ge=0, le=10_000)]
 Price = Annotated[Decimal, Field(ge=0, le=1_000_000)]
 Chance = Annotated[Decimal, Field(ge=0, le=1)]
 Cure = Annotated[Decimal, Field(gt=0, le=1)]
-Count = Annotated[int, Field(ge=1, le=1000)]
+Count = Annotated[int, Field(ge=1, le=1000), Number]
 Scope = Literal["dial", "whole"]
 
 
@@ -122,9 +131,9 @@ class OperationTable(Closed):
 class LifeTable(Closed):
     """Wear-out by Weibull's law: by age, or by distance."""
 
-    shape: Annotated[float, Field(gt=0, le=20)]
-    years: Annotated[float, Field(gt=0, le=1000)] | None = None
-    km: Annotated[float, Field(gt=0, le=1e8)] | None = None
+    shape: Annotated[float, Field(gt=0, le=20), Number]
+    years: Annotated[float, Field(gt=0, le=1000), Number] | None = None
+    km: Annotated[float, Field(gt=0, le=1e8), Number] | None = None
 
     @model_validator(mode="after")
     def _one_clock(self) -> "LifeTable":
