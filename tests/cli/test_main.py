@@ -1,13 +1,18 @@
 """The entry point: version, order of the commands, documents as documented."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
+from typer.core import TyperGroup
+from typer.main import get_command
 
 from needlewright import __version__
-from needlewright.cli.main import run
+from needlewright.cli.command_table import COMMANDS
+from needlewright.cli.main import app, run
 
 DOCS = Path(__file__).parents[2] / "docs" / "json"
 
@@ -42,6 +47,37 @@ def test_help_lists_the_family_first_and_then_the_work_in_its_order(capsys):
     order = ["family", "read", "look", "run", "needles", "before-after", "report", "certify"]
     places = [listed.index(f"│ {name} ") for name in order]
     assert places == sorted(places)
+
+
+def test_the_list_says_of_each_command_what_its_own_help_begins_with():
+    group = get_command(app)
+    context = group.make_context("needlewright", ["version"])
+    names = group.list_commands(context)
+    assert names == [*sorted(COMMANDS, key=lambda name: not COMMANDS[name].is_group), "version"]
+    for name, listed in COMMANDS.items():
+        command = group.get_command(context, name)
+        said = " ".join((command.help or "").split())
+        assert said.startswith(listed.summary), name
+        assert listed.summary.endswith("."), name
+        assert isinstance(command, TyperGroup) == listed.is_group, name
+
+
+@pytest.mark.parametrize("words", [["--help"], []])
+def test_the_help_loads_nothing_heavy(words):
+    """An image library, a database, a chart library and a compiler of documents stay out."""
+    heavy = ["cv2", "numpy", "scipy", "sqlalchemy", "altair", "typst", "fastapi"]
+    looked = (
+        "import sys\n"
+        "from needlewright.cli.main import run\n"
+        "try:\n    run(sys.argv[1:])\n"
+        "except SystemExit:\n    pass\n"
+        f"print('loaded:', *[name for name in {heavy} if name in sys.modules])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", looked, *words], capture_output=True, text=True, check=True
+    )
+    assert "temperature-series" in done.stdout
+    assert done.stdout.splitlines()[-1] == "loaded:"
 
 
 @pytest.mark.parametrize(

@@ -1,26 +1,21 @@
 """The entry point: one Typer application, one place where errors become sentences."""
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
 from importlib import import_module
 from typing import Annotated, Any, Final
 
 import typer
 from pydantic import ValidationError
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 from typer.exceptions import TyperException
 from typer.main import get_command
 
 from needlewright import __version__
 from needlewright.cli import console
-from needlewright.cli.before_after import before_after
-from needlewright.cli.certify import certify
-from needlewright.cli.demo import demo
-from needlewright.cli.look import look
-from needlewright.cli.needles import needles
-from needlewright.cli.read import read
-from needlewright.cli.report import report
-from needlewright.cli.rules import rules
-from needlewright.cli.run import run_photos
+from needlewright.cli.command_table import COMMANDS
 from needlewright.errors import NeedlewrightError
 
 STOPPED: Final = "stopped"
@@ -28,56 +23,61 @@ STOPPED_CODE: Final = 130
 """As shells have it for a program ended by Ctrl-C: 128 and the signal's number."""
 
 
-LATE: Final = {
-    "family": "needlewright.cli.family",
-    "sweep": "needlewright.cli.sweep",
-    "repeatability": "needlewright.cli.repeatability",
-    "explain": "needlewright.cli.explain",
-    "light": "needlewright.cli.light",
-    "board": "needlewright.cli.board",
-    "intake": "needlewright.cli.intake",
-    "troubleshoot": "needlewright.cli.troubleshoot",
-    "in-vehicle": "needlewright.cli.in_vehicle",
-    "plan": "needlewright.cli.plan",
-    "guides": "needlewright.cli.guides",
-    "signal": "needlewright.cli.signal",
-    "bench": "needlewright.cli.bench",
-    "temperature-series": "needlewright.cli.temperature_series",
-    "burn-in": "needlewright.cli.burn_in",
-    "shop": "needlewright.cli.shop",
-    "jobs": "needlewright.cli.jobs",
-    "stock": "needlewright.cli.stock",
-    "needle-set": "needlewright.cli.needle_set",
-    "sums": "needlewright.cli.sums",
-    "serve": "needlewright.cli.serve",
-    "backup": "needlewright.cli.backup",
-    "restore": "needlewright.cli.restore",
-    "rehearse": "needlewright.cli.rehearse",
-}
-"""Commands on families, signals, the shop's records and the rehearsal, by module: what they import
-is slow to load, so they are loaded when they are called, or when the help lists them. Each module
-has its own `app`."""
-
-
 class _InOrderOfWork(TyperGroup):
-    """Lists a group before plain commands: a family is described before anything is read."""
+    """Lists a group before plain commands: a family is described before anything is read.
+
+    A command is loaded when it is called; the list of them is made without.
+    """
+
+    _is_listing = False
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Names in the order of the help."""
-        names = [name for name in (*super().list_commands(ctx), *LATE) if name != "version"]
-        names = [*dict.fromkeys(names), "version"]
-        return sorted(names, key=lambda name: not isinstance(self._loaded(name), TyperGroup))
+        del ctx
+        return [*sorted(COMMANDS, key=lambda name: not COMMANDS[name].is_group), *self.commands]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        """The command of that name, loaded now if it was not."""
-        return self._loaded(cmd_name)
+        """The command of that name; while commands are listed, what stands for it in the list."""
+        del ctx
+        listed = COMMANDS.get(cmd_name)
+        if listed is None:
+            return self.commands.get(cmd_name)
+        if self._is_listing:
+            return TyperCommand(cmd_name, help=listed.summary)
+        return _loaded(cmd_name)
 
-    def _loaded(self, name: str) -> Any:
-        if name in LATE and name not in self.commands:
-            command = get_command(import_module(LATE[name]).app)
-            command.name = name
-            self.commands[name] = command
-        return self.commands.get(name)
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """The help, for which no command is loaded."""
+        with self._listing():
+            super().format_help(ctx, formatter)
+
+    def shell_complete(self, ctx: Any, incomplete: str) -> Any:
+        """What a shell may complete, likewise."""
+        with self._listing():
+            return super().shell_complete(ctx, incomplete)
+
+    @contextmanager
+    def _listing(self) -> Iterator[None]:
+        self._is_listing = True
+        try:
+            yield
+        finally:
+            self._is_listing = False
+
+
+@cache
+def _loaded(name: str) -> Any:
+    """A command of the table, with everything it needs."""
+    listed = COMMANDS[name]
+    module = import_module(f"needlewright.cli.{listed.module}")
+    if listed.function:
+        alone = typer.Typer(add_completion=False)
+        alone.command()(getattr(module, listed.function))
+        command = get_command(alone)
+    else:
+        command = get_command(module.app)
+    command.name = name
+    return command
 
 
 app = typer.Typer(
@@ -105,15 +105,6 @@ def version(
     console.out.print(__version__)
 
 
-app.command()(read)
-app.command()(look)
-app.command("run")(run_photos)
-app.command()(needles)
-app.command("before-after")(before_after)
-app.command()(report)
-app.command()(certify)
-app.command()(rules)
-app.command()(demo)
 app.command()(version)
 
 
