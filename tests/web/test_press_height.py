@@ -47,6 +47,9 @@ def test_the_gauge_follows_from_the_lengths(height: Desk):
     least = max(0.3 + 0.05, 0.3 - (0.4 - 0.05) + (0.2 + 0.1) + 0.05)
     most = min(1.2 - 0.05, 6.0 - 0.1 - 1.05 - 1.5 - 0.05, 9.0 - 0.3 - 0.5 - 6.55 - 0.05)
     assert float(order.group(1)) == pytest.approx((least + most) / 2, abs=0.026)
+    worst = re.search(r"hub above the face \d\.\d\d (\d\.\d\d)", words)  # a gauge is ± 0.05
+    assert worst
+    assert float(worst.group(1)) == pytest.approx(float(order.group(1)) - 0.05)
     assert "<svg" in answer.text
     assert "below the lens" in words
     assert "JCGM 101:2008, 7.7.2" in words

@@ -12,6 +12,7 @@ from needlewright.cli import console
 from needlewright.cli.written import write_file
 from needlewright.composing.needle_height import (
     CAUTIONS,
+    GAUGE_TOLERANCE_MM,
     height_document,
     height_drawing,
     height_lines,
@@ -57,7 +58,7 @@ def height(
     ] = None,
     gauge_tolerance: Annotated[
         float, typer.Option(metavar=MM, help="Tolerance of a gauge that is chosen.")
-    ] = 0.05,
+    ] = GAUGE_TOLERANCE_MM,
     normal: Annotated[
         bool,
         typer.Option(

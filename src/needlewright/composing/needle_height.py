@@ -28,6 +28,8 @@ NAMES: Final = {
     "grip": "shaft in the bore",
     "bore left": "bore left above the shaft",
 }
+GAUGE_TOLERANCE_MM: Final = 0.05
+"""Of a gauge that is chosen, where nobody states another (common practice, no source)."""
 STACK: Final = ("shaft", "hub", "bore", "blade", "thickness", "droop", "face", "lens")
 """Lengths of a stack, as they are measured one after the other."""
 _LENGTH: Final = re.compile(

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.needle_height import (
     CAUTIONS,
+    GAUGE_TOLERANCE_MM,
     NAMES,
     STACK,
     height_drawing,
@@ -193,6 +194,7 @@ def _worked(
             limits_of(dial, contact_mm=limits["contact"], halo_mm=limits["halo"],
                       lens_mm=limits["clear"], grip_mm=limits["grip"]),
             set_to=length_of("gauge", gauge) if gauge else None,
+            gauge_tolerance_mm=GAUGE_TOLERANCE_MM,
         )  # fmt: skip
         if seen is not None:
             found = with_measured(found, seen.top_mm, seen.u_mm)
