@@ -27,7 +27,8 @@ MOST_TREATING: Final = 20
 MOST_LOOKED_AT: Final = 2_000_000
 """Branches after which it is said that nobody waits for this."""
 CLOSE: Final = 1e-8
-"""Share of all that could be lost within which bounds, which are rounded, decide nothing."""
+"""Share of what everything costs that comes back once, within which bounds decide nothing: chances
+are exact to nine decimal places, and bounds are worked out without that rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,7 @@ class _Branches:
     def __init__(self, losses: Losses, order: Sequence[Task], things: Sequence[Thing]) -> None:
         self.order = order
         self.prices = [float(losses.workshop.done(task)) for task in order]
-        self.close = CLOSE * (1.0 + float(sum(losses.at_most(thing) for thing in things)))
+        self.close = CLOSE * (1.0 + _returning_once(losses, things))
         self.limit = float("inf")
         able = [[i for i, t in enumerate(order) if thing.treated_by(t)] for thing in things]
         for thing, some in zip(things, able, strict=True):
@@ -189,6 +190,17 @@ class _Branches:
                 ways.append((left, depth + 1, masks, chosen))
             ways.sort(key=lambda way: -way[0])  # the cheaper one is looked at first
             stack += ways
+
+
+def _returning_once(losses: Losses, things: Sequence[Thing]) -> float:
+    """What it costs if everything comes back once: chances are rounded to a share of this."""
+    states = {
+        (thing.place, state)
+        for thing in things
+        for state in (*(one.state for one in thing.faults), *(one.state for one in thing.wear))
+    }
+    back = (losses.coming_back(place, state) for place, state in states)
+    return float(sum(back, Fraction(0)))
 
 
 def _split(
