@@ -154,6 +154,7 @@ def take_in(
     any_order: bool,
     by: str | None,
 ) -> int:
+    """Keep a run of a side and read its photos; the run's id."""
     if typed is not None:
         if photos or commands is not None:
             raise UsageError("--typed goes without photos and without --commands")
