@@ -1,7 +1,9 @@
 """Plans of jobs and what was accepted of them: kept whole, undone, refused in one sentence."""
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from threading import Barrier
 
 import pytest
 
@@ -146,6 +148,25 @@ def test_a_second_acceptance_is_a_conflict_and_the_same_one_is_none(opened):
         "one back first if another counts"
     )
     assert state(opened)[1] == "recommended"
+
+
+def test_of_two_acceptances_at_the_same_moment_one_counts(opened):
+    keep_plan(opened, TAG, document(), ANNA)
+    together = Barrier(2)
+
+    def enter(option):
+        together.wait()
+        try:
+            accept(opened, option=option)
+        except ConflictError:
+            return "refused"
+        return option
+
+    with ThreadPoolExecutor(2) as pool:
+        said = [*pool.map(enter, ("recommended", "everything"))]
+    assert sorted(said, key="refused".__eq__)[1:] == ["refused"]
+    view = plan_of_job(opened, TAG)
+    assert [one.option for one in view.acceptances] == [one for one in said if one != "refused"]
 
 
 @pytest.mark.parametrize(

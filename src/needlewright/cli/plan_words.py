@@ -1,5 +1,6 @@
 """A plan for people: the options, the reason for every part, cautions and notes."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from rich.table import Table
@@ -27,8 +28,22 @@ def show_plan(document: dict[str, Any], files: dict[str, str]) -> None:
     said = dict.fromkeys(words for one in document["options"][:1] for words in one["cautions"])
     for words in (*said, *document["vehicle"]):
         console.out.print(f"caution: {words}" if words in said else words, markup=False)
+    for words in _rests_on(document):
+        console.out.print(words, markup=False)
     for what, path in files.items():
         console.out.print(f"{what} written to {path}", markup=False)
+
+
+def _rests_on(document: dict[str, Any]) -> Iterator[str]:
+    """The catalogue, and the laws of wear for which the shop has lives of its own."""
+    yield f"made with: {document['catalogue']}, {document['catalogue_sha256'][:12]}"
+    for point in document["weak_points"]:
+        lives = point["lives"]
+        if lives is None:
+            continue
+        of = point["words"].replace("{dial}'s ", "").replace(" of {dial}", "")
+        law = point["learned"] or f"as stated; none of {lives['sound']} that were watched failed"
+        yield f"wear of {of}: {law}"
 
 
 def _options(document: dict[str, Any]) -> Table:
