@@ -64,7 +64,7 @@ def _notes(life: SolderLife) -> tuple[str, ...]:
             "Published fits of lead-free solder disagree: "
             f"{life.constants.whose} give {number(life.factor)}, {other.constants.whose} "
             f"{number(other.factor)}. The first was fitted to the time at the hottest, which is "
-            "taken as the same share of either cycle here."
+            "taken as the same share of either cycle here. Neither holds for every part."
         )
     if life.use.a_day == life.test.a_day:
         return (
@@ -142,7 +142,8 @@ SOLDER_LIFE: Final = Sum(
         "exponent 1.9, frequency 1/3, 1414 K (cross-read). Tin-silver-copper: Pan and others, SMTA "
         "International 2005: 2.65, 0.136 of the hot dwell, 2185 K; beside it Lall and others, "
         "Journal of Electronic Packaging 134 (2012): 2.3, 0.3, 4562 K (both from memory). The "
-        "sign of the frequency term is disputed and both are given"
+        "sign of the frequency term is disputed and both are given. That no numbers fit all "
+        'lead-free joints: "Limitations of Norris-Landzberg equation", abstract, seen'
     ),
     limits=(
         "Joints of one alloy that fail by fatigue, of the same part on the same board; a joint "
