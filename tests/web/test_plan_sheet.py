@@ -92,7 +92,9 @@ def test_the_sheet_says_how_the_plan_stands(one: Desk) -> None:
         f"Plan done: only what failed, {second}, accepted by A. Sample, 2 March 2026"
     )
     assert 'id="part-plan" data-state="finished"' in page
-    assert next_words(page) == "Finish Needles"
+    assert next_words(page).startswith("Rebuild, step 1: open the case")
+    assert f'href="/jobs/{TAG}/rebuild#steps"' in page
+    assert f'action="{FINISH}"' in page
     keep_plan(one.shop, TAG, made_document(number="0A1B2C3E"))
     page = one.get()
     assert panel(page) == (

@@ -121,7 +121,7 @@ def _run(view: "SheetView", side: str) -> Iterator[NextThing]:
 
 
 def plan_step(view: "SheetView") -> NextThing | None:
-    """What the plan asks for; None: nothing, or work went on without one.
+    """What the plan asks for; None: nothing, or work went on without it.
 
     Parameters
     ----------
@@ -131,19 +131,24 @@ def plan_step(view: "SheetView") -> NextThing | None:
     Returns
     -------
     NextThing or None
-        It is asked for before the first needle is set, and holds nothing up.
+        Making it and the work by it are asked for before the first needle is set; the owner's yes
+        to a plan there is, until it is entered. None of them holds anything up.
     """
     t, plan = view.t, view.plan
     place = address("/jobs", view.job.tag, "plan")
-    if plan.stands == "none":
-        begun = bool(view.job.work_done) or any(one.said is not None for one in view.needles)
-        if not plan.is_wanted or begun:
-            return None
-        return NextThing(t("plan.sheet.make"), place)
-    if plan.stands == "accepted":
+    begun = bool(view.job.work_done) or any(one.said is not None for one in view.needles)
+    if plan.stands in ("open", "changed", "taken_back"):
+        key = "again" if plan.stands == "changed" else "yes"
+        return NextThing(t(f"plan.sheet.{key}"), f"{place}#acceptance")
+    if begun:
         return None
-    key = "again" if plan.stands == "changed" else "yes"
-    return NextThing(t(f"plan.sheet.{key}"), f"{place}#acceptance")
+    if plan.stands == "none":
+        return NextThing(t("plan.sheet.make"), place) if plan.is_wanted else None
+    step = view.rebuild.now
+    if step is None:
+        return None
+    words = t("plan.sheet.step", n=step.number, words=step.words)
+    return NextThing(words, f"{address('/jobs', view.job.tag, 'rebuild')}#steps")
 
 
 def is_finished_beside(view: "SheetView", stage: Stage) -> bool:
