@@ -111,8 +111,8 @@ def _failed(view: VisitView, reader: _Reader) -> dict[Key, bool]:
             opinion = _opinion_on(view.opinions, place, point)
             if opinion is not None:
                 said = _decided(opinion, point, reader.knowledge)
-            elif view.plan is not None:
-                said = _found(view.plan, place, point)
+            elif view.decisions is not None:
+                said = _found(view.decisions, place, point)
             else:  # nobody complained of it where something else was decided on
                 said = False if view.opinions else None
             if said is not None:
@@ -147,12 +147,14 @@ def _decided(opinion: OpinionView, point: WeakPoint, knowledge: Knowledge) -> bo
     return True if knowledge.causes[code].parts.get(part, 0.0) >= MOSTLY else None
 
 
-def _found(plan: Mapping[str, Any], place: str | None, point: WeakPoint) -> bool | None:
+def _found(
+    decisions: Sequence[Mapping[str, Any]], place: str | None, point: WeakPoint
+) -> bool | None:
     """What the findings said of it when the job was planned."""
     code = code_of(point.leads_to)
     chances = {
         one["fault"]: one["chance"]
-        for decision in plan["decisions"]
+        for decision in decisions
         if decision["dial"] == place
         for one in decision["faults"]
         if code_of(one["fault"]) == code
@@ -167,10 +169,7 @@ def _found(plan: Mapping[str, Any], place: str | None, point: WeakPoint) -> bool
 def _done(view: VisitView, reader: _Reader) -> tuple[frozenset[Key], frozenset[Key]]:
     """What the accepted option makes as new, and what it only works at."""
     renewed, touched = set[Key](), set[Key]()
-    if view.plan is None or view.accepted is None:
-        return frozenset(), frozenset()
-    option = next(one for one in view.plan["options"] if one["id"] == view.accepted)
-    for done in option["operations"]:
+    for done in view.operations:
         operation = reader.catalogue.operations.get(done["id"])
         for code, share in ({} if operation is None else operation.prevents).items():
             (renewed if share == 1 else touched).add((done["dial"], code))

@@ -3,15 +3,17 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeAlias
 
-from sqlalchemy import Select, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session, aliased, joinedload
 
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import opinion_views
 from needlewright.records.tables import Cluster, Job, JobPlan, Opinion, PlanAcceptance
 from needlewright.records.views import OpinionView
+
+_Listed: TypeAlias = Sequence[Mapping[str, Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +32,10 @@ class VisitView:
     odometer_out: float | None
     opinions: tuple[OpinionView, ...]
     """Those that count."""
-    plan: Mapping[str, Any] | None
-    """The document of the plan the job goes by."""
-    accepted: str | None
-    """The option of that plan that was accepted."""
+    decisions: _Listed | None
+    """Of the plan the job goes by, thing by thing; None: there is none."""
+    operations: _Listed
+    """Of the option of that plan that was accepted; empty: none was."""
 
 
 def visits_of_family(shop: Shop, family: str) -> tuple[VisitView, ...]:
@@ -58,23 +60,17 @@ def visits_of_family(shop: Shop, family: str) -> tuple[VisitView, ...]:
         query = select(Job).where(Job.id.in_(wanted)).order_by(Job.id)
         jobs = session.scalars(query.options(joinedload(Job.cluster))).all()
         opinions = _opinions(session, wanted)
-        plans = _last_plans(session, wanted)
-        accepted = _last_acceptances(session, wanted)
+        decisions = _decisions(session, wanted)
+        operations = _operations(session, wanted)
         return tuple(
-            _visit(job, opinions.get(job.id, []), plans.get(job.id), accepted.get(job.id))
+            _visit(job, opinions.get(job.id, []), decisions.get(job.id), operations.get(job.id, []))
             for job in jobs
         )
 
 
 def _visit(
-    job: Job, opinions: Sequence[Opinion], plan: JobPlan | None, accepted: PlanAcceptance | None
+    job: Job, opinions: Sequence[Opinion], decisions: _Listed | None, operations: _Listed
 ) -> VisitView:
-    counts = (
-        plan is not None
-        and accepted is not None
-        and accepted.taken_back_at is None
-        and accepted.plan.number == plan.number
-    )
     return VisitView(
         tag=job.tag,
         cluster=job.cluster_id,
@@ -86,8 +82,8 @@ def _visit(
         odometer_in=job.odometer_in,
         odometer_out=job.odometer_out,
         opinions=tuple(one for one in opinion_views(opinions) if one.counts),
-        plan=None if plan is None else plan.document,
-        accepted=accepted.option if counts and accepted is not None else None,
+        decisions=decisions,
+        operations=operations,
     )
 
 
@@ -99,16 +95,39 @@ def _opinions(session: Session, wanted: Select[int]) -> dict[int, list[Opinion]]
     return found
 
 
-def _last_plans(session: Session, wanted: Select[int]) -> dict[int, JobPlan]:
-    query = select(JobPlan).where(JobPlan.job_id.in_(wanted), JobPlan.withdrawn_at.is_(None))
-    return {row.job_id: row for row in session.scalars(query.order_by(JobPlan.id))}
+def _last_plans(wanted: Select[int]) -> Select[int]:
+    """Ids of the plans the jobs go by."""
+    query = select(func.max(JobPlan.id)).where(
+        JobPlan.job_id.in_(wanted), JobPlan.withdrawn_at.is_(None)
+    )
+    return query.group_by(JobPlan.job_id)
 
 
-def _last_acceptances(session: Session, wanted: Select[int]) -> dict[int, PlanAcceptance]:
-    query = select(PlanAcceptance).where(
+def _decisions(session: Session, wanted: Select[int]) -> dict[int, _Listed]:
+    # most of a plan's document is not needed, and taking it to pieces is what takes long
+    query = select(JobPlan.job_id, JobPlan.document["decisions"])
+    found = session.execute(query.where(JobPlan.id.in_(_last_plans(wanted)))).all()
+    return {job_id: decisions for job_id, decisions in found}  # noqa: C416 - rows are no pairs
+
+
+def _operations(session: Session, wanted: Select[int]) -> dict[int, _Listed]:
+    """Of the accepted options; the last acceptance of a job counts, if it is of its plan."""
+    last = select(func.max(PlanAcceptance.id)).where(
         PlanAcceptance.job_id.in_(wanted), PlanAcceptance.withdrawn_at.is_(None)
     )
-    rows = session.scalars(
-        query.order_by(PlanAcceptance.id).options(joinedload(PlanAcceptance.plan))
+    of = aliased(JobPlan)
+    query = (
+        select(JobPlan.job_id, PlanAcceptance.option, JobPlan.document["options"])
+        .join(PlanAcceptance, PlanAcceptance.job_id == JobPlan.job_id)
+        .join(of, of.id == PlanAcceptance.plan_id)
+        .where(
+            JobPlan.id.in_(_last_plans(wanted)),
+            PlanAcceptance.id.in_(last.group_by(PlanAcceptance.job_id)),
+            PlanAcceptance.taken_back_at.is_(None),
+            of.number == JobPlan.number,
+        )
     )
-    return {row.job_id: row for row in rows}
+    return {
+        job_id: next(one["operations"] for one in options if one["id"] == accepted)
+        for job_id, accepted, options in session.execute(query)
+    }
