@@ -276,7 +276,8 @@ def _mileage_field(t: Texts, job: JobSheet, document: Document | None) -> Field:
 
 
 def _catalogue_field(t: Texts, document: Document | None, catalogue: Catalogue, name: str) -> Field:
-    (key, unit), terms = CATALOGUE_KEYS[name], catalogue.terms
+    key, unit_name = CATALOGUE_KEYS[name]
+    unit, terms = t(f"plan.terms.unit.{unit_name}"), catalogue.terms
     own = {
         "warranty": float(terms.warranty_years * 12),
         "horizon": float(terms.horizon_years),

@@ -182,7 +182,7 @@ class PlanPage:
             clock=self.t(f"plan.clock.{point['clock']}"),
         )
         if point["learned"]:
-            words += f", {self.t('plan.why_thing.learned', n=point['learned'])}"
+            words += f"; {point['learned']}"
         return Law(words, str(point["source"]))
 
     def done_by(self, thing: Document) -> str:
