@@ -4,6 +4,7 @@ from math import pi
 from typing import Final
 
 from needlewright.errors import SignalError, SumError
+from needlewright.plans.sums.bench_units import MILE_M
 from needlewright.plans.sums.model import (
     Amount,
     Choice,
@@ -69,8 +70,8 @@ def _told(found: PulseConstant) -> Told:
                "1/km", digits=4),
         Figure("way_mm", "Way of one turn of the wheel", found.way_mm, "mm", digits=4),
         Figure("radius_mm", "Radius it rolls on", found.way_mm / (2 * pi), "mm"),
-        Figure("turns_km", "Turns of the wheel on a kilometre", 1e6 / found.way_mm, "1/km",
-               1e6 / found.way_mm / (1 + found.within), 1e6 / found.way_mm / (1 - found.within)),
+        _turns("turns_km", "Turns of the wheel on a kilometre", 1e6, "1/km", found),
+        _turns("turns_mile", "On a mile", 1000 * MILE_M, "1/mile", found),
         Figure("hz_50", "Frequency at 50 km/h", hz_at(found.a_km, 50.0), "Hz"),
         Figure("set_km", "The speedometer is set to", found.set_a_km, "1/km", digits=4),
         Figure("shown_percent", "It shows, of the true speed", 100 * found.shown_share, "%",
@@ -88,6 +89,11 @@ def _told(found: PulseConstant) -> Told:
         for one in found.held
     ]
     return Told(tuple(figures), _steps(found), _judged(found), _notes(found))
+
+
+def _turns(name: str, words: str, of_mm: float, unit: str, found: PulseConstant) -> Figure:
+    turns = of_mm / found.way_mm
+    return Figure(name, words, turns, unit, turns / (1 + found.within), turns / (1 - found.within))
 
 
 def _judged(found: PulseConstant) -> tuple[Judged, ...]:
