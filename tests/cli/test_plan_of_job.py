@@ -38,10 +38,31 @@ def plainly(monkeypatch):
     monkeypatch.setattr("needlewright.plans.rebuild.plan.switches_of", lambda _: ())
 
 
+@pytest.fixture(scope="module")
+def decided(tmp_path_factory):
+    """The same job without a run: what it has was decided by a person."""
+    folder = tmp_path_factory.mktemp("decided") / "shop"
+    shutil.copytree(furnished(), folder)
+    with bench(folder) as (opened, _):
+        received(opened)
+        for dial, cause in (("speed", "lost_steps"), ("temp", "dragging")):
+            give_opinion(opened, "T-77", Decided((cause,), "felt it", {}, dial=dial), ANNA[1])
+    return folder
+
+
 @pytest.fixture
-def call(measured, tmp_path, capsys, monkeypatch):
+def call(decided, tmp_path, capsys, monkeypatch):
     """The command line on a copy of it: exit code, standard output, standard error."""
-    shutil.copytree(measured, tmp_path / "shop")
+    return caller(decided, tmp_path, capsys, monkeypatch)
+
+
+@pytest.fixture
+def call_measured(measured, tmp_path, capsys, monkeypatch):
+    return caller(measured, tmp_path, capsys, monkeypatch)
+
+
+def caller(folder, tmp_path, capsys, monkeypatch):
+    shutil.copytree(folder, tmp_path / "shop")
     monkeypatch.setenv("NEEDLEWRIGHT_SHOP", str(tmp_path / "shop"))
 
     def words(*arguments: object) -> tuple[int, str, str]:
@@ -62,8 +83,8 @@ def planned(call, *arguments):
     return document
 
 
-def test_a_job_is_planned_by_what_was_found_and_by_what_a_person_decided(call):
-    document = planned(call, "--job", "t-77")
+def test_a_job_is_planned_by_what_was_found_and_by_what_a_person_decided(call_measured):
+    document = planned(call_measured, "--job", "t-77")
     assert (document["tag"], document["family"]) == ("T-77", "fam-job")
     assert document["mileage_km"] is not None
     decisions = {one["id"]: one for one in document["decisions"]}
