@@ -132,6 +132,8 @@ CANNOT_BE_USED = {
     "option, or a paper cannot be written",
     "jobs accept": "the text is no acceptance, it is of another plan, option or price or of a day to "
     "come, the plan is accepted already, or nothing is there to take back; nothing is saved",
+    "shop guides": "a guide cannot be read, does not fit the shop's catalogue or one sheet, or there is "
+    "none of that name to leave out; those before it in the line are kept",
     "jobs steps": "there is no job of that tag, or it has no plan",
     "jobs tick": "the job has no plan or its work no such step; nothing is ticked",
     "jobs untick": "the job has no plan or its work no such step. One that was not ticked is said, "
@@ -154,6 +156,7 @@ CANNOT_BE_USED = {
     "jobs papers": "there is no job of that tag, or a file of a paper is damaged",
     "stock list": "the shop cannot be opened",
     "stock add": "a field cannot be used, or there is a part of that code",
+    "stock add-catalogue": "the shop's catalogue cannot be read",
     "stock change": "a field cannot be used, there is no such part, or another one has the code",
     "stock receive": "there is no such part, it is kept no more, or a field cannot be used",
     "stock count": "there is no such part or batch, no reason, or something came or went since",
@@ -242,6 +245,7 @@ SAME = {f"jobs {name}": shared for shared, names in SHARED.items() for name in n
         "stock-part",
     ),
     **dict.fromkeys(("stock use", "stock give-back"), "stock-used"),
+    "stock add-catalogue": "stock-list",
     **dict.fromkeys((f"sums {name}" for name in names()), "sums-answer"),
 }
 """The schema of a command that is not named as the command."""

@@ -106,6 +106,14 @@ def test_the_list_is_searched_and_travels_as_a_table(document, call, movements, 
     assert "kept no more" in call("list", "--retired")
 
 
+def test_what_plans_may_need_is_added_at_once(document, movements):
+    listed = document("stock-list", "add-catalogue", "--by", ANNA)["parts"]
+    assert {one["code"]: one["on_hand"] for one in listed} == {
+        "display": 0, "driver": 0, "face": 0, "feed_resistors": 0, "lamp": 0, "movement": 5,
+        "tell_tale_lamp": 0,
+    }  # fmt: skip
+
+
 def test_the_label_of_a_drawer(document, movements, tmp_path):
     document("stock-label", "label", "movement", "--out", tmp_path / "label.pdf")
     assert (tmp_path / "label.pdf").read_bytes().startswith(b"%PDF")

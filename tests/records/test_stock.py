@@ -203,11 +203,17 @@ def test_parts_are_changed_and_kept_no_more(drawer):
     with pytest.raises(ConflictError, match=f"changed by {ANNA} after you opened it"):
         change_part(drawer, "movement", {"place": "B1"}, BERT, seen=one.version)
     assert change_part(drawer, "movement", {"price": ""}, ANNA).currency is None
+    use_part(drawer, "T-77", "movement", 4, ANNA)
+    with pytest.raises(RecordError, match="1 are on hand; use them up, scrap them or count"):
+        change_part(drawer, "movement", {"retired": True}, ANNA)
+    scrap(drawer, "movement", 1, "bent", ANNA)
     change_part(drawer, "movement", {"retired": True}, ANNA)
     assert stock(drawer) == ()
     assert [p.to_reorder for p in stock(drawer, retired=True)] == [False]
     with pytest.raises(RecordError, match="is kept no more"):
         receive(drawer, "movement", 1, "B9", ANNA)
+    give_back(drawer, "T-77", "movement", 1, ANNA)
+    assert [(p.on_hand, p.retired) for p in stock(drawer)] == [(1, True)]
 
 
 def test_a_batch_is_corrected_but_not_its_count(drawer):

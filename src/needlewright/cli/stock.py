@@ -19,6 +19,7 @@ from needlewright.cli.stock_words import (
 from needlewright.cli.written import refuse_missing_folder, write_file
 from needlewright.composing.stock import needed_in_job, to_reorder
 from needlewright.composing.stock_batches import batch_record, batch_records
+from needlewright.composing.stock_catalogue import add_catalogue_parts
 from needlewright.papers.part_label import part_label_pdf
 from needlewright.records.shop import settings
 from needlewright.records.stock import stock, stock_part
@@ -92,6 +93,18 @@ def add(
     )
     with shop_at(shop) as opened:
         _part_out(add_part(opened, {"code": code, **typed}, by), as_json)
+
+
+@app.command("add-catalogue")
+def add_catalogue(*, by: By = None, shop: ShopFolder = None, as_json: AsJson = False) -> None:
+    """Add every part plans may need that is not there yet, with none on hand."""
+    with shop_at(shop) as opened:
+        add_catalogue_parts(opened, by)
+        parts = stock(opened)
+    if as_json:
+        console.emit_json({"parts": [plain(one) for one in parts]})
+    else:
+        show_parts(parts)
 
 
 @app.command("change")

@@ -41,12 +41,14 @@ __all__ = [
 
 
 def stock(shop: Shop, *, retired: bool = False) -> tuple[StockPartView, ...]:
-    """Every part, by its words; those that are kept no more only where `retired` says so."""
+    """Every part, by its words; those that are kept no more only where `retired` says so.
+
+    One that came back out of a job after it was kept no more is listed while it is there.
+    """
     query = select(StockPart).order_by(func.lower(StockPart.words), StockPart.code_key)
-    if not retired:
-        query = query.where(StockPart.retired.is_(False))
     with shop.reading() as session:
-        return part_views(session, session.scalars(query).all())
+        parts = part_views(session, session.scalars(query).all())
+    return tuple(one for one in parts if retired or one.on_hand or not one.retired)
 
 
 def has_stock(shop: Shop) -> bool:

@@ -137,6 +137,8 @@ def _take(taken: _Taking, line: StockLine) -> None:
     hand = Hand(session, part, person_named(session, taken.by), shop.now())
     batches = batches_in(session, part)
     _refuse_twice(taken, line, part, entry)
+    if part.retired and count:
+        raise JobError(f"{where}: is kept no more; take it back into the stock first")
     meant = [one for one in batches if _is_meant(one, entry)]
     if batches and (meant or entry.mark is None):
         _count(taken, hand, meant, count)

@@ -92,6 +92,8 @@ def change_part(
                 "after you opened it; yours was not saved and theirs stands; look at it and save "
                 "again"
             )
+        if entry.retired:
+            _refuse_hiding(session, row)
         put_part(session, row, entry)
         row.version += 1
         row.person_id = person_named(session, by).id
@@ -143,6 +145,16 @@ def change_batch(
         row.price, row.currency = money["price"], money["currency"]
         session.flush()
         return part_views(session, [session.get_one(StockPart, row.part_id)])[0]
+
+
+def _refuse_hiding(session: Session, row: StockPart) -> None:
+    """Refuse to keep a part no more while there is any of it."""
+    on_hand = part_views(session, [row])[0].on_hand
+    if on_hand and not row.retired:
+        raise RecordError(
+            f"part {row.code} ({row.words}): {on_hand} are on hand; use them up, scrap them or "
+            "count them away first; so that it is not ordered again, empty its reorder point"
+        )
 
 
 def part_entry(typed: Mapping[str, Any], where: str) -> PartEntry:

@@ -7,6 +7,7 @@ from typing import Final
 from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
+from needlewright.composing.stock_catalogue import add_catalogue_parts
 from needlewright.composing.stock_table import stock_csv, stock_lines
 from needlewright.errors import NeedlewrightError, RecordError
 from needlewright.papers.part_label import part_label_pdf
@@ -48,6 +49,19 @@ def save_new(asked: Asked, sent: Sent) -> Response:
     """Add a part."""
     typed = sent.stated(*PART_FIELDS)
     return _saving(asked, sent, "new", lambda: add_part(asked.shop, typed, asked.by))
+
+
+@router.post("/shop/stock-catalogue")
+def save_catalogue(asked: Asked, sent: Sent) -> Response:
+    """Add every part of the catalogue that is not there yet."""
+    try:
+        done = add_catalogue_parts(asked.shop, asked.by)
+    except NeedlewrightError as error:
+        if asked.is_script:
+            raise
+        wrong = WrongForm("catalogue", wrong_of(error), sent)
+        return _list_page(asked, wrong=wrong, status=status_of(error))
+    return asked.saved(PLACE, parts=done.parts_new)
 
 
 @router.get("/shop/stock-list.csv", response_class=Response)

@@ -5,6 +5,8 @@ from functools import cached_property
 
 from needlewright.composing.stock import ToReorder, to_reorder
 from needlewright.composing.stock_batches import BatchRecord, batch_records
+from needlewright.composing.stock_catalogue import CataloguePart, parts_not_kept
+from needlewright.errors import PlanError
 from needlewright.records.opening import Shop
 from needlewright.records.shelf import shelf
 from needlewright.records.stock import stock, stock_part
@@ -43,6 +45,14 @@ class StockList:
     def to_order(self) -> tuple[ToReorder, ...]:
         """What is to be ordered."""
         return to_reorder(self.shop)
+
+    @cached_property
+    def of_catalogue(self) -> tuple[CataloguePart, ...]:
+        """Parts plans may need and the stock does not have; none where the catalogue is damaged."""
+        try:
+            return parts_not_kept(self.shop)
+        except PlanError:
+            return ()
 
     @property
     def currency(self) -> str:
