@@ -18,6 +18,7 @@ from needlewright.composing.shop_record import ShopRecord
 from needlewright.composing.stock import JobNeeds, ToReorder
 from needlewright.composing.stock_batches import BatchRecord
 from needlewright.records import views
+from needlewright.records.views.shop_guides import ShopGuideView
 from needlewright.records.views import stock as stock_views
 from needlewright.records.views.burn_ins import BurnInView
 
@@ -41,6 +42,9 @@ def schemas() -> dict[str, dict[str, Any]]:
         "job-paper": _paper("A paper that was issued, and the copies made of its files."),
         "jobs-papers": _papers(),
         "shop-show": _shop(),
+        "shop-guides": _listed(
+            "guides", ShopGuideView, "Guides of the shop's own, for its own operations."
+        ),
         "shop-person": _listed("people", views.PersonView, "Who works, or worked, in the shop."),
         "shop-instrument": _listed("instruments", views.InstrumentView, "The shop's instruments."),
         "shop-family": _listed("families", views.FamilyView, "The newest version of each family."),

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
+import needlewright.plans.catalogue as catalogue_room
 from composing.planned_work import SLIPS, TURNED, option_of, planned
 from needlewright.cli.main import run as command_line
 from needlewright.families.folder import load_family
@@ -16,6 +17,17 @@ from records.benches import ANNA, FAMILY_FOLDER, bench, furnished, received
 SCHEMAS = Path(__file__).parents[2] / "docs" / "json"
 TAG = "T-77"
 BY = ("--by", ANNA)
+OWN_GUIDE = """
+title = "Set it our way"
+operations = ["set_needle"]
+cautions = ["static", "lens", "needle", "supply"]
+tools = ["two levers"]
+good = ["It reads."]
+photos = ["the needle at rest"]
+source = "invented"
+step = [{ words = "Our way." }]
+check = [{ words = "every mark read" }]
+"""
 PLAN = planned(load_family(FAMILY_FOLDER), TAG, SLIPS | TURNED)
 
 
@@ -123,3 +135,41 @@ def test_what_cannot_be_is_one_sentence_and_nothing_is_kept(call, arguments, cod
     assert words in " ".join(err.replace("│", " ").split())
     assert "Traceback" not in err
     assert document(call, "jobs-steps", "steps", TAG)["version"] == before["version"]
+
+
+def test_the_shops_own_guides_by_command(call, tmp_path):
+    own = tmp_path / "set-needle.toml"
+    own.write_text(OWN_GUIDE, encoding="utf-8")
+    code, out, err = call("shop", "guides", own, *BY, "--json")
+    assert code == 0, err
+    said = json.loads(out)
+    kept = json.loads((SCHEMAS / "shop-guides.schema.json").read_text(encoding="utf-8"))
+    assert [e.message for e in Draft202012Validator(kept).iter_errors(said)] == []
+    assert [(one["name"], one["by"]) for one in said["guides"]] == [("set-needle", ANNA)]
+    marks = document(call, "jobs-guide", "guide", TAG, "set-needle")
+    assert "Our way." in [one["words"] for one in marks["lines"]]
+    code, out, err = call("shop", "guides", "--drop", "set-needle", *BY)
+    assert (code, "the shop has no guides of its own" in out) == (0, True)
+    code, _, err = call("shop", "guides", "--drop", "set-needle", *BY)
+    assert code == 1
+    assert "the shop has no guide 'set-needle' of its own; it has: none" in err
+    own.write_text(OWN_GUIDE.replace("source", "sauce"), encoding="utf-8")
+    code, _, err = call("shop", "guides", own, *BY)
+    assert (code, "sauce: there is no such key" in err) == (1, True)
+    code, _, err = call("shop", "guides", tmp_path / "none.toml", *BY)
+    assert (code, "cannot be read" in err) == (1, True)
+
+
+def test_guides_next_to_a_catalogue_are_listed(call, tmp_path):
+    shipped = Path(catalogue_room.__file__).parent / "catalogue.toml"
+    text = shipped.read_text(encoding="utf-8")
+    (tmp_path / "guides").mkdir()
+    (tmp_path / "guides" / "set-needle.toml").write_text(OWN_GUIDE, encoding="utf-8")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(text.replace('guide = "mend-stop"', 'guide = "ours"'), encoding="utf-8")
+    code, out, err = call("guides", "--catalogue", mine)
+    assert code == 0
+    assert "Set it our way" in out
+    assert "names the guide 'ours', which is not there" in " ".join(err.split())
+    code, out, _ = call("guides", "set-needle", "--catalogue", mine)
+    assert (code, "Our way." in out) == (0, True)

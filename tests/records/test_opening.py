@@ -74,6 +74,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
         for table in ("sweep", "finding_answer", "opinion", "analysis", "board_pin", "board_photo"):
             connection.execute(f"DROP TABLE {table}")
         connection.execute("DROP TABLE tick")
+        connection.execute("DROP TABLE shop_guide")
         for table in ("plan_acceptance", "job_plan", "shop_catalogue"):
             connection.execute(f"DROP TABLE {table}")
         connection.execute("ALTER TABLE cluster DROP COLUMN built")
@@ -106,6 +107,7 @@ def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
             ("ähnlich", 2, None, ""),
         ]
         made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin", "tick")
+        made += ("shop_guide",)
         made += ("job_plan", "plan_acceptance", "shop_catalogue", "cluster")
         made += ("burn_in", "burn_in_line", "burn_in_picture")
         made += ("stock_part", "stock_batch", "stock_move")

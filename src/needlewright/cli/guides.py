@@ -11,10 +11,12 @@ from rich.table import Table
 from needlewright.cli import console
 from needlewright.cli.written import refuse_missing_folder, write_file
 from needlewright.composing.guides import REFIT, guide_document, list_document, refit_document
+from needlewright.composing.own_guides import book_of_files
 from needlewright.errors import PlanError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.papers.guide_sheet import guide_pdf
 from needlewright.papers.wording import mileage as mileage_words
+from needlewright.plans.guides.load import GuideBook
 from needlewright.proofs.job_facts import OdometerEntry
 from needlewright.proofs.job_file import load_job
 
@@ -44,6 +46,13 @@ def guides(
             metavar="DIR", help="The family's folder: its counts, fasteners and cautions."
         ),
     ] = None,
+    catalogue: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.toml",
+            help="A catalogue of operations, with its guides in the folder `guides` next to it.",
+        ),
+    ] = None,
     job: Annotated[
         Path | None,
         typer.Option(
@@ -63,15 +72,16 @@ def guides(
     checks afterwards. The refit sheet is in the order of refitting and needs a family.
     """
     if name is None:
-        if family or job or out:
-            raise UsageError("name the guide that --family, --job or --out is for")
-        _list(as_json)
+        if job or out:
+            raise UsageError("name the guide that --job or --out is for")
+        cluster = None if family is None else load_family(family)
+        _list(book_of_files(catalogue, cluster), as_json)
         return
     if job is not None and name != REFIT:
         raise UsageError("--job goes with `refit` only")
     if out is not None:
         refuse_missing_folder(out)
-    document = _document(name, family, job)
+    document = _document(name, family, catalogue, job)
     if out is not None:
         write_file(out, guide_pdf(document, date.today(), paper.value))
     if as_json:
@@ -82,10 +92,12 @@ def guides(
         console.out.print(f"\nThe sheet is {out}", markup=False)
 
 
-def _document(name: str, family: Path | None, job: Path | None) -> dict[str, Any]:
+def _document(
+    name: str, family: Path | None, catalogue: Path | None, job: Path | None
+) -> dict[str, Any]:
     cluster = None if family is None else load_family(family)
     if name != REFIT:
-        return guide_document(name, cluster)
+        return guide_document(name, cluster, book_of_files(catalogue, cluster))
     if cluster is None:
         raise PlanError("the refit sheet is of a family: give its folder with --family")
     if job is None:
@@ -104,8 +116,8 @@ def _mileage(odometer: OdometerEntry) -> str | None:
     return None if returned is None else mileage_words(returned, odometer.unit)
 
 
-def _list(as_json: bool) -> None:
-    document = list_document()
+def _list(book: GuideBook, as_json: bool) -> None:
+    document = list_document(book)
     if as_json:
         console.emit_json(document)
         return
@@ -113,6 +125,8 @@ def _list(as_json: bool) -> None:
     for one in document["guides"]:
         table.add_row(one["name"], one["title"])
     console.out.print(table)
+    for words in book.missing:
+        console.err.print(f"look: {words}", markup=False)
     console.out.print("\nneedlewright guides NAME --out FILE.pdf gives the sheet to print.")
 
 

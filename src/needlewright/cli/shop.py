@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 import typer
 
-from needlewright.cli import console, shop_catalogue
+from needlewright.cli import console, shop_catalogue, shop_guides
 from needlewright.cli.job_words import due_words
 from needlewright.cli.shop_families import add_to
 from needlewright.cli.shop_options import AsJson, ShopFolder, emit_view, plain, say, shop_at
@@ -138,6 +138,7 @@ def instrument(
 
 add_to(app)
 app.add_typer(shop_catalogue.app, name="catalogue")
+shop_guides.add_to(app)
 
 
 @app.command("check")

@@ -20,9 +20,9 @@ def guide_book() -> GuideBook:
     return load_guides(shipped_catalogue(), DRAWINGS)
 
 
-def list_document() -> dict[str, Any]:
+def list_document(book: GuideBook | None = None) -> dict[str, Any]:
     """Every guide by name, with what it tells how to do; the refit sheet last."""
-    book = guide_book()
+    book = book or guide_book()
     guides = [
         {"name": name, "title": one.title, "operations": list(one.operations)}
         for name, one in book.guides.items()
@@ -31,15 +31,18 @@ def list_document() -> dict[str, Any]:
     return {"guides": [*guides, refit]}
 
 
-def has_guide(name: str) -> bool:
+def has_guide(name: str, book: GuideBook | None = None) -> bool:
     """Whether a guide, or an operation that has one, is called so."""
-    book = guide_book()
-    return name in book.guides or name in book.catalogue.operation
+    book = book or guide_book()
+    operation = book.catalogue.operation.get(name)
+    return name in book.guides or (operation is not None and operation.guide in book.guides)
 
 
-def guide_document(name: str, family: Family | None = None) -> dict[str, Any]:
+def guide_document(
+    name: str, family: Family | None = None, book: GuideBook | None = None
+) -> dict[str, Any]:
     """A guide as a document; raises PlanError if there is none of that name."""
-    guide = guide_of(guide_book(), name, family)
+    guide = guide_of(book or guide_book(), name, family)
     return {
         "name": guide.name,
         "title": guide.title,

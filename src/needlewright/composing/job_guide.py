@@ -5,7 +5,8 @@ from typing import Any
 
 from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.guide_marks import GuideMarks, guide_marks
-from needlewright.composing.guides import REFIT, guide_document, has_guide, refit_document
+from needlewright.composing.guides import REFIT, guide_document, refit_document
+from needlewright.composing.own_guides import book_in_use, refuse_unknown_guide
 from needlewright.errors import NotThereError
 from needlewright.families.model import Family
 from needlewright.papers.wording import mileage
@@ -80,9 +81,9 @@ def _document(shop: Shop, job: JobSheet, family: Family, name: str) -> dict[str,
     if name == REFIT:
         wait = settings(shop).battery_wait or None
         return refit_document(family, wait=wait, mileage=_mileage(job), tag=job.tag)
-    if not has_guide(name):
-        raise NotThereError(f"there is no guide '{name[:60]}'")
-    return guide_document(name, family) | {"tag": job.tag}
+    book, trouble = book_in_use(shop, family)
+    refuse_unknown_guide(name, book, trouble)
+    return guide_document(name, family, book) | {"tag": job.tag}
 
 
 def _mileage(job: JobSheet) -> str | None:

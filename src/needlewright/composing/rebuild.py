@@ -5,6 +5,7 @@ from math import sqrt
 from typing import Any, Final
 
 from needlewright.composing.guides import has_guide
+from needlewright.composing.own_guides import book_in_use
 from needlewright.composing.rebuild_model import (
     OF_PLANS,
     JobRebuild,
@@ -14,9 +15,13 @@ from needlewright.composing.rebuild_model import (
     StepPart,
 )
 from needlewright.errors import PlanError
+from needlewright.families.model import Family
 from needlewright.plans.guides.line_keys import line_key
+from needlewright.plans.guides.load import GuideBook
+from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.plans import plan_of_job
+from needlewright.records.sheet import job_sheet
 from needlewright.records.tick_lines import SheetLine, plan_sheet
 from needlewright.records.ticks import ticks_of
 from needlewright.records.views.plans import PlanView
@@ -27,7 +32,7 @@ Marked = Mapping[str, list[TickView]]
 RECOMMENDED: Final = "recommended"
 
 
-def job_rebuild(shop: Shop, tag: str) -> JobRebuild | None:
+def job_rebuild(shop: Shop, tag: str, family: Family | None = None) -> JobRebuild | None:
     """Put the work of a job's plan together with what is ticked of it.
 
     Parameters
@@ -36,6 +41,8 @@ def job_rebuild(shop: Shop, tag: str) -> JobRebuild | None:
         The shop.
     tag
         Of the job.
+    family
+        In the version the job goes by; None: it is loaded.
 
     Returns
     -------
@@ -53,7 +60,8 @@ def job_rebuild(shop: Shop, tag: str) -> JobRebuild | None:
     ticks = [one for one in ticks_of(shop, tag) if one.sheet.startswith(OF_PLANS)]
     option = _option(plan)
     marked = _by_key(ticks)
-    steps = tuple(_steps(option["steps"], marked))
+    book, trouble = _guides(shop, tag, family)
+    steps = tuple(_steps(option["steps"], marked, book))
     parts = tuple(_pulled(one, marked) for one in option["parts"])
     known = {one.key for one in steps} | {one.key for one in parts}
     left, u_left = _left(steps, float(option["u_minutes"]))
@@ -74,6 +82,7 @@ def job_rebuild(shop: Shop, tag: str) -> JobRebuild | None:
         ),
         minutes_left=left,
         u_minutes_left=u_left,
+        guides_trouble=trouble,
     )
 
 
@@ -191,12 +200,19 @@ def _done(lines: Iterable[TickView]) -> TickView | None:
     return next((one for one in reversed(list(lines)) if one.mark == "done"), None)
 
 
+def _guides(shop: Shop, tag: str, family: Family | None) -> tuple[GuideBook, str]:
+    """The guides of a job; those of the program, and why, where its own cannot be used."""
+    if family is None:
+        family = load_version(shop, job_sheet(shop, tag).family_version_id)
+    return book_in_use(shop, family)
+
+
 def _steps(
-    steps: Sequence[Document], marked: Mapping[str, list[TickView]]
+    steps: Sequence[Document], marked: Mapping[str, list[TickView]], book: GuideBook
 ) -> Iterable[RebuildStep]:
     for number, (key, one) in enumerate(zip(step_keys(steps), steps, strict=True), start=1):
         there = marked.get(key, [])
-        guide = one["guide"] if one["guide"] and has_guide(one["guide"]) else None
+        guide = one["guide"] if one["guide"] and has_guide(one["guide"], book) else None
         yield RebuildStep(
             number=number,
             key=key,

@@ -107,6 +107,8 @@ class JobRebuild:
     minutes_left, u_minutes_left
         Expected minutes of the steps that are not ticked, and their standard deviation: the spread
         of the whole is shared out as the squares of the minutes.
+    guides_trouble
+        Why guides of the shop's own or of the family's cannot be used; empty: they can.
     """
 
     tag: str
@@ -121,6 +123,7 @@ class JobRebuild:
     older: tuple[OlderWork, ...]
     minutes_left: float
     u_minutes_left: float
+    guides_trouble: str
 
     @property
     def done(self) -> int:

@@ -1,5 +1,6 @@
 """Guides and the refit sheet on the page: a list, and one page each that prints on one sheet."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -13,20 +14,23 @@ from needlewright.composing.guide_marks import GuideMarks, unnamed_row
 from needlewright.composing.guides import (
     REFIT,
     guide_document,
-    has_guide,
     list_document,
     refit_document,
 )
 from needlewright.composing.job_guide import JobGuide, job_guide
-from needlewright.errors import NotThereError
+from needlewright.composing.own_guides import book_in_use, keep_shop_guide, refuse_unknown_guide
+from needlewright.errors import NeedlewrightError, NotThereError, UnusableInput
 from needlewright.papers.guide_drawings import guide_drawing
 from needlewright.papers.guide_sheet import PaperSize, guide_pdf
 from needlewright.plans.guides.line_keys import line_key
 from needlewright.records.families import families, load_version
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import settings
+from needlewright.records.shop_guides import drop_guide, shop_guides
 from needlewright.records.tick_lines import is_of_sheet
 from needlewright.web.pages import Asked, Asking, Tag, address
+from needlewright.web.posted import Sent
+from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
 
 router = APIRouter()
@@ -37,12 +41,55 @@ Paper = Literal["a4", "letter"]
 @router.get("/guides", response_class=HTMLResponse)
 def shelf_of_guides(asked: Asked, job: str | None = None) -> Response:
     """Every guide; with a job, those pages speak of its family."""
+    return _list(asked, job)
+
+
+@router.post("/guides/own")
+def keep_own(asked: Asked, sent: Sent) -> Response:
+    """Keep a guide of the shop's own, by the name of its file."""
+
+    def save() -> None:
+        files = sent.files("file")
+        if not files:
+            raise UnusableInput(asked.texts("guides.own.none"))
+        name = files[0].name.removesuffix(".toml")
+        keep_shop_guide(asked.shop, name, files[0].content(), asked.by)
+
+    return _saving_own(asked, save)
+
+
+@router.post("/guides/own/{name}/off")
+def leave_out(asked: Asked, sent: Sent, name: Tag) -> Response:
+    """Leave a guide of the shop's own out from now on; its text stays on record."""
+    return _saving_own(asked, lambda: drop_guide(asked.shop, name, asked.by))
+
+
+def _saving_own(asked: Asking, save: Callable[[], None]) -> Response:
+    try:
+        save()
+    except NeedlewrightError as error:
+        if asked.is_script:
+            raise
+        return _list(asked, None, WrongAt("own", wrong_of(error)), status_of(error))
+    return asked.saved("/guides#own")
+
+
+def _list(
+    asked: Asking, job: str | None, wrong: WrongAt = NOTHING_WRONG, status: int = 200
+) -> HTMLResponse:
     sheet = None if job is None else job_sheet(asked.shop, job)
+    family = None if sheet is None else load_version(asked.shop, sheet.family_version_id)
+    book, trouble = book_in_use(asked.shop, family)
     return asked.page(
         "guides.html",
-        guides=[one for one in list_document()["guides"] if one["name"] != REFIT],
+        status,
+        guides=[one for one in list_document(book)["guides"] if one["name"] != REFIT],
         job=sheet,
         families=() if sheet else families(asked.shop),
+        own=() if sheet else shop_guides(asked.shop),
+        trouble=trouble,
+        missing=book.missing,
+        wrong=wrong,
     )
 
 
@@ -166,9 +213,9 @@ def _document(asked: Asking, name: str, version_id: int | None) -> dict[str, Any
     """A guide or a refit sheet of no job."""
     cluster = None if version_id is None else load_version(asked.shop, version_id)
     if name != REFIT:
-        if not has_guide(name):
-            raise NotThereError(f"there is no guide '{name}'")
-        return guide_document(name, cluster)
+        book, trouble = book_in_use(asked.shop, cluster)
+        refuse_unknown_guide(name, book, trouble)
+        return guide_document(name, cluster, book)
     if cluster is None:
         raise NotThereError("the refit sheet is of a family: open it from a job, or choose one")
     return refit_document(cluster, wait=settings(asked.shop).battery_wait or None)

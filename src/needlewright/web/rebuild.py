@@ -98,7 +98,7 @@ def _page(
     asked: Asking, tag: str, wrong: WrongAt = NOTHING_WRONG, status: int = 200
 ) -> HTMLResponse:
     view = SheetView(asked.shop, asked.texts, tag)
-    work = job_rebuild(asked.shop, view.job.tag)
+    work = job_rebuild(asked.shop, view.job.tag, view.family)
     last = view.undoable
     return asked.page(
         "rebuild.html",

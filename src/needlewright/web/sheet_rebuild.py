@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from needlewright.composing.rebuild import job_rebuild, progress_words
 from needlewright.composing.rebuild_model import JobRebuild, RebuildStep
+from needlewright.families.model import Family
 from needlewright.records.opening import Shop
 from needlewright.records.views import JobSheet, StageState
 
@@ -46,7 +47,7 @@ class RebuildOnSheet:
         return None if self.work is None else self.work.now
 
 
-def rebuild_on_sheet(shop: Shop, job: JobSheet) -> RebuildOnSheet:
+def rebuild_on_sheet(shop: Shop, job: JobSheet, family: Family) -> RebuildOnSheet:
     """Gather what the sheet says of a job's work.
 
     Parameters
@@ -55,10 +56,12 @@ def rebuild_on_sheet(shop: Shop, job: JobSheet) -> RebuildOnSheet:
         The shop.
     job
         Its sheet.
+    family
+        In the version the job goes by.
 
     Returns
     -------
     RebuildOnSheet
         Read from the records alone.
     """
-    return RebuildOnSheet(job_rebuild(shop, job.tag))
+    return RebuildOnSheet(job_rebuild(shop, job.tag, family))

@@ -208,7 +208,7 @@ class SheetView:
     @cached_property
     def rebuild(self) -> RebuildOnSheet:
         """The work of the plan, as far as it is ticked."""
-        return rebuild_on_sheet(self.shop, self.job)
+        return rebuild_on_sheet(self.shop, self.job, self.family)
 
     @cached_property
     def press(self) -> PressOnSheet:

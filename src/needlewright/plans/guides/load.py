@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 from needlewright.errors import PlanError
 from needlewright.plans.catalogue import load as catalogue_load
 from needlewright.plans.catalogue.file_tables import CatalogueTables
-from needlewright.plans.guides.file_tables import LevelsTable, GuideTable, RefitTable
+from needlewright.plans.guides.file_tables import GuideTable, LevelsTable, RefitTable
 
 FOLDER: Final = "texts"
 LEVELS: Final = "levels.toml"
@@ -32,6 +32,15 @@ class GuideBook:
     levels: LevelsTable
     refit: RefitTable
     catalogue: CatalogueTables
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Operations that name a guide there is not, one sentence each."""
+        return tuple(
+            f"operation '{code}' names the guide '{one.guide}', which is not there"
+            for code, one in self.catalogue.operation.items()
+            if one.guide is not None and one.guide not in self.guides
+        )
 
 
 def shipped_catalogue() -> CatalogueTables:
@@ -110,6 +119,35 @@ def cautions_needed(catalogue: CatalogueTables, operation: str) -> dict[str, str
     return needed | of_itself
 
 
+def guide_from(where: str, content: bytes) -> GuideTable:
+    """A guide out of its text; raises PlanError in one sentence on where it stands."""
+    try:
+        raw = tomllib.loads(content.decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise PlanError(f"{where}: is no TOML: {error}") from error
+    return guide_table(where, raw)
+
+
+def guide_table(where: str, raw: object) -> GuideTable:
+    """A guide out of its fields; raises PlanError in one sentence on where it stands."""
+    try:
+        return GuideTable.model_validate(raw)
+    except ValidationError as error:
+        raise PlanError(f"{where}: {wrong_words(error)}") from error
+
+
+def wrong_words(error: ValidationError) -> str:
+    """The first thing that is wrong, a mistyped name before the one that is missing for it."""
+    wrong = error.errors(include_url=False)
+    first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
+    place = ".".join(str(step) for step in first["loc"]) or "all of it"
+    said = {
+        "extra_forbidden": "there is no such key; take it out or mend its spelling",
+        "missing": "is missing; add it",
+    }.get(first["type"], f"{first['msg'][0].lower()}{first['msg'][1:]}")
+    return f"{place}: {said}"
+
+
 def _parsed(file: Traversable, kind: type[T]) -> T:
     try:
         raw = tomllib.loads(file.read_bytes().decode("utf-8"))
@@ -119,48 +157,65 @@ def _parsed(file: Traversable, kind: type[T]) -> T:
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise PlanError(f"{file.name}: is no TOML: {error}") from error
     except ValidationError as error:
-        wrong = error.errors(include_url=False)
-        first = min(wrong, key=lambda each: each["type"] != "extra_forbidden")
-        place = ".".join(str(step) for step in first["loc"])
-        said = {
-            "extra_forbidden": "there is no such key; take it out or mend its spelling",
-            "missing": "is missing; add it",
-        }.get(first["type"], f"{first['msg'][0].lower()}{first['msg'][1:]}")
-        raise PlanError(f"{file.name}: {place}: {said}") from error
+        raise PlanError(f"{file.name}: {wrong_words(error)}") from error
 
 
-def _refuse_misfits(book: GuideBook, drawings: Collection[str]) -> None:
-    catalogue = book.catalogue
-    for level in book.levels.level:
-        _refuse_unknown(f"{LEVELS}: level", "level", level, catalogue.level)
+def refuse_guides(
+    book: GuideBook, drawings: Collection[str], where: Mapping[str, str] | None = None
+) -> None:
+    """Refuse guides that name what there is not, or lack what they must say.
+
+    Parameters
+    ----------
+    book
+        With the catalogue they are of.
+    drawings
+        Names of those that can be drawn.
+    where
+        By name, where a guide of one's own stands, for sentences. With it, an operation may name a
+        guide that is not there yet; None: these are the guides of the program.
+
+    Raises
+    ------
+    PlanError
+        In one sentence.
+    """
+    catalogue, places = book.catalogue, where or {}
     for name, guide in book.guides.items():
-        where = f"{name}.toml"
+        place = places.get(name, f"{name}.toml")
         for operation in guide.operations:
-            _refuse_unknown(f"{where}: operations", "operation", operation, catalogue.operation)
+            _refuse_unknown(f"{place}: operations", "operation", operation, catalogue.operation)
             for kind, of in cautions_needed(catalogue, operation).items():
                 if kind not in guide.cautions:
                     raise PlanError(
-                        f"{where}: cautions: {of} needs the caution '{kind}' and it is not there; "
+                        f"{place}: cautions: {of} needs the caution '{kind}' and it is not there; "
                         "add it"
                     )
         for kind in guide.cautions:
-            _refuse_unknown(f"{where}: cautions", "caution", kind, catalogue.caution)
-        _refuse_drawings(where, [one.drawing for one in guide.step], drawings)
+            _refuse_unknown(f"{place}: cautions", "caution", kind, catalogue.caution)
+        _refuse_drawings(place, [one.drawing for one in guide.step], drawings)
+    for code, one in catalogue.operation.items():
+        if one.guide is None or (where is not None and one.guide not in book.guides):
+            continue
+        _refuse_unknown(f"operation.{code}.guide", "guide", one.guide, book.guides)
+        if code not in book.guides[one.guide].operations:
+            place = places.get(one.guide, f"{one.guide}.toml")
+            raise PlanError(
+                f"{place}: operations: operation '{code}' names this guide and is not "
+                "among them; add it"
+            )
+
+
+def _refuse_misfits(book: GuideBook, drawings: Collection[str]) -> None:
+    for level in book.levels.level:
+        _refuse_unknown(f"{LEVELS}: level", "level", level, book.catalogue.level)
+    refuse_guides(book, drawings)
     steps = [step for part in book.refit.part for step in part.step]
     _refuse_drawings(REFIT, [one.drawing for one in steps], drawings, most=len(drawings))
     if WAIT not in steps[0].words:
         raise PlanError(f"{REFIT}: the first step does not say the airbag wait; put {WAIT} into it")
     if not any(OHMMETER in caution.lower() for caution in book.refit.cautions):
         raise PlanError(f"{REFIT}: cautions: none says '{OHMMETER}'; add it")
-    for code, one in catalogue.operation.items():
-        if one.guide is None:
-            continue
-        _refuse_unknown(f"operation.{code}.guide", "guide", one.guide, book.guides)
-        if code not in book.guides[one.guide].operations:
-            raise PlanError(
-                f"{one.guide}.toml: operations: operation '{code}' names this guide and is not "
-                "among them; add it"
-            )
 
 
 def _refuse_drawings(

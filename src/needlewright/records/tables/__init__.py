@@ -26,6 +26,7 @@ from needlewright.records.tables.shop import (
     Person,
     ShopSettings,
 )
+from needlewright.records.tables.shop_guides import ShopGuide
 from needlewright.records.tables.stock import StockBatch, StockMove, StockPart
 from needlewright.records.tables.sweeps import Sweep
 from needlewright.records.tables.ticks import Tick
@@ -62,6 +63,7 @@ __all__ = [
     "RunReading",
     "RunRowTold",
     "ShopCatalogue",
+    "ShopGuide",
     "ShopSettings",
     "StageEvent",
     "StockBatch",

@@ -1,8 +1,10 @@
-"""Boxes ticked, numbers written and notes made on the sheets of the work."""
+"""Boxes ticked, numbers written and notes made on the sheets of the work; the shop's own guides."""
 
 import sqlalchemy as sa
+from alembic import op
 
 from needlewright.records.migrations.job_tables import make_job_table
+from needlewright.records.tables.base import Moment
 
 revision = "0012"
 down_revision = "0011"
@@ -11,7 +13,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make their table; there is none yet."""
+    """Make their tables; there are none yet."""
     make_job_table(
         "tick",
         [
@@ -29,4 +31,19 @@ def upgrade() -> None:
             "note": "mark <> 'note' OR note <> ''",
             "count": "mark NOT IN ('out', 'in') OR (value >= 0 AND value <= 999)",
         },
+    )
+    keys = {"sha256": "original.sha256", "person_id": "person.id"}
+    op.create_table(
+        "shop_guide",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(length=60), nullable=False),
+        sa.Column("sha256", sa.String(length=64), nullable=True),
+        sa.Column("at", Moment(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.CheckConstraint("name <> ''", name=op.f("ck_shop_guide_name")),
+        *(
+            sa.ForeignKeyConstraint([column], [there], name=op.f(f"fk_shop_guide_{column}"))
+            for column, there in keys.items()
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_shop_guide")),
     )
