@@ -33,10 +33,14 @@ from needlewright.bench.burn_in.lamps import LampWatch, lamps_out
 from needlewright.bench.burn_in.pictures import Ring
 from needlewright.bench.burn_in.plan import BurnInPlan, dwell_values, points_of, refuse_plan
 from needlewright.bench.burn_in.run import BurnInRun
+from needlewright.bench.burn_in.shift import ShiftWatch
 from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch
 from needlewright.bench.devices import Devices
 from needlewright.bench.outcome import SweepEvent, SweepFound
 from needlewright.bench.sweep_take import SweepFilm
+from needlewright.composing.burn_in_known import A_YEAR
+from needlewright.composing.burn_in_report import report_document
+from needlewright.composing.burn_in_statements import Beforehand, laws_of
 from needlewright.errors import RunError
 from needlewright.readings.live import LiveDial, LiveLook
 from needlewright.rehearsal.cluster.rehearsal import Rehearsal
@@ -48,6 +52,7 @@ SHORT = BurnInPlan(
     check_every_h=1.0,
     points={"engine": (4.0,), "speed": (100.0,)},
 )
+NOTHING_STATED = Beforehand(laws_of({}, None), A_YEAR)
 REHEARSED = "rehearsed, sound, 23 degC, seed 5"
 
 
@@ -344,6 +349,56 @@ def test_a_room_that_was_made_dark_is_no_lamp_that_went_out():
     assert (found, watch.looks) == ([], 2)
 
 
+def visits(angles: list[float], *, degc: list[float] | None = None, also: float = 0.0):
+    """Looks of a visit each: one dial reads so, another reads so much otherwise in the end."""
+    for visit, angle in enumerate(angles):
+        two = {"speed": angle, "engine": also * (visit >= len(angles) - 2)}
+        yield [
+            Looked(
+                at=now(),
+                counts=Counts(),
+                visit=visit,
+                dial=dial,
+                value=40.0,
+                angle_deg=one,
+                u_angle_deg=0.1,
+                temperature_c=None if degc is None else degc[visit],
+            )
+            for dial, one in two.items()
+        ]
+
+
+def shifts(angles: list[float], **more) -> list[tuple[int, str, float | None]]:
+    watch = ShiftWatch()
+    return [
+        (visit, one.where, one.size)
+        for visit, looks in enumerate(visits(angles, **more))
+        for one in watch.look(looks)
+    ]
+
+
+def test_a_needle_that_reads_otherwise_from_an_hour_on_is_told_with_the_second_look():
+    steady = [10.0, 10.01, 9.99, 10.0]
+    # the friction of 0.4 degrees of lag makes a stepper stand 0.3 degrees low, come to from below
+    assert shifts([*steady, 9.7, 9.69]) == [(5, "speed", pytest.approx(-0.31))]
+    assert shifts([*steady, 9.7, 9.69, 9.7, 9.7]) == [(5, "speed", pytest.approx(-0.31))]
+    assert shifts([*steady, 9.7, 10.0, 9.7, 10.0]) == [], "one look that is off is none"
+    assert shifts([*steady, 10.05, 10.06]) == [], "less than a tenth of a degree is never told"
+    scattered = [10.0, 10.2, 9.8, 10.1, 9.9]
+    assert shifts([*scattered, 10.35, 10.35]) == [], "nor what the looks scatter anyway"
+    assert shifts([*scattered, 11.0, 11.0]) == [(6, "speed", pytest.approx(1.0))]
+
+
+def test_all_needles_at_once_are_the_camera_and_the_cold_is_not_compared():
+    assert shifts([10.0] * 4 + [10.5] * 2, also=0.5) == [(5, "cluster", None)]
+    cold = [23.0] * 4 + [-20.0] * 2
+    assert shifts([10.0] * 4 + [9.0] * 2, degc=cold) == []
+    # gone on with: what came before is known
+    looks = [one for visit in visits([10.0] * 4 + [10.5]) for one in visit]
+    again = list(visits([10.0] * 4 + [10.5] * 2))[-1]
+    assert [one.where for one in ShiftWatch(looks).look(again)] == ["speed"]
+
+
 def test_the_ring_holds_frames_before_and_after_a_moment_apart():
     ring = Ring()
     for place in range(40):
@@ -398,3 +453,33 @@ def test_one_program_at_a_time_is_at_a_burn_in(tmp_path: Path):
         pass
     with pytest.raises(RunError, match="cannot be written"), alone(tmp_path / "gone"):
         pass
+
+
+def kill_backlight(cluster) -> None:
+    cluster.lamps._sound["behind-speed"] = 0.0
+
+
+def test_a_backlight_that_dies_is_told_by_the_print_it_lit_and_the_dark_shows_more(tmp_path: Path):
+    plan = SHORT.model_copy(update={"hours": 21 / 3600, "dwell_s": 4.0, "dark_lamps": True})
+    with rehearsal_of() as rehearsal, rehearsal.transport:
+        # asked after each of two key-ons, then with every look of the dwell
+        devices = struck(rehearsal, whole_devices_of(rehearsal), {3: kill_backlight})
+        journal = begin(tmp_path / "unit", FAMILY.name, REHEARSED, "A 1", plan)
+        acts = BurnInRun(journal, FAMILY, devices, 2.0)._acts
+        acts.light_by_hand()
+        acts.visit(0)
+        acts.dwell()
+        assert rehearsal._bench.dark is False, "the bench is light again"
+    assert [(one.what, one.where) for one in events_of(journal)] == [("lamp_out", "behind-speed")]
+    first, dark = [one for one in journal.lines if isinstance(one, LampsSeen)]
+    assert (first.dark_bench, dark.dark_bench) == (False, True)
+    assert first.light["behind-speed"] > 0.1
+    assert dark.dark == {"behind-speed": dark.looks - 1}
+    # by the dark bench every lamp gives more of the picture's white, but for the one that is out
+    # and the one that lights two small dials, of whose print too little is seen in either light
+    brighter = {lamp for lamp, light in first.light.items() if dark.light[lamp] > light + 0.05}
+    assert brighter == set(first.light) - {"behind-speed", "behind-small"}
+    report = report_document(journal, FAMILY, NOTHING_STATED)
+    assert report["lamps_drowned"] == ["behind-small"]
+    assert set(report["lamps_watched"]) == set(first.light) - {"behind-small"}
+    assert report["lamp_looks"] == dark.looks >= 3

@@ -185,7 +185,10 @@ def _say(document: dict[str, Any]) -> None:
         say(f"{row['dial']} at {row['value']:g} {row['unit']}: {row['words']}", markup=False)
     if document["lamps_drowned"]:
         drowned = ", ".join(document["lamps_drowned"])
-        say(f"lamps outshone by the bench's light, not watched: {drowned}", markup=False)
+        say(
+            f"lamps not watched, too little of their light is seen beside the bench's: {drowned}",
+            markup=False,
+        )
     if document["lamps_without_place"]:
         nowhere = ", ".join(document["lamps_without_place"])
         say(f"lamps without a place in the family, not watched: {nowhere}", markup=False)

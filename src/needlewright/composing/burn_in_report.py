@@ -48,6 +48,7 @@ NAMES: Final[Mapping[str, str]] = {
     "lamp_out": "lamp out",
     "lamp_flickers": "lamp flickers",
     "over_current": "over-current",
+    "shifted": "reads otherwise",
     "current_jump": "current jump",
     "device": "a device ended the run",
     "not_followed": "sweep not followed",

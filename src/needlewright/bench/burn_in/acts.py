@@ -10,6 +10,7 @@ from needlewright.bench.burn_in.lamps import watched_lamps
 from needlewright.bench.burn_in.noticed import Noticed
 from needlewright.bench.burn_in.pictures import jpeg
 from needlewright.bench.burn_in.plan import dwell_values
+from needlewright.bench.burn_in.shift import ShiftWatch
 from needlewright.bench.burn_in.watching import CurrentWatch, StandWatch
 from needlewright.bench.checks import LookThrough
 from needlewright.bench.devices import CutShort, Wish, Wishes
@@ -95,6 +96,7 @@ class Acts:
         )
         self._lamps = LampTurn(attended)
         self._needles, self._current = StandWatch(self._dials), CurrentWatch()
+        self._shifts = ShiftWatch(attended.journal.lines)
         self._silent = 0
 
     def light_by_hand(self) -> None:
@@ -137,6 +139,10 @@ class Acts:
                     self._silence(error)
                     return
         self._silent = 0
+        lines = self._at.journal.lines
+        looks = [one for one in lines if isinstance(one, Looked) and one.visit == number]
+        for noticed in self._shifts.look(looks):
+            self._at.notice(noticed, follows=False)
         self._at.journal.write(Visited(at=now(), counts=self._at.counts, visit=number))
 
     def _read(

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -19,6 +20,14 @@ BACK_SHARE: Final = 0.5
 """One that was out is back with more than this share."""
 SEEN_LIGHT: Final = 0.05
 """Light of a lamp, 1 the photo's white, below which it is not watched."""
+LENS_MM: Final = 15.0
+"""A lamp that reaches further lights a part of the face from behind."""
+LENS_PERCENT: Final = 75.0
+PRINT_PERCENT: Final = 92.0
+"""So much of a lamp's disc is darker than what is taken for its light: print covers little of it,
+and what shines over from lamps beside it, or a needle that passes, still less."""
+HALO: Final = 1.5
+"""So many times its own reach a lens shines into the face around it."""
 TWICE: Final = 2
 """So many looks in a row must show a lamp dark, or so many dips in one dwell that it flickers."""
 ROOM_SHARE: Final = 0.1
@@ -64,35 +73,65 @@ def lamp_light(
     Returns
     -------
     dict
-        Difference of the brightest colour, 1 the photo's white, upper quartile over the lamp's
-        disc; by lamp. A lamp outside the picture is left out.
+        Difference of the brightest colour, 1 the photo's white, by lamp: upper quartile over the
+        disc of a lens; of a lamp that lights a part of the face from behind, whose print alone
+        shines, the brightest twelfth without the lenses in it. A lamp outside the picture is
+        left out.
     """
+    discs = {one.id: _disc_of(one, projection) for one in lamps if one.centre_mm is not None}
+    lenses = [discs[one.id] for one in lamps if one.id in discs and not _is_broad(one)]
     found = {}
     for lamp in lamps:
-        if lamp.centre_mm is None or lamp.reach_mm is None:
+        if lamp.id not in discs:
             continue
-        x_mm, y_mm = lamp.centre_mm
-        ends = np.array([[x_mm, y_mm], [x_mm + lamp.reach_mm, y_mm], [x_mm, y_mm + lamp.reach_mm]])
-        at, along, down = projection.to_photo(ends)
-        reach_px = max(float(np.hypot(*(along - at))), float(np.hypot(*(down - at))), 1.0)
-        patch = _disc(lit, unlit, (float(at[0]), float(at[1])), reach_px)
+        is_broad = _is_broad(lamp)
+        patch = _patch(lit, unlit, discs[lamp.id], lenses if is_broad else ())
         if len(patch):
-            found[lamp.id] = float(np.percentile(patch, 75))
+            found[lamp.id] = float(
+                np.percentile(patch, PRINT_PERCENT if is_broad else LENS_PERCENT)
+            )
     return found
 
 
-def _disc(lit: Pixels, unlit: Pixels, at_px: tuple[float, float], reach_px: float) -> Light:
+@dataclass(frozen=True, slots=True)
+class _Disc:
+    """A lamp's place in the picture, pixels."""
+
+    x: float
+    y: float
+    reach: float
+
+    def holds(self, x: Light, y: Light, wider: float = 1.0) -> NDArray[np.bool_]:
+        """Which pixels lie in it."""
+        return np.asarray(np.hypot(x - self.x, y - self.y) <= wider * self.reach)
+
+
+def _is_broad(lamp: Lamp) -> bool:
+    return lamp.reach_mm is not None and lamp.reach_mm > LENS_MM
+
+
+def _disc_of(lamp: Lamp, projection: ToPhoto) -> _Disc:
+    x_mm, y_mm = lamp.centre_mm or (0.0, 0.0)
+    reach_mm = lamp.reach_mm or 0.0
+    ends = np.array([[x_mm, y_mm], [x_mm + reach_mm, y_mm], [x_mm, y_mm + reach_mm]])
+    at, along, down = projection.to_photo(ends)
+    reach_px = max(float(np.hypot(*(along - at))), float(np.hypot(*(down - at))), 1.0)
+    return _Disc(float(at[0]), float(at[1]), reach_px)
+
+
+def _patch(lit: Pixels, unlit: Pixels, disc: _Disc, without: Sequence[_Disc]) -> Light:
     """By how much the pixels of a disc are brighter; only its own corner is looked at."""
     high, wide = lit.shape[:2]
-    x, y = at_px
-    left, right = max(int(x - reach_px), 0), min(int(x + reach_px) + 2, wide)
-    top, bottom = max(int(y - reach_px), 0), min(int(y + reach_px) + 2, high)
+    left, right = max(int(disc.x - disc.reach), 0), min(int(disc.x + disc.reach) + 2, wide)
+    top, bottom = max(int(disc.y - disc.reach), 0), min(int(disc.y + disc.reach) + 2, high)
     if left >= right or top >= bottom:
         return np.empty(0)
     place = np.s_[top:bottom, left:right]
     more = (lit[place].astype(np.float64) - unlit[place].astype(np.float64)).max(axis=2) / 255.0
     down, along = np.mgrid[top:bottom, left:right]
-    inside = np.hypot(along - x, down - y) <= reach_px
+    inside = disc.holds(along, down)
+    for lens in without:
+        inside &= ~lens.holds(along, down, HALO)
     return np.asarray(more[inside], np.float64)
 
 
