@@ -146,7 +146,7 @@ def test_a_thing_is_asked_why(kept: Desk) -> None:
     assert thing["reason"][1:] in card
     assert f"Replace now {thing['totals']['replace now']} EUR least" in card
     assert f"Leave {thing['totals']['leave']} EUR" in card
-    assert "Weibull's law, shape 2.5, scale 30 years" in card
+    assert "Movement of the road speed gauge: Weibull's law, shape 2.5, scale 30 years" in card
     assert "common practice, no source" in card
     assert f'href="/jobs/{TAG}/findings#card-speed"' in page
 
@@ -183,6 +183,7 @@ def test_a_term_that_cannot_be_is_said_beside_it(
     assert 'aria-invalid="true"' in place
     assert says in words_of(place)
     assert f'value="{given}"' in place
+    assert wrong.text.count('class="wrong"') == 1
     assert number(kept) == before
 
 

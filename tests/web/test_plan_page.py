@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, Route
 
 from needlewright.composing.job_answers import Decision, overrule
 from web.sheet_desk import TAG
@@ -86,6 +86,20 @@ def test_a_plan_is_made_by_a_key_and_its_message_copied(at: str, opened: Browser
     page.goto(f"{at}jobs/{SOUND}/plan")
     page.locator("#sheet[data-ready]").wait_for()
     assert page.locator(".stands-words").inner_text() == "No plan yet"
+    sent: list[str] = []
+
+    def never_answered(route: Route) -> None:
+        sent.append(route.request.method)
+        route.fulfill(status=204)
+
+    page.route(f"**/jobs/{SOUND}/plan", never_answered)
+    page.keyboard.press("x")
+    page.locator("[data-made]", has_text="Working it out").wait_for()
+    page.keyboard.press("x")  # it is being worked out: a second press does nothing
+    assert sent == ["POST"]
+    page.unroute(f"**/jobs/{SOUND}/plan")
+    page.reload()
+    page.locator("#sheet[data-ready]").wait_for()
     page.keyboard.press("x")
     page.locator(".stands-words", has_text="Not accepted yet").wait_for()
     assert too_wide(page) <= 0

@@ -171,12 +171,13 @@ class PlanPage:
     def laws(self, thing: Document) -> list[Law]:
         """How a thing wears."""
         points = {one["id"]: one for one in self.document["weak_points"]}
-        return [self._law(points[name]) for name in thing.get("wears", ()) if name in points]
+        of = f"the {thing['of']}" if thing["dial"] is not None else thing["of"]
+        return [self._law(points[name], of) for name in thing["wears"] if name in points]
 
-    def _law(self, point: Document) -> Law:
+    def _law(self, point: Document, of: str) -> Law:
         words = self.t(
             "plan.why_thing.law",
-            words=str(point["words"]).replace("{dial}", "").replace("'s ", " ").strip(),
+            words=str(point["words"]).replace("{dial}", of),
             shape=f"{point['shape']:g}",
             scale=f"{point['scale']:,g}",
             clock=self.t(f"plan.clock.{point['clock']}"),
