@@ -7,12 +7,15 @@ from typing import Final
 import numpy as np
 import pytest
 from scipy.stats import norm
+from statsmodels.stats.meta_analysis import combine_effects
 
 from needlewright.families.model import Dial
+from needlewright.plans.pressing.expected import expected_check, pull_variance
 from needlewright.plans.pressing.hand import HandSpread
 from needlewright.plans.pressing.landed import WORTH, chance_of_all, landed
 from needlewright.plans.pressing.press import Press, plan_press
 from needlewright.plans.pressing.windows import Window
+from needlewright.plans.seat import fit_seat, seat_rows
 from needlewright.proofs.verdicts import rule_of
 from needlewright.readings.stops import ON_STOP
 from plans.made_runs import made_rows
@@ -165,3 +168,56 @@ def test_a_movement_that_does_not_home_needs_no_row_at_rest(kind):
     with_rest = planned(dial, made_rows(dial, seat_deg=3.0))
     assert not any("rests wherever it is left" in one for one in with_rest.doubts)
     assert len(with_rest.judged) > len(planned(dial, rows).judged)
+
+
+# -- what of a row's scatter comes again -------------------------------------------------------
+
+
+@pytest.mark.parametrize("scatter_deg", [0.0, 0.2, 0.6])
+def test_the_movements_own_pull_is_the_variance_between_that_a_reference_library_finds(scatter_deg):
+    """DerSimonian and Laird's variance between, as statsmodels' combine_effects works it out."""
+    dial, rng = ruled("engine"), np.random.default_rng(7)
+    u_deg = rng.uniform(0.05, 0.3, 40)
+
+    def stray(i: int, told: float, approach: str) -> float:
+        return float(rng.normal(0.0, np.hypot(u_deg[i], scatter_deg)))
+
+    rows = [
+        replace(row, u_angle_deg=float(u_deg[i])) for i, row in enumerate(made_rows(dial, stray))
+    ]
+    errors = seat_rows(dial, rows, ECC_MM)
+    fit = fit_seat(dial, errors)
+    assert fit is not None
+    free = [row for row in fit.used if not row.on_stop]
+    found = combine_effects(
+        np.array([row.error_deg for row in free]),
+        np.array([row.u_deg**2 for row in free]),
+        method_re="dl",
+    )
+    assert pull_variance(fit) == pytest.approx(max(found.tau2, 0.0), rel=1e-9, abs=1e-15)
+
+
+def test_rows_are_expected_between_where_they_stood_and_the_rigid_turn():
+    dial, rng = ruled("engine"), np.random.default_rng(5)
+    rows = made_rows(dial, lambda i, told, way: float(rng.normal(0.0, 0.5)), seat_deg=2.0)
+    errors = seat_rows(dial, rows, ECC_MM)
+    fit = fit_seat(dial, errors)
+    assert fit is not None
+    found = expected_check(rows, errors, fit)
+    shares = set()
+    for before, after in zip(errors, found.errors, strict=True):
+        share = found.kept.get(id(after), 1.0)
+        shares.add(round(share, 6))
+        kept = after.error_deg - fit.seat_deg
+        assert kept == pytest.approx(share * (before.error_deg - fit.seat_deg), abs=1e-9)
+        assert after.angle_deg - before.angle_deg == pytest.approx(
+            after.error_deg - before.error_deg, abs=1e-9
+        )
+    variance = pull_variance(fit)
+    assert variance > 0
+    free = next(row for row in errors if not row.on_stop)
+    assert round(variance / (variance + free.u_deg**2), 6) in shares
+    exact = made_rows(dial, seat_deg=2.0)
+    fit = fit_seat(dial, seat_rows(dial, exact, ECC_MM))
+    assert fit is not None
+    assert pull_variance(fit) == 0.0

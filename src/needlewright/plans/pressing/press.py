@@ -16,6 +16,7 @@ from needlewright.plans.pressing.chance import (
     smallest_in_spreads,
 )
 from needlewright.plans.pressing.doubts import SeenMovement, doubts_of
+from needlewright.plans.pressing.expected import ExpectedCheck, expected_check
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
 from needlewright.plans.pressing.pinned import off_the_pin
 from needlewright.plans.pressing.reference import Reference, choose_reference
@@ -143,11 +144,12 @@ def plan_press(
     fit = fit_seat(dial, errors)
     if fit is None:
         raise RunError(_nothing_free(dial, rows))
-    expected, free, pinned = off_the_pin(dial, rows, errors, fit.seat_deg)
-    seen = SeenMovement(dial, expected, fit, ruled_rows(dial, free, rule), rule, pinned)
+    shown, free, pinned = off_the_pin(dial, rows, errors, fit.seat_deg)
+    seen = SeenMovement(dial, shown, fit, ruled_rows(dial, free, rule), rule, pinned)
+    check = expected_check(shown, free, fit)
     spread_deg = hand.planned_tips * tip_deg(dial)
     for _ in range(_PASSES):
-        aim = _aim(seen, spread_deg)
+        aim = _aim(seen, check, spread_deg)
         reference = choose_reference(dial, fit, aim.turn_deg, hand, at)
         spread_deg = reference.spread_deg
     return _pressed(seen, aim, reference, hand)
@@ -173,11 +175,11 @@ def _nothing_free(dial: Dial, rows: Sequence[RunRow]) -> str:
     return f"dial '{dial.id}': no commanded row was read; take the run again with the needle seen"
 
 
-def _aim(seen: SeenMovement, spread_deg: float) -> _Aim:
+def _aim(seen: SeenMovement, check: ExpectedCheck, spread_deg: float) -> _Aim:
     """The turn of the run's needle; the programme's where that leaves the hand its room."""
     sense = seen.dial.scale.sense
     wanted_deg = -seen.fit.seat_deg
-    limits = _limits(seen, wanted_deg)
+    limits = _limits(seen, check, wanted_deg)
     programme = sense * wanted_deg
     if smallest_in_spreads(limits.to_aim, programme, spread_deg) >= COVERAGE_K:
         return _Aim(limits, wanted_deg, "programme")
@@ -189,12 +191,13 @@ def _aim(seen: SeenMovement, spread_deg: float) -> _Aim:
     return _Aim(limits, sense * rise, "margins")
 
 
-def _limits(seen: SeenMovement, turn_deg: float) -> _Limits:
+def _limits(seen: SeenMovement, check: ExpectedCheck, turn_deg: float) -> _Limits:
+    dial = seen.dial
     judged = (
-        *rule_windows(seen.dial, seen.ruled),
-        *rest_windows(seen.dial, seen.rows, turn_deg),
+        *rule_windows(dial, ruled_rows(dial, check.errors, seen.rule), check.kept),
+        *rest_windows(dial, check.rows, turn_deg, check.kept),
     )
-    low = low_windows(seen.dial, seen.fit.used)
+    low = low_windows(dial, check.errors, check.kept)
     return _Limits(judged, (*judged, *low), low)
 
 

@@ -4,7 +4,7 @@ Counted as a rise: degrees up the scale, so that a mirrored dial gives the same 
 are those of the movement's own run: its final check asks them again.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, inf, sqrt
 
@@ -17,6 +17,9 @@ from needlewright.readings.runs import RunRow
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.rules.model import Limits
 from needlewright.rules.rest import is_zero
+
+Kept = Mapping[int, float]
+"""By `id` of a row, the share of its scatter that is the movement's own; 1 where it is not told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,11 @@ class Window:
         )
 
 
+def _strays(kept: Kept | None, row: int) -> float:
+    """Standard deviations of one row between run and check: the check's, and the run's as kept."""
+    return sqrt(1.0 + (1.0 if kept is None else kept.get(row, 1.0)))
+
+
 def angle_beyond(scale: Scale, value: float) -> float:
     """Angle of a value, the end segments continued without end: for sums, not for people."""
     low, high = scale.values[0], scale.values[-1]
@@ -52,7 +60,9 @@ def angle_beyond(scale: Scale, value: float) -> float:
     return angle + (value - on_scale) / scale.slope_at(angle)
 
 
-def rule_windows(dial: Dial, ruled: Sequence[RuledRow]) -> tuple[Window, ...]:
+def rule_windows(
+    dial: Dial, ruled: Sequence[RuledRow], kept: Kept | None = None
+) -> tuple[Window, ...]:
     """One window for each row a rule speaks about.
 
     Parameters
@@ -61,16 +71,18 @@ def rule_windows(dial: Dial, ruled: Sequence[RuledRow]) -> tuple[Window, ...]:
         The dial.
     ruled
         Its rows (`plans.margins.ruled_rows`).
+    kept
+        How much of each row's scatter is the movement's own; None: all of it.
 
     Returns
     -------
     tuple of Window
         A needle on a stop has a lower limit only; one on a pin is not turned through it.
     """
-    return tuple(_rule_window(dial, one) for one in ruled)
+    return tuple(_rule_window(dial, one, kept) for one in ruled)
 
 
-def _rule_window(dial: Dial, one: RuledRow) -> Window:
+def _rule_window(dial: Dial, one: RuledRow, kept: Kept | None) -> Window:
     row, limits = one.row, one.limits
     low = -inf if limits.lower is None else _rise_to(dial, row.angle_deg, limits.lower)
     high = inf if limits.upper is None else _rise_to(dial, row.angle_deg, limits.upper)
@@ -83,12 +95,14 @@ def _rule_window(dial: Dial, one: RuledRow) -> Window:
         row.name,
         low,
         high,
-        sqrt(2.0) * hypot(row.repeatability_deg, row.u_seen_deg),
+        _strays(kept, id(row)) * hypot(row.repeatability_deg, row.u_seen_deg),
         COVERAGE_K * row.u_value / slope,
     )
 
 
-def low_windows(dial: Dial, rows: Sequence[SeatRow]) -> tuple[Window, ...]:
+def low_windows(
+    dial: Dial, rows: Sequence[SeatRow], kept: Kept | None = None
+) -> tuple[Window, ...]:
     """For a speedometer, the rises with which no row reads low; for any other dial none.
 
     What a rule allows, a speedometer is still never set to read low.
@@ -99,11 +113,13 @@ def low_windows(dial: Dial, rows: Sequence[SeatRow]) -> tuple[Window, ...]:
     for row in rows:
         zero = is_zero(row.told, dial.scale.values[0], speedometer=True)
         if not row.on_stop and not zero:
-            found.append(_rule_window(dial, RuledRow(row, Limits(row.told, None))))
+            found.append(_rule_window(dial, RuledRow(row, Limits(row.told, None)), kept))
     return tuple(found)
 
 
-def rest_windows(dial: Dial, rows: Sequence[RunRow], turn_deg: float) -> tuple[Window, ...]:
+def rest_windows(
+    dial: Dial, rows: Sequence[RunRow], turn_deg: float, kept: Kept | None = None
+) -> tuple[Window, ...]:
     """One window for each row at rest and at zero that a needle's seat moves.
 
     Parameters
@@ -114,6 +130,8 @@ def rest_windows(dial: Dial, rows: Sequence[RunRow], turn_deg: float) -> tuple[W
         Completed rows.
     turn_deg
         The wanted turn, positive clockwise: where two places are right, the nearer one counts.
+    kept
+        As for `rule_windows`.
 
     Returns
     -------
@@ -128,7 +146,7 @@ def rest_windows(dial: Dial, rows: Sequence[RunRow], turn_deg: float) -> tuple[W
         ends = sorted(dial.scale.sense * turn for turn in (room.lowest_deg, room.highest_deg))
         u_deg = row.u_angle_deg or 0.0
         name = "at rest" if row.commanded is None else f"{row.commanded:g} {row.approach}"
-        stray = sqrt(2.0) * hypot(dial.movement.repeatability_deg, u_deg)
+        stray = _strays(kept, id(row)) * hypot(dial.movement.repeatability_deg, u_deg)
         found.append(Window(name, ends[0], ends[1], stray, COVERAGE_K * u_deg))
     return tuple(found)
 
