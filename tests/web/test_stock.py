@@ -11,7 +11,7 @@ import zxingcpp
 from sqlalchemy import insert
 
 from needlewright.records.jobs import new_job
-from needlewright.records.stock import parts_of_job, receive, stock_part, use_part
+from needlewright.records.stock import count_stock, parts_of_job, receive, stock_part, use_part
 from needlewright.records.stock_history import ledger
 from needlewright.records.stock_parts import add_part
 from needlewright.records.tables import StockMove
@@ -132,6 +132,8 @@ def test_fields_of_a_part_and_a_batch_are_changed(browser: Browser) -> None:
     sent = {"seen": hidden(text, f"{here}/change", "seen"), "code": "mov/1", "place": "C1"}
     assert "expected a short code" in browser.post(f"{here}/change", sent).text
     sent |= {"code": "mov 1", "has_retired": "yes", "retired": "yes"}
+    assert "5 are on hand; use them up" in unescape(browser.post(f"{here}/change", sent).text)
+    count_stock(browser.shop, "movement", 0, "given away", ANNA)
     there = browser.post(f"{here}/change", sent).headers["location"]
     assert there == "/shop/stock/mov%201#part"
     assert "kept no more" in text_of(browser, "/shop/stock/mov%201")
@@ -148,6 +150,9 @@ def test_the_parts_of_a_job_have_a_place(browser: Browser) -> None:
             "next": "/jobs/EX-1/rebuild"}  # fmt: skip
     saved = browser.post("/jobs/EX-1/stock/use", sent)
     assert saved.headers["location"] == "/jobs/EX-1/rebuild"
+    sheet = text_of(browser, "/jobs/EX-1")
+    assert "movement: 2 of batch B8; two dials" in sheet
+    assert 'href="/jobs/EX-1/stock"' in sheet
     text = text_of(browser, "/jobs/EX-1/stock")
     assert "2 of batch B8" in text
     assert "two dials" in text
@@ -187,6 +192,15 @@ def test_the_label_of_a_drawer_and_what_is_not_there(browser: Browser) -> None:
     assert browser.get("/shop/stock/nothing").status_code == 404
     assert browser.post("/shop/stock/nothing/receive", {"count": "1"}).status_code == 404
     assert browser.get("/jobs/EX-9/stock").status_code == 404
+
+
+def test_the_parts_plans_may_need_are_added_at_once(browser: Browser) -> None:
+    text = text_of(browser, "/shop/stock")
+    assert "Add the 6 parts plans may need" in text
+    assert browser.post("/shop/stock-catalogue").headers["location"] == "/shop/stock"
+    assert stock_part(browser.shop, "feed_resistors").words == "set of feed resistors"
+    assert stock_part(browser.shop, "movement").on_hand == 5
+    assert "plans may need" not in text_of(browser, "/shop/stock")
 
 
 def test_a_script_is_told_in_json(browser: Browser) -> None:

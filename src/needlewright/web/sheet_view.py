@@ -18,6 +18,7 @@ from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import instruments, settings
 from needlewright.records.stages import what_is_missing
+from needlewright.records.stock import has_stock
 from needlewright.records.sweeps import sweeps_of
 from needlewright.records.undo import history
 from needlewright.records.views import (
@@ -204,6 +205,11 @@ class SheetView:
     def plan(self) -> PlanOnSheet:
         """The plan, as it is stored."""
         return plan_on_sheet(self.shop, self.job, self.found)
+
+    @property
+    def has_stock(self) -> bool:
+        """Whether there is a stock that parts of the job could come from."""
+        return has_stock(self.shop)
 
     @cached_property
     def rebuild(self) -> RebuildOnSheet:
