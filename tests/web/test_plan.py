@@ -211,6 +211,10 @@ def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
     older = words_of(part_of(one.get(AT), 'id="older"'))
     assert f"Plan {before}" in older
     assert "accepted: only what failed, 124.77 EUR, A. Sample" in older
+    for _ in ("the yes", "the plan"):
+        assert one.post(f"{AT}/undo").status_code == 303
+    assert number(one) == before  # and what was accepted of it counts again
+    assert stands(one.get(AT)).startswith("Accepted only what failed")
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from needlewright.composing.shop_catalogue import text_in_use
-from needlewright.records.catalogues import catalogues
+from needlewright.records.catalogues import catalogues, set_catalogue
 from web.sheet_desk import TAG, Desk, desk, part_of, words_of
 
 
@@ -63,3 +63,13 @@ def test_what_is_wrong_with_a_catalogue_is_said_beside_it(one: Desk) -> None:
     assert "is not here any more" in panel(gone.text)
     assert one.post("/shop/catalogue/shipped").status_code == 422
     assert catalogues(one.shop) == ()
+
+
+def test_a_plan_stands_although_the_catalogue_cannot_be_used(one: Desk) -> None:
+    set_catalogue(one.shop, "ours.toml", b"hours = 1")  # as another version could have kept it
+    words = words_of(part_of(one.get(f"/jobs/{TAG}/plan"), 'id="terms"', "</section>"))
+    assert "ours.toml: " in words
+    assert "Change it on the Shop page" in words
+    wrong = one.post(f"/jobs/{TAG}/plan", {"built": "2012"})
+    assert wrong.status_code == 422
+    assert "ours.toml" in wrong.text

@@ -22,6 +22,7 @@ from needlewright.composing.shop_catalogue import catalogue_for, text_in_use
 from needlewright.composing.stock import Needed, needed_of
 from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, UnusableInput
 from needlewright.papers.quote_text import quote_text
+from needlewright.plans.catalogue.model import Catalogue
 from needlewright.records.jobs import edit_job, wait_for
 from needlewright.records.plans import (
     accept_plan,
@@ -212,6 +213,7 @@ def _page(
     plan, t = plan_of_job(asked.shop, view.job.tag), asked.texts
     shown = None if plan is None else PlanPage(plan, t, _before(asked, plan), option)
     document, last = None if plan is None else plan.document, view.undoable
+    catalogue, trouble = _catalogue(asked, view)
     return asked.page(
         "plan.html",
         status,
@@ -219,15 +221,22 @@ def _page(
         job=view.job,
         plan=plan,
         shown=shown,
-        terms=terms_view(
-            t, view.job, document, catalogue_for(asked.shop, view.job, view.family), terms
-        ),
+        terms=terms_view(t, view.job, document, catalogue, terms) if catalogue else None,
+        trouble=trouble,
         has_findings=view.plan.is_wanted or bool(view.found.result),
         wrong=wrong,
         today=_today(asked),
         on_hand=_on_hand(asked, shown),
         undoes_plan=last is not None and is_of_plan(last.what),
     )
+
+
+def _catalogue(asked: Asking, view: SheetView) -> tuple[Catalogue | None, Wrong | None]:
+    """What a plan would be made with, or why none can be made; the plan there is stands."""
+    try:
+        return catalogue_for(asked.shop, view.job, view.family), None
+    except NeedlewrightError as error:
+        return None, wrong_of(error)
 
 
 def _saving(

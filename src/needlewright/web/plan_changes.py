@@ -88,7 +88,9 @@ def _decisions(before: Document, after: Document, t: Texts) -> Iterator[str]:
         was = old.pop(one["id"], None)
         thing = {"of": one["of"], "part": one["words"]}
         if was is None:
-            yield t("plan.changes.thing_new", **thing, choice=t(f"plan.changes.becomes.{_key(one)}"))
+            yield t(
+                "plan.changes.thing_new", **thing, choice=t(f"plan.changes.becomes.{_key(one)}")
+            )
         elif was["choice"] != one["choice"]:
             choices = {
                 "was": t(f"plan.changes.becomes.{_key(was)}"),
