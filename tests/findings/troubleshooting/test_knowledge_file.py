@@ -6,8 +6,10 @@ import pytest
 
 from findings.troubleshooting.small_knowledge import SMALL, knowledge_in
 from needlewright.errors import KnowledgeError
+from needlewright.findings.troubleshooting.belief import belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.findings.troubleshooting.model import code_of, of_state
+from needlewright.findings.troubleshooting.model import Answer, code_of, of_state
+from needlewright.findings.troubleshooting.responsible import responsible
 
 VOCABULARY = {
     *("needle_offset", "scale_factor", "lost_steps", "backlash", "dragging", "stalled", "blocked"),
@@ -51,6 +53,19 @@ def test_a_new_movement_cures_no_dead_driver() -> None:
     cures = load_knowledge().remedies["replace_movement"].cures
     assert of_state(cures, "stalled/movement") == 0.97
     assert of_state(cures, "stalled/driver") == 0.0
+
+
+def test_of_one_gauge_the_sender_is_suspected_first_and_of_several_what_feeds_them() -> None:
+    """Common practice, no source: one gauge, its sender; several at once, supply, ground, bus."""
+    knowledge = load_knowledge()
+    dials = ["speed", "engine", "fuel"]
+    feeds = {"supply_joint", "ground", "bus", "battery", "corrosion"}
+    one = belief_of(knowledge, dials, [Answer("reads_wrong", True, "fuel")])
+    of_one = {(code, dial): p for code, dial, p in responsible(one).causes(one.states)}
+    assert of_one["sender", "fuel"] > max(of_one.get((code, None), 0.0) for code in feeds)
+    every = belief_of(knowledge, dials, [Answer("reads_wrong", True, dial) for dial in dials])
+    of_all = {(code, dial): p for code, dial, p in responsible(every).causes(every.states)}
+    assert max(of_all, key=lambda one: of_all[one])[0] in feeds
 
 
 def test_a_cause_of_the_whole_comes_after_those_that_bring_it(tmp_path: Path) -> None:
