@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any, Final
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, defer, joinedload
 
 from needlewright.errors import ConflictError, NotThereError, RecordError
 from needlewright.plans.rebuild.acceptance import Acceptance, refuse_other_plan
@@ -296,12 +296,14 @@ def _refuse_second(job: Job, counts: PlanAcceptance, accepted: Acceptance) -> No
 
 def _plans(session: Session, job: Job) -> Sequence[JobPlan]:
     query = select(JobPlan).where(JobPlan.job_id == job.id, JobPlan.withdrawn_at.is_(None))
-    return session.scalars(query.order_by(JobPlan.id).options(joinedload(JobPlan.person))).all()
+    loads = joinedload(JobPlan.person), defer(JobPlan.document)  # of one alone it is asked for
+    return session.scalars(query.order_by(JobPlan.id).options(*loads)).all()
 
 
 def _current(session: Session, job: Job) -> JobPlan | None:
     query = select(JobPlan).where(JobPlan.job_id == job.id, JobPlan.withdrawn_at.is_(None))
-    return session.scalars(query.order_by(JobPlan.id.desc()).limit(1)).first()
+    query = query.order_by(JobPlan.id.desc()).limit(1).options(defer(JobPlan.document))
+    return session.scalars(query).first()
 
 
 def _plan_numbered(session: Session, job: Job, number: str | None) -> JobPlan:
@@ -330,7 +332,7 @@ def _acceptances(session: Session, job: Job) -> Sequence[PlanAcceptance]:
     loads = (
         joinedload(PlanAcceptance.person),
         joinedload(PlanAcceptance.taken_back_by),
-        joinedload(PlanAcceptance.plan),
+        joinedload(PlanAcceptance.plan).defer(JobPlan.document),
     )
     return session.scalars(query.order_by(PlanAcceptance.id).options(*loads)).all()
 
