@@ -27,7 +27,7 @@ def upgrade() -> None:
         sa.Column("person_id", sa.Integer(), nullable=False),
         sa.Column("state", sa.String(length=10), nullable=False),
         sa.Column("words", sa.String(), nullable=False),
-        sa.Column("powered_s", sa.Float(), nullable=False),
+        sa.Column("powered_s", sa.Double(), nullable=False),
         sa.Column("sweeps", sa.Integer(), nullable=False),
         sa.Column("key_ons", sa.Integer(), nullable=False),
         sa.Column("lines", sa.Integer(), nullable=False),
