@@ -156,6 +156,16 @@ def test_the_quote_as_text_is_accepted_by_its_own_lines():
         assert (one.number, one.option) == (made["number"], option["id"])
         assert one.price == f"{option['price']} EUR"
         refuse_other_plan(one, made, DAY)
+    answered = text.replace(
+        blocks[1], blocks[1].replace("who: ", "who: B.").replace("when: ", "when: 2026-03-02")
+    )
+    one = parse_acceptance(f"Yes, the second.\n{answered}")  # all of it came back
+    assert (one.option, one.who) == ("only_failed", "B.")
+    twice = answered.replace(
+        blocks[0], blocks[0].replace("who: ", "who: B.").replace("when: ", "when: 2026-03-02")
+    )
+    with pytest.raises(PlanError, match="expected one line 'acceptance of plan NUMBER', found 3"):
+        parse_acceptance(twice)
     with pytest.raises(PlanError, match="'who' is missing"):
         parse_acceptance("acceptance of plan " + blocks[0])
 

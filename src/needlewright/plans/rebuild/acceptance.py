@@ -3,13 +3,14 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from typing import Any, Final
 
 from needlewright.errors import PlanError
 
 FIRST: Final = "acceptance of plan "
 FIELDS: Final = ("option", "price", "who", "when", "how")
-MOST_LETTERS: Final = 4000
+MOST_LETTERS: Final = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ def parse_acceptance(text: str) -> Acceptance:
     ----------
     text
         As the quote made it; marks of quotation before its lines and other lines around it are
-        passed over.
+        passed over, and so are acceptances that nobody filled in beside the one that is.
 
     Returns
     -------
@@ -59,7 +60,7 @@ def parse_acceptance(text: str) -> Acceptance:
     PlanError
         If it is none, or a field is missing or cannot be used.
     """
-    lines = [line.lstrip("> \t").rstrip() for line in text[:MOST_LETTERS].splitlines()]
+    lines = _filled_in([ln.lstrip("> \t").rstrip() for ln in text[:MOST_LETTERS].splitlines()])
     numbers = [line.removeprefix(FIRST).strip() for line in lines if line.startswith(FIRST)]
     if len(numbers) != 1:
         raise PlanError(
@@ -83,6 +84,18 @@ def parse_acceptance(text: str) -> Acceptance:
             f"acceptance: when: expected a day such as 2026-03-02, found '{said['when']}'"
         ) from error
     return Acceptance(numbers[0], said["option"], said["price"], said["who"], when, said["how"])
+
+
+def _filled_in(lines: list[str]) -> list[str]:
+    """Of several acceptances the one in which every field says something; else all lines."""
+    starts = [number for number, line in enumerate(lines) if line.startswith(FIRST)]
+    blocks = [lines[start:end] for start, end in pairwise([*starts, len(lines)])]
+    filled = [block for block in blocks if all(_says(block, name) for name in FIELDS)]
+    return filled[0] if len(filled) == 1 else lines
+
+
+def _says(block: list[str], name: str) -> bool:
+    return any(line.startswith(f"{name}:") and line[len(name) + 1 :].strip() for line in block)
 
 
 def refuse_other_plan(acceptance: Acceptance, document: Mapping[str, Any], today: date) -> None:
