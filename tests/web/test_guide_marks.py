@@ -80,6 +80,22 @@ def test_counts_are_kept_and_what_is_missing_stands_before_closing(one: Desk) ->
     ]
 
 
+def test_of_two_people_who_count_the_second_is_told(one: Desk) -> None:
+    first, *_ = fields(one.get(AT))
+    assert f'name="was|{first}" value=""' in one.get(AT)
+    assert one.post(f"{TO}/counts{OF}", {first: "7", f"was|{first}": ""}).status_code == 303
+    said = one.post(f"{TO}/counts{OF}", {first: "6", f"was|{first}": ""})
+    assert said.status_code == 409
+    place = unescape(said.text.split('data-wrong-of="marks"', 1)[1].split("</div>", 1)[0])
+    assert "somebody else wrote 7 after this sheet was opened, and you typed 6" in place
+    assert 'value="6"' in said.text, "what was typed stays"
+    assert [t.value for t in ticks_of(one.shop, TAG)] == [7.0]
+    # the same count, and one by somebody who saw theirs, are kept
+    assert one.post(f"{TO}/counts{OF}", {first: "7", f"was|{first}": ""}).status_code == 303
+    assert one.post(f"{TO}/counts{OF}", {first: "6", f"was|{first}": "7"}).status_code == 303
+    assert [t.value for t in ticks_of(one.shop, TAG)] == [6.0]
+
+
 @pytest.mark.parametrize(
     ("typed", "words"),
     [

@@ -21,6 +21,8 @@ from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import SheetView, WrongAt
 
 MARKS: Final[dict[str, SheetMark]] = {"out": "out", "in": "in", "read": "reading"}
+WAS: Final = "was|"
+"""Before a field's name: what the page showed in it."""
 _FIELD: Final = re.compile(r"(out|in|read)\|(.+)")
 router = APIRouter()
 
@@ -47,7 +49,9 @@ def count(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None
     """Keep how many were counted out or in, and what was read; all of it or nothing."""
 
     def save(marks: GuideMarks) -> None:
-        for line, kind, value in [*_written(sent, marks)]:  # all of it is read before any is kept
+        for line, kind, value in [
+            *_written(asked, sent, marks)
+        ]:  # all of it is read before any is kept
             write_number(asked.shop, tag, line, asked.by, mark=kind, value=value)
 
     return _saving(asked, sent, (tag, name, dial), save)
@@ -68,7 +72,7 @@ def undo(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None)
 
 
 def _written(
-    sent: SentForm, marks: GuideMarks
+    asked: Asking, sent: SentForm, marks: GuideMarks
 ) -> Iterator[tuple[SheetLine, SheetMark, float | None]]:
     """The numbers of the form that say something new."""
     for name, typed in sent.fields:
@@ -76,8 +80,23 @@ def _written(
         if found is not None:
             kind = MARKS[found[1]]
             line, value = typed_number(marks, found[2], kind, typed)
-            if value != marks.keyed(line.key).number(kind):
+            stands = marks.keyed(line.key).number(kind)
+            if value != stands:
+                _refuse_overtaken(asked, line, sent.maybe(f"{WAS}{name}"), stands, typed)
                 yield line, kind, value
+
+
+def _refuse_overtaken(
+    asked: Asking, line: SheetLine, was: str | None, stands: float | None, typed: str
+) -> None:
+    """Refuse a number where somebody else wrote another since the page was shown."""
+    now = "" if stands is None else f"{stands:g}"
+    if was is not None and was != now:
+        raise ConflictError(
+            asked.texts(
+                "guides.overtaken", what=line.words, now=now or "-", typed=typed.strip()[:20] or "-"
+            )
+        )
 
 
 def _saving(
