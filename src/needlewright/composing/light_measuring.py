@@ -18,17 +18,9 @@ from needlewright.readings.face_art import FaceArt, art_of
 from needlewright.readings.light.displays import box_of, piece_lights, pieces_of
 from needlewright.readings.light.field import LightField, light_field
 from needlewright.readings.light.hubs import HubLight, hub_lights
-from needlewright.readings.light.laying import (
-    FoundFace,
-    LaidLight,
-    Mask,
-    find_lit_face,
-    lay_photo,
-    lay_print,
-    refuse_unusable,
-    scale_for,
-)
+from needlewright.readings.light.laying import LaidLight, Mask, lay_photo, lay_print, scale_for
 from needlewright.readings.light.linear import BLACK_LIGHT
+from needlewright.readings.light.lit_face import FoundFace, find_lit_face, refuse_unusable
 from needlewright.readings.light.room import room_share
 from needlewright.readings.light.spots import Spot, discs, spot_lights
 from needlewright.readings.light.zone_light import Exposure, FaceLight, zone_lights

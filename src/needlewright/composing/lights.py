@@ -18,7 +18,7 @@ from needlewright.findings.lamps.halo import HubState, judge_hubs
 from needlewright.findings.lamps.signs import SignState
 from needlewright.findings.lamps.zones import FaceState, judge_zones
 from needlewright.readings.light.hubs import HubLight
-from needlewright.readings.light.laying import FoundFace
+from needlewright.readings.light.lit_face import FoundFace
 from needlewright.readings.light.zone_light import FaceLight, combined
 from needlewright.readings.light.zones import Zoning
 from needlewright.readings.picture import open_picture

@@ -10,13 +10,8 @@ from numpy.typing import NDArray
 import needlewright
 from needlewright.families.folder import load_family
 from needlewright.readings.face_art import FaceArt, art_of
-from needlewright.readings.light.laying import (
-    FoundFace,
-    LaidLight,
-    find_lit_face,
-    lay_photo,
-    scale_for,
-)
+from needlewright.readings.light.laying import LaidLight, lay_photo, scale_for
+from needlewright.readings.light.lit_face import FoundFace, find_lit_face
 from needlewright.readings.picture import picture_from_array
 from needlewright.rehearsal.camera import project
 from needlewright.rehearsal.cluster.camera import DARK, view_of
