@@ -43,6 +43,10 @@ COMMON: Final = 0.5
 PULL_DEG: Final = 0.25
 BINS: Final = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0)
 SEED: Final = 6300
+HEADINGS: Final = ("stated", "needles", "mean stated", "passed")
+PAGE: Final = Path(__file__).parents[1] / "docs" / "needle-set.md"
+BEGIN: Final = "<!-- press: begin -->"
+END: Final = "<!-- press: end -->"
 
 
 @dataclass(frozen=True)
@@ -135,46 +139,87 @@ def drawn(movements: int, presses: int) -> list[Case]:
     return found
 
 
-def calibration(name: str, stated: Sequence[float], passed: Sequence[bool]) -> Table:
-    """Stated chances beside the share that passed, and how far apart they are on the whole."""
-    table = Table(title=name)
-    for heading in ("stated", "needles", "mean stated", "passed"):
-        table.add_column(heading, justify="right")
+@dataclass(frozen=True)
+class Calibration:
+    """Stated chances beside the share that passed, by how much was stated."""
+
+    name: str
+    rows: tuple[tuple[str, int, float, float], ...]
+    distance: float
+    """Mean of how far both are apart, each bin by its needles."""
+    brier: float
+
+
+def calibration(name: str, stated: Sequence[float], passed: Sequence[bool]) -> Calibration:
+    """How far what was stated and what came of it are apart."""
     p, y = np.asarray(stated), np.asarray(passed, float)
-    apart = 0.0
+    rows, apart = [], 0.0
     for low, high in pairwise(BINS):
         here = (p >= low) & ((p < high) | (high == 1.0))
-        if not here.any():
-            continue
-        apart += here.sum() * abs(p[here].mean() - y[here].mean())
-        table.add_row(
-            f"{low:.2f} to {high:.2f}", str(here.sum()), f"{p[here].mean():.3f}",
-            f"{y[here].mean():.3f}",
-        )  # fmt: skip
-    table.add_row("all", str(len(p)), f"{p.mean():.3f}", f"{y.mean():.3f}")
-    table.caption = (
-        f"mean distance {apart / len(p):.3f}, Brier score {float(np.mean((p - y) ** 2)):.3f}"
-    )
+        if here.any():
+            mean, share = float(p[here].mean()), float(y[here].mean())
+            apart += int(here.sum()) * abs(mean - share)
+            rows.append((f"{low:.2f} to {high:.2f}", int(here.sum()), mean, share))
+    rows.append(("all", len(p), float(p.mean()), float(y.mean())))
+    return Calibration(name, tuple(rows), apart / len(p), float(np.mean((p - y) ** 2)))
+
+
+def as_table(one: Calibration) -> Table:
+    """For a terminal."""
+    table = Table(title=one.name)
+    for heading in HEADINGS:
+        table.add_column(heading, justify="right")
+    for stated, count, mean, share in one.rows:
+        table.add_row(stated, str(count), f"{mean:.3f}", f"{share:.3f}")
+    table.caption = f"mean distance {one.distance:.3f}, Brier score {one.brier:.3f}"
     return table
+
+
+def as_markdown(one: Calibration) -> str:
+    """For the page of docs."""
+    lines = [
+        f"{one.name.capitalize()}:",
+        "",
+        f"| {' | '.join(HEADINGS)} |",
+        "| --- | --: | --: | --: |",
+    ]
+    lines += [f"| {row[0]} | {row[1]} | {row[2]:.3f} | {row[3]:.3f} |" for row in one.rows]
+    said = f"mean distance {one.distance:.3f}, Brier score {one.brier:.3f}"
+    return "\n".join([*lines, "", f"{said[0].upper()}{said[1:]}."])
+
+
+def write_into(page: Path, text: str) -> None:
+    """Put a text between the marks of the page."""
+    before, _, rest = page.read_text("utf-8").partition(BEGIN)
+    _, _, after = rest.partition(END)
+    page.write_text(f"{before}{BEGIN}\n\n{text}\n\n{END}{after}", encoding="utf-8")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--movements", type=int, default=384)
-    parser.add_argument("--presses", type=int, default=12)
+    parser.add_argument("--movements", type=int, default=96)
+    parser.add_argument("--presses", type=int, default=16)
+    parser.add_argument("--write", action="store_true", help="into docs/needle-set.md as well")
     asked = parser.parse_args()
     found = drawn(asked.movements, asked.presses)
     passed = [one.passed for one in found]
-    said = Console()
-    said.print(calibration("before pressing", [one.before for one in found], passed))
-    said.print(calibration("once the needle was read", [one.after for one in found], passed))
-    again = [one for one in found if one.advice != "stays"]
-    stay = [one for one in found if one.advice == "stays"]
-    said.print(
-        f"to be pressed again: {len(again)} of {len(found)}, "
-        f"{sum(one.passed for one in again) / max(len(again), 1):.3f} of them would pass; of those "
-        f"that stay {sum(one.passed for one in stay) / max(len(stay), 1):.3f}"
+    both = (
+        calibration("before pressing", [one.before for one in found], passed),
+        calibration("once the needle was read", [one.after for one in found], passed),
     )
+    again = [one.passed for one in found if one.advice != "stays"]
+    stay = [one.passed for one in found if one.advice == "stays"]
+    ended = (
+        f"To be pressed again: {len(again)} of {len(found)}; of them "
+        f"{100 * sum(again) / max(len(again), 1):.0f} % would pass as they are, of those that stay "
+        f"{100 * sum(stay) / max(len(stay), 1):.0f} %."
+    )
+    said = Console()
+    for one in both:
+        said.print(as_table(one))
+    said.print(ended)
+    if asked.write:
+        write_into(PAGE, "\n\n".join([*map(as_markdown, both), ended]))
 
 
 if __name__ == "__main__":
