@@ -1,6 +1,7 @@
 """Burn-ins on the page: planned, begun on the rehearsal, stopped, gone on with, reported."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,8 @@ from needlewright.signals.settings import BenchSettings, BusSettings, SupplySett
 from needlewright.web.burn_in_forms import CHECKS, Typed, require_unattended
 from needlewright.web.burn_in_session import BurnInSession
 from needlewright.web.posted import SentForm
+from needlewright.web.sheet_burn_in import burn_in_on_sheet
+from needlewright.web.texts import texts_in
 from web.quick_bench import WITHIN_S, Bench, bench_at, few_frames
 from web.sheet_desk import BY, TAG
 
@@ -169,7 +172,10 @@ def test_a_burn_in_from_the_form_to_the_report(at: Bench):
     svg = at.desk.client.get(f"{PLACE}/{number}/drift.svg")
     assert "hours with the power on" in svg.text
     sheet = plain(at.desk.get())
-    assert kept.said["line"] in sheet
+    assert f"rehearsed, {kept.said['line']}" in sheet
+    on_sheet = burn_in_on_sheet(at.shop, TAG, texts_in())
+    assert on_sheet.state == "finished", "in an invented shop, and there alone"
+    assert replace(on_sheet, invented=False).state == "in_hand"
     assert at.desk.client.get(f"/jobs/{TAG}/burn-in/{number}/picture.jpg").status_code == 200
     assert at.desk.client.get(f"{PLACE}/99").status_code == 404
     aside = at.desk.post(f"{PLACE}/{number}/set-aside", {"why": ""})

@@ -105,7 +105,7 @@ def _facts(document: Document) -> Facts:
         ("Lamps watched", lamps),
         ("Lamps not watched", unseen or "none"),
     )
-    return Facts(rows, 3)
+    return Facts(rows, 4)
 
 
 def _statements(document: Document) -> list[Block]:
