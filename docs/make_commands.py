@@ -66,8 +66,8 @@ CANNOT_BE_USED = {
     "burn-in plan": "the family, a law, the table of returns, a cost or the plan cannot be used. A "
     "burn-in that does not pay is an answer, and the code is 0",
     "burn-in run": "the family, the job or the plan cannot be used, no current limit is stated, "
-    "the bench has no supply or camera, another journal is there or is on, or a device ends it; what "
-    "was counted is kept. A failure of the cluster that it goes on after is no such case",
+    "the bench has no supply or camera, another journal is there or is on, or a device ends it; "
+    "what was counted is kept. A failure of the cluster that it goes on after is no such case",
     "burn-in report": "there is no journal, it is damaged or of another family, or a file cannot "
     "be written. A burn-in that is not finished is reported, and the code is 0",
     "plan": "the family, the catalogue, the findings or a table of returns cannot be used, nothing "
