@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from needlewright.composing.needle_height import length_of, stack_of
+from needlewright.composing.needle_lengths import length_of, stack_of
 from needlewright.families.model import Family
 from needlewright.plans.height.stack import Stack, Toleranced
 from needlewright.records.sheet import job_sheet

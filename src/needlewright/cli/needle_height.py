@@ -16,12 +16,11 @@ from needlewright.composing.needle_height import (
     height_document,
     height_drawing,
     height_lines,
-    length_of,
     limits_of,
     measured_height,
     sensitivity_rows,
-    stack_of,
 )
+from needlewright.composing.needle_lengths import length_of, stack_of
 from needlewright.errors import PlanError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial

@@ -14,14 +14,12 @@ from needlewright.composing.needle_height import (
     CAUTIONS,
     GAUGE_TOLERANCE_MM,
     NAMES,
-    STACK,
     height_drawing,
     height_lines,
-    length_of,
     limits_of,
     sensitivity_rows,
-    stack_of,
 )
+from needlewright.composing.needle_lengths import STACK, length_of, stack_of
 from needlewright.errors import NeedlewrightError, PlanError
 from needlewright.families.model import Dial, Family
 from needlewright.plans.height.height import NeedleHeight, needle_height, with_measured
