@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Iterator
+from copy import deepcopy
 from math import sqrt
 
 import pytest
@@ -16,6 +17,7 @@ from needlewright.composing.rebuild import (
 )
 from needlewright.errors import NotThereError, PlanError
 from needlewright.families.folder import load_family
+from needlewright.plans.rebuild.plan_json import number_of
 from needlewright.records.opening import Shop
 from needlewright.records.plans import accept_plan, keep_plan
 from needlewright.records.tick_lines import SheetLine
@@ -73,20 +75,32 @@ def test_minutes_left_and_their_spread_are_those_of_what_is_not_ticked(shop):
     minutes = [one["minutes"] for one in said["steps"]]
     work = work_of(shop)
     assert work.minutes_left == pytest.approx(sum(m for m in minutes if m is not None))
-    assert work.u_minutes_left == pytest.approx(said["u_minutes"])
+    assert work.u_minutes_left == pytest.approx(said["u_minutes"], abs=0.006)  # to 0.01 min
     for number in (1, 2, 3):
         tick(shop, TAG, rebuild_line(shop, TAG, str(number)), ANNA)
     work = work_of(shop)
     left = [m for m in minutes[3:] if m is not None]
     assert work.minutes_left == pytest.approx(sum(left))
-    # independent spreads add as squares (JCGM 100:2008, 5.1.2); shared out by minutes: own choice
-    whole = sum(m**2 for m in minutes if m is not None)
-    assert work.u_minutes_left == pytest.approx(
-        said["u_minutes"] * sqrt(sum(m**2 for m in left) / whole)
-    )
+    # independent spreads add as squares (JCGM 100:2008, 5.1.2)
+    spreads = [one["u_minutes"] for one in said["steps"][3:] if one["u_minutes"] is not None]
+    assert len(spreads) == len(left)
+    assert work.u_minutes_left == pytest.approx(sqrt(sum(u**2 for u in spreads)))
     left, u = time_words(work.minutes_left), time_words(work.u_minutes_left)
     assert progress_words(work) == f"3 of {len(minutes)} steps, {left} left ± {u}"
     assert (work.state, work.now.number) == ("in_hand", 4)
+
+
+def test_a_plan_kept_before_steps_said_how_far_they_vary_shares_its_spread_out(shop):
+    kept = deepcopy(ONE)
+    for one in kept["options"]:
+        for step in one["steps"]:
+            del step["u_minutes"]
+    keep_plan(shop, TAG, {**kept, "number": number_of(kept)}, ANNA)
+    said = option_of(kept)
+    tick(shop, TAG, rebuild_line(shop, TAG, "1"), ANNA)
+    minutes = [one["minutes"] for one in said["steps"] if one["minutes"] is not None]
+    share = sum(m**2 for m in minutes[1:]) / sum(m**2 for m in minutes)
+    assert work_of(shop).u_minutes_left == pytest.approx(said["u_minutes"] * sqrt(share))
 
 
 @pytest.mark.parametrize(
@@ -108,7 +122,9 @@ def test_the_same_step_of_another_plan_stays_ticked_and_others_are_not_lost(shop
     tick(shop, TAG, rebuild_line(shop, TAG, "1"), ANNA)
     tick(shop, TAG, rebuild_line(shop, TAG, "work:replace_movement:engine"), BERT)
     tick(shop, TAG, rebuild_line(shop, TAG, "work:replace_movement:speed"), BERT)
-    write_note(shop, TAG, rebuild_line(shop, TAG, "work:replace_movement:engine"), "shaft bent", ANNA)
+    write_note(
+        shop, TAG, rebuild_line(shop, TAG, "work:replace_movement:engine"), "shaft bent", ANNA
+    )
     keep_plan(shop, TAG, ONE, ANNA)
     work = work_of(shop)
     assert work.number == ONE["number"] != BOTH["number"]

@@ -5,6 +5,7 @@ import re
 from datetime import date
 from decimal import Decimal
 from functools import cache
+from html import escape
 from pathlib import Path
 from shutil import which
 from typing import Any
@@ -16,7 +17,7 @@ from playwright.sync_api import sync_playwright
 from needlewright.errors import PaperError, PlanError
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.papers.blocks import Paragraph, Table
+from needlewright.papers.blocks import Heading, Listing, Paragraph, Table, Together
 from needlewright.papers.plan_bars import PIECES, bar_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import plan_sheet, plan_sheet_pdf
 from needlewright.papers.quote import quote_html
@@ -54,6 +55,22 @@ def test_the_sheet_has_a_box_for_every_part_and_step():
         assert all(f"CAUTION: {one}" in row[2].under for one in step["cautions"])
     assert len(tables[1].rows) == len(made["options"][0]["left"]) == 8
     assert sheet.banner == "INVENTED DEMONSTRATION"
+
+
+def test_what_would_change_a_plan_is_for_the_shop_and_not_for_the_customer():
+    made = document()
+    words = [one["words"] for one in made["switches"]]
+    assert words
+    assert not set(words) & set(made["notes"])
+    sections = [
+        one.blocks
+        for one in plan_sheet(made, "recommended", DAY).blocks
+        if isinstance(one, Together)
+    ]
+    assert (Heading("What would change the recommendation"), Listing(tuple(words))) in sections
+    quote = quote_html(made)
+    assert not [one for one in words if escape(one) in quote]
+    assert "would change the recommendation" not in quote
 
 
 def test_the_sheet_as_a_file():

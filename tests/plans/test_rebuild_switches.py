@@ -89,7 +89,7 @@ def test_either_side_of_a_switch_is_what_it_says(case: str):
         sign = 1 if one.side == "above" else -1
         assert made_with(case, one, one.at + sign * near) == done(made)
         assert made_with(case, one, one.at + sign * far) == beyond
-        assert one.words in made.notes
+        assert one.words not in made.notes
 
 
 def test_at_the_crossing_both_cost_the_same():

@@ -24,6 +24,8 @@ def show_plan(document: dict[str, Any], files: dict[str, str]) -> None:
     for option in document["options"]:
         done = "; ".join(one["words"] for one in option["operations"]) or "nothing is done"
         console.out.print(f"{option['title']}: {done}", markup=False)
+    for words in _switches(document):
+        console.out.print(words, markup=False)
     console.out.print(_decisions(document))
     said = dict.fromkeys(words for one in document["options"][:1] for words in one["cautions"])
     for words in (*said, *document["vehicle"]):
@@ -32,6 +34,14 @@ def show_plan(document: dict[str, Any], files: dict[str, str]) -> None:
         console.out.print(words, markup=False)
     for what, path in files.items():
         console.out.print(f"{what} written to {path}", markup=False)
+
+
+def _switches(document: dict[str, Any]) -> Iterator[str]:
+    """What would change the recommendation; plans kept before have it among their notes."""
+    some = document.get("switches", ())
+    if some:
+        yield "what would change the recommendation:"
+    yield from (f"    {one['words']}" for one in some)
 
 
 def _rests_on(document: dict[str, Any]) -> Iterator[str]:

@@ -221,6 +221,7 @@ def _steps(
             dial=one["dial"],
             operation=one["operation"],
             minutes=one["minutes"],
+            u_minutes=one.get("u_minutes"),
             reasons=tuple(one["reasons"]),
             cautions=tuple(one["cautions"]),
             parts=tuple(
@@ -240,10 +241,11 @@ def _pulled(part: Document, marked: Marked) -> PulledPart:
 
 def _left(steps: Sequence[RebuildStep], u_whole: float) -> tuple[float, float]:
     """Expected minutes of what is not ticked, and their standard deviation."""
-    known = [(one.minutes, one.done is None) for one in steps if one.minutes is not None]
-    whole = sum(minutes**2 for minutes, _ in known)
-    left = sum(minutes for minutes, is_left in known if is_left)
-    if not whole:
-        return left, 0.0
-    share = sum(minutes**2 for minutes, is_left in known if is_left) / whole
+    waiting = [one for one in steps if one.done is None and one.minutes is not None]
+    left = sum(one.minutes or 0.0 for one in waiting)
+    if all(one.u_minutes is not None for one in waiting):
+        return left, sqrt(sum((one.u_minutes or 0.0) ** 2 for one in waiting))
+    # plans kept before their steps said how far they vary: by the squares of the minutes
+    whole = sum((one.minutes or 0.0) ** 2 for one in steps)
+    share = sum((one.minutes or 0.0) ** 2 for one in waiting) / whole
     return left, u_whole * sqrt(share)

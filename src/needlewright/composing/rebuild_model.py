@@ -36,6 +36,8 @@ class RebuildStep:
         What is done, to which dial, by which operation of the catalogue.
     minutes
         Expected; None: none are stated, as for a check.
+    u_minutes
+        Their standard deviation; None: none is stated, as for a check.
     reasons, cautions, parts
         Why; what to mind before it; what is pulled from the stock for it.
     guide
@@ -55,6 +57,7 @@ class RebuildStep:
     dial: str | None
     operation: str | None
     minutes: float | None
+    u_minutes: float | None
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     parts: tuple[StepPart, ...]
@@ -105,8 +108,8 @@ class JobRebuild:
     older
         Done or noted, and no line of this work.
     minutes_left, u_minutes_left
-        Expected minutes of the steps that are not ticked, and their standard deviation: the spread
-        of the whole is shared out as the squares of the minutes.
+        Expected minutes of the steps that are not ticked, and their standard deviation where
+        every step is slow or quick by itself.
     guides_trouble
         Why guides of the shop's own or of the family's cannot be used; empty: they can.
     """

@@ -138,7 +138,7 @@ def _work(option: Document) -> Iterator[Block]:
         Column("", width_mm=7),
         Column("", "right", 6),
         Column("step"),
-        Column("minutes", "center", 14),
+        Column("minutes", "center", 18),
         Column("who", width_mm=20),
         Column("when", width_mm=24),
     )
@@ -148,6 +148,8 @@ def _work(option: Document) -> Iterator[Block]:
 
 def _step(number: int, step: Document) -> tuple[Cell, ...]:
     minutes = "" if step["minutes"] is None else f"{step['minutes']:.0f}"
+    if step.get("u_minutes") is not None:
+        minutes += f" ± {step['u_minutes']:.0f}"
     said = []
     said += [f"Why: {reason}." for reason in step["reasons"]]
     if step["parts"]:
@@ -168,6 +170,9 @@ def _rest(document: Document, option: Document) -> Iterator[Block]:
         columns = (Column("of", width_mm=30), Column("part", width_mm=36), Column("reason"))
         yield Table((Column("", width_mm=13), *columns), tuple(_left(one) for one in left))
     yield Together((Heading("The three options"), *_options(document)))
+    switches = tuple(one["words"] for one in document.get("switches", ()))
+    if switches:
+        yield Together((Heading("What would change the recommendation"), Listing(switches)))
     said = [*document["vehicle"], *document["notes"]]
     if said:
         yield Together((Heading("Also"), Listing(tuple(said))))

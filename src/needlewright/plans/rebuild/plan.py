@@ -53,7 +53,7 @@ class Plan:
     switches
         Assumptions that are nearest to changing the recommendation.
     notes
-        What was assumed or left out, and the sentences of the switches.
+        What was assumed or left out.
     """
 
     family: str
@@ -135,7 +135,7 @@ def plan_of(
         names=shop.names,
         vehicle=_outside(findings, knowledge, shop),
         switches=switches,
-        notes=(*notes, *(one.words for one in switches), _spread(options[0]), NOT_DISCOUNTED),
+        notes=(*notes, _spread(options[0]), NOT_DISCOUNTED),
     )
 
 

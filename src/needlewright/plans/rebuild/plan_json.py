@@ -11,6 +11,7 @@ from needlewright.plans.rebuild.choices import Decision
 from needlewright.plans.rebuild.options import TITLES, Option
 from needlewright.plans.rebuild.plan import Plan
 from needlewright.plans.rebuild.steps import PlanStep
+from needlewright.plans.rebuild.switches import Switch
 from needlewright.plans.rebuild.work import Task
 
 NUMBER_DIGITS: Final = 8
@@ -84,6 +85,7 @@ def plan_document(
             for one in catalogue.weak_points.values()
         ],
         "vehicle": list(plan.vehicle),
+        "switches": [_switch(one, terms.currency) for one in plan.switches],
         "notes": list(plan.notes),
     }
     return {"number": number_of(document), **document}
@@ -154,6 +156,7 @@ def _step(step: PlanStep) -> dict[str, Any]:
         "words": step.words,
         "dial": step.place,
         "minutes": None if step.minutes is None else round(float(step.minutes), 2),
+        "u_minutes": None if step.u_minutes is None else round(step.u_minutes, 4),
         "reasons": list(step.reasons),
         "parts": [
             {"id": need.part.id, "words": need.part.words, "count": need.count}
@@ -187,6 +190,21 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         "reason": one.reason,
         "due": one.due or None,
         "caution": one.caution or None,
+    }
+
+
+def _switch(one: Switch, currency: str) -> dict[str, Any]:
+    def said(value: Fraction) -> str | float:
+        return _money(value, currency) if one.kind == "return" else round(float(value), 6)
+
+    return {
+        "kind": one.kind,
+        "side": one.side,
+        "at": said(one.at),
+        "assumed": said(one.assumed),
+        "words": one.words,
+        "place": one.place,
+        "code": one.code or None,
     }
 
 

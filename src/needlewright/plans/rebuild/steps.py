@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import sqrt
 from typing import Literal
 
 from needlewright.plans.catalogue.model import Need, Way
@@ -26,8 +27,8 @@ class PlanStep:
         What is done.
     place
         To which dial; None: to the whole.
-    minutes
-        Expected.
+    minutes, u_minutes
+        Expected, and their standard deviation; None: none are stated, as for a check.
     reasons
         Why; none where it is only on the way.
     parts
@@ -44,6 +45,7 @@ class PlanStep:
     words: str
     place: Place
     minutes: Fraction | None
+    u_minutes: float | None = None
     reasons: tuple[str, ...] = ()
     parts: tuple[Need, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -121,7 +123,12 @@ def _place_in_order(workshop: Workshop, task: Task) -> tuple[int, int]:
 
 def _way(workshop: Workshop, way: Way, place: Place, kind: StepKind) -> PlanStep:
     return PlanStep(
-        kind, workshop.named(way.words, place), place, way.minutes.mean, cautions=way.cautions
+        kind=kind,
+        words=workshop.named(way.words, place),
+        place=place,
+        minutes=way.minutes.mean,
+        u_minutes=sqrt(way.minutes.variance),
+        cautions=way.cautions,
     )
 
 
@@ -135,6 +142,7 @@ def _work(workshop: Workshop, task: Task, decisions: Sequence[Decision]) -> Plan
         words=workshop.named(one.words, task.place),
         place=task.place,
         minutes=one.minutes.mean,
+        u_minutes=sqrt(one.minutes.variance),
         reasons=tuple(why),
         parts=one.needs,
         cautions=one.cautions,
