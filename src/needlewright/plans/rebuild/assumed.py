@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.rebuild.findings import Findings, Place
-from needlewright.plans.rebuild.risks import Life, things_of
+from needlewright.plans.rebuild.risks import Life, Thing, things_of
 from needlewright.plans.rebuild.search import Search, search_of, with_things_at
 from needlewright.plans.rebuild.work import Workshop
 
@@ -55,7 +55,7 @@ class Assumed:
             horizon_years=terms.horizon_years if horizon is None else horizon,
         )
         shop = self.workshop
-        shop = Workshop(replace(shop.catalogue, terms=terms), shop.dials, shop.names)
+        shop = shop.with_terms(terms)
         return search_of(shop, things_of(self.findings, shop, self.life)[0])
 
     def search_with(self, search: Search, place: Place, code: str, chance: Fraction) -> Search:
@@ -75,17 +75,17 @@ class Assumed:
         Search
             Of the same cluster.
         """
-        things, _ = things_of(self._with(place, code, chance), self.workshop, self.life)
-        own = [thing for thing in things if thing.place == place]
-        return with_things_at(search, place, own)
+        times = chance / self.chance(place, code)
 
-    def _with(self, place: Place, code: str, chance: Fraction) -> Findings:
-        before = self.chance(place, code)
-        states = {
-            at: p * chance / before if at[0] == place and code_of(at[1]) == code else p
-            for at, p in self.findings.states.items()
-        }
-        return replace(self.findings, states=states)
+        def changed(thing: Thing) -> Thing:
+            faults = (
+                replace(one, chance=one.chance * times) if code_of(one.state) == code else one
+                for one in thing.faults
+            )
+            return replace(thing, faults=tuple(faults))
+
+        own = map(changed, search.places[place].things)
+        return with_things_at(search, place, sorted(own, key=lambda one: -one.chance_now))
 
     def chance(self, place: Place, code: str) -> Fraction:
         """Of a fault, in whichever part."""

@@ -14,6 +14,7 @@ from typing import Final
 
 from needlewright.plans.rebuild.risks import Thing
 from needlewright.plans.rebuild.search import Search
+from needlewright.plans.rebuild.totals import total_of
 from needlewright.plans.rebuild.work import Task
 
 MOST_STEPS: Final = 100
@@ -62,17 +63,16 @@ class Edge:
     def cost(self, policy: Policy, x: Fraction) -> Fraction:
         """What a policy costs there, whether it is best or not."""
         search = self.at(x)
-        costs = search.costs(policy.tasks)
-        losses, tasks = search.losses, policy.tasks
+        shop, losses, tasks = search.workshop, search.losses, policy.tasks
 
         def lost_of(thing: Thing) -> Fraction:
-            loss, is_watched = losses.least(thing, tasks)
+            is_watched = losses.least(thing, tasks)[1]
             if is_watched == (thing.name in policy.watched):
-                return loss.cost
+                return losses.cost(thing, tasks)
             return losses.of_thing(thing, tasks, told=not is_watched).cost
 
-        lost = map(lost_of, search.things)
-        return costs.price + costs.spoiling + sum(lost, Fraction(0))
+        opening = shop.opening_cost(shop.open_for(tasks))
+        return total_of([opening, *map(shop.done, tasks), *map(lost_of, search.things)])
 
     def leaves(self, start: Fraction, end: Fraction) -> tuple[Fraction, frozenset[Task]] | None:
         """Where other operations become best on the way to an end, and which; None: nowhere."""

@@ -19,9 +19,11 @@ from numpy.typing import NDArray
 from needlewright.errors import PlanError
 from needlewright.plans.rebuild.losses import Losses
 from needlewright.plans.rebuild.risks import Thing, Wear
+from needlewright.plans.rebuild.totals import total_of
 from needlewright.plans.rebuild.work import Task
 
 Floats = NDArray[np.float64]
+GroupKey = tuple[tuple[Task, ...], tuple[str, ...], Task | None]
 MOST_TREATING: Final = 20
 """Operations that treat one thing: a table of all sets of these is made."""
 MOST_LOOKED_AT: Final = 2_000_000
@@ -57,6 +59,7 @@ class PlaceCosts:
     tasks: tuple[Task, ...]
     things: tuple[Thing, ...]
     _found: dict[tuple[frozenset[Task], Task | None], Least] = field(default_factory=dict)
+    _grouped: dict[GroupKey, Least] = field(default_factory=dict)
 
     def cost_of(self, tasks: frozenset[Task]) -> Fraction:
         """What any set costs: work, what it may spoil, what is lost afterwards."""
@@ -86,11 +89,10 @@ class PlaceCosts:
         """
         key = (able, must)
         if key not in self._found:
-            cost, tasks = Fraction(0), frozenset[Task]()
-            for group, things in self._groups(able):
-                found = self._of_group(group, things, must)
-                cost, tasks = cost + found.cost, tasks | found.tasks
-            self._found[key] = Least(cost, tasks)
+            groups = self._groups(able)
+            found = [self._of_group(group, things, must) for group, things in groups]
+            tasks = frozenset[Task]().union(*(one.tasks for one in found))
+            self._found[key] = Least(total_of(one.cost for one in found), tasks)
         return self._found[key]
 
     def _groups(self, able: frozenset[Task]) -> Iterator[tuple[list[Task], list[Thing]]]:
@@ -108,14 +110,25 @@ class PlaceCosts:
             yield [task for task in self.tasks if task in tasks], group
 
     def _of_group(self, tasks: list[Task], things: list[Thing], must: Task | None) -> Least:
+        if not tasks:
+            return Least(_cost_of(self.losses, frozenset(), things), frozenset())
+        key = (tuple(tasks), tuple(thing.name for thing in things), must if must in tasks else None)
+        if key not in self._grouped:
+            self._grouped[key] = self._look(tasks, things, key[2])
+        return self._grouped[key]
+
+    def _look(self, tasks: list[Task], things: list[Thing], must: Task | None) -> Least:
         order = sorted(
             tasks,
-            key=lambda task: (task is not must, -sum(thing.treated_by(task) for thing in things)),
+            key=lambda task: (
+                task is not must,
+                -sum(task in self.losses.treating(thing) for thing in things),
+            ),
         )
         search = _Branches(self.losses, order, things)
         number = {task: place for place, task in enumerate(self.tasks)}
         best: tuple[Fraction, int, list[int]] | None = None
-        for chosen in search.walk(is_first_in=must in tasks):
+        for chosen in search.walk(is_first_in=must is not None):
             some = frozenset(chosen)
             cost = _cost_of(self.losses, some, things)
             found = (cost, len(some), sorted(number[task] for task in some))
@@ -127,8 +140,8 @@ class PlaceCosts:
 
 
 def _cost_of(losses: Losses, tasks: frozenset[Task], things: Sequence[Thing]) -> Fraction:
-    cost = sum((losses.workshop.done(task) for task in tasks), Fraction(0))
-    return cost + sum((losses.least(thing, tasks)[0].cost for thing in things), Fraction(0))
+    lost = [losses.cost(thing, tasks) for thing in things]
+    return total_of([*map(losses.workshop.done, tasks), *lost])
 
 
 class _Branches:
@@ -139,7 +152,8 @@ class _Branches:
         self.prices = [float(losses.workshop.done(task)) for task in order]
         self.close = CLOSE * (1.0 + _returning_once(losses, things))
         self.limit = float("inf")
-        able = [[i for i, t in enumerate(order) if thing.treated_by(t)] for thing in things]
+        treating = [losses.treating(thing) for thing in things]
+        able = [[i for i, t in enumerate(order) if t in some] for some in treating]
         for thing, some in zip(things, able, strict=True):
             if len(some) > MOST_TREATING:
                 raise PlanError(

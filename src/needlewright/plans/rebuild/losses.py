@@ -42,17 +42,24 @@ class Loss:
 
     def __add__(self, other: "Loss") -> "Loss":
         return Loss(
-            self.rework + other.rework,
-            self.returns + other.returns,
-            self.later + other.later,
-            self.watching + other.watching,
-            self.expected_returns + other.expected_returns,
+            _plus(self.rework, other.rework),
+            _plus(self.returns, other.returns),
+            _plus(self.later, other.later),
+            _plus(self.watching, other.watching),
+            _plus(self.expected_returns, other.expected_returns),
         )
 
     @property
     def cost(self) -> Fraction:
         """All of it that is money."""
-        return self.rework + self.returns + self.later + self.watching
+        return _plus(_plus(self.rework, self.returns), _plus(self.later, self.watching))
+
+
+def _plus(one: Fraction, other: Fraction) -> Fraction:
+    """Their sum; most of a loss is nothing, and adding that to a fraction takes its time too."""
+    if not other:
+        return one
+    return one + other if one else other
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,30 +73,25 @@ class Losses:
     """
 
     workshop: Workshop
-    _mending: dict[tuple[Place, str], Fraction] = field(default_factory=dict)
     _back: dict[tuple[Place, str, bool], Fraction] = field(default_factory=dict)
     _most: dict[str, Fraction] = field(default_factory=dict)
     _treating: dict[str, frozenset[Task]] = field(default_factory=dict)
     _least: dict[tuple[str, frozenset[Task]], tuple[Loss, bool]] = field(default_factory=dict)
+    _cost: dict[tuple[str, frozenset[Task]], Fraction] = field(default_factory=dict)
 
     def treating(self, thing: Thing) -> frozenset[Task]:
         """Every task that does anything about a thing."""
         if thing.name not in self._treating:
-            tasks = self.workshop.tasks_at(thing.place)
-            self._treating[thing.name] = frozenset(filter(thing.treated_by, tasks))
+            self._treating[thing.name] = self.workshop.treating(
+                thing.place,
+                tuple(fault.state for fault in thing.faults),
+                tuple((wear.point.id, wear.state) for wear in thing.wear),
+            )
         return self._treating[thing.name]
 
     def mending(self, place: Place, state: str) -> Fraction:
         """What the next repair of a fault costs by itself; 0 where no operation treats it."""
-        key = (place, state)
-        if key not in self._mending:
-            costs = [
-                self.workshop.alone(task)
-                for task in self.workshop.tasks_at(place)
-                if task.operation.cures(state)
-            ]
-            self._mending[key] = min(costs, default=ZERO)
-        return self._mending[key]
+        return self.workshop.mending(place, state)
 
     def coming_back(self, place: Place, state: str, *, told: bool = False) -> Fraction:
         """What a return under warranty costs; less goodwill where the customer was told."""
@@ -174,12 +176,23 @@ class Losses:
             self._least[key] = self._least_of(thing, key[1])
         return self._least[key]
 
+    def cost(self, thing: Thing, tasks: frozenset[Task]) -> Fraction:
+        """The money of `least`."""
+        key = (thing.name, tasks & self.treating(thing))
+        if key not in self._cost:
+            self._cost[key] = self.least(thing, tasks)[0].cost
+        return self._cost[key]
+
     def _least_of(self, thing: Thing, own: frozenset[Task]) -> tuple[Loss, bool]:
         plain = self.of_thing(thing, own)
         if own or not thing.counts:
             return plain, False
-        watched = self.of_thing(thing, (), told=True)
-        return (watched, True) if watched.cost < plain.cost else (plain, False)
+        terms = self.workshop.terms
+        watching = terms.labour(terms.watch_minutes)
+        saved = terms.goodwill * terms.goodwill_told * plain.expected_returns
+        if watching >= saved:
+            return plain, False
+        return replace(plain, returns=plain.returns - saved, watching=watching), True
 
     def at_most(self, thing: Thing) -> Fraction:
         """More than this a thing never costs, whatever is done: what saves less is idle."""
@@ -194,6 +207,7 @@ class Losses:
             _most={name: most for name, most in self._most.items() if name not in names},
             _treating={name: some for name, some in self._treating.items() if name not in names},
             _least={key: one for key, one in self._least.items() if key[0] not in names},
+            _cost={key: one for key, one in self._cost.items() if key[0] not in names},
         )
 
     def _most_of(self, thing: Thing) -> Fraction:

@@ -105,11 +105,8 @@ class Thing:
 
     def treated_by(self, task: Task) -> bool:
         """Whether a task does anything about it."""
-        if task.place != self.place:
-            return False
-        one = task.operation
-        return any(one.cures(fault.state) for fault in self.faults) or any(
-            wear.point.id in one.prevents or one.cures(wear.state) for wear in self.wear
+        return task.place == self.place and task.treats(
+            (fault.state for fault in self.faults), ((w.point.id, w.state) for w in self.wear)
         )
 
 

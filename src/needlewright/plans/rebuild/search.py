@@ -15,6 +15,7 @@ from needlewright.plans.rebuild.findings import Place
 from needlewright.plans.rebuild.least import PlaceCosts
 from needlewright.plans.rebuild.losses import Loss, Losses
 from needlewright.plans.rebuild.risks import Thing
+from needlewright.plans.rebuild.totals import total_of
 from needlewright.plans.rebuild.work import LevelAt, Task, Workshop
 
 ZERO = Fraction(0)
@@ -103,6 +104,9 @@ class Search:
         By place, what sets of operations cost there.
     paying
         By place, operations that could save more than they cost; no best set has another.
+    freely
+        By place and how far the whole stands open, the best set there where any may be taken, as
+        far as it was asked for.
     """
 
     workshop: Workshop
@@ -110,6 +114,7 @@ class Search:
     losses: Losses
     places: Mapping[Place, PlaceCosts]
     paying: Mapping[Place, frozenset[Task]]
+    freely: Mapping[Place, dict[frozenset[LevelAt], Best]]
 
     def costs(self, tasks: frozenset[Task]) -> Costs:
         """What any set of operations costs.
@@ -170,14 +175,22 @@ class Search:
         total = self.workshop.opening_cost(base)
         tasks: frozenset[Task] = frozenset()
         for place, rule in rules.items():
-            ways = (
-                _exact(self, place, rule, base) if rule.exactly else self._open(place, rule, base)
-            )
-            best = min(ways, key=lambda way: (way.total, len(way.tasks)), default=None)
+            best = self._cheapest(place, rule, base)
             if best is None:
                 return None
             total, tasks = total + best.total, tasks | best.tasks
         return Best(total, tasks)
+
+    def _cheapest(self, place: Place, rule: Rule, base: frozenset[LevelAt]) -> Best | None:
+        """Of a place; what is best of all its sets is asked for again and again."""
+        known = self.freely[place]
+        if rule is ANY and base in known:
+            return known[base]
+        ways = _exact(self, place, rule, base) if rule.exactly else self._open(place, rule, base)
+        best = min(ways, key=lambda way: (way.total, len(way.tasks)), default=None)
+        if rule is ANY and best is not None:
+            known[base] = best
+        return best
 
     def _open(self, place: Place, rule: Rule, base: frozenset[LevelAt]) -> Iterator[Best]:
         """By how far a place stands open beyond the whole, the cheapest set there."""
@@ -239,7 +252,8 @@ def search_of(workshop: Workshop, things: Sequence[Thing]) -> Search:
         tasks = workshop.tasks_at(place)
         places[place] = PlaceCosts(losses, tasks, own)
         paying[place] = frozenset(task for task in tasks if _could_pay(losses, task, own))
-    return Search(workshop, tuple(things), losses, places, paying)
+    freely = {place: dict[frozenset[LevelAt], Best]() for place in places}
+    return Search(workshop, tuple(things), losses, places, paying, freely)
 
 
 def with_things_at(search: Search, place: Place, things: Sequence[Thing]) -> Search:
@@ -271,9 +285,10 @@ def with_things_at(search: Search, place: Place, things: Sequence[Thing]) -> Sea
         losses,
         {**search.places, place: PlaceCosts(losses, tasks, tuple(things))},
         {**search.paying, place: paying},
+        {**search.freely, place: {}},
     )
 
 
 def _could_pay(losses: Losses, task: Task, things: Sequence[Thing]) -> bool:
-    saved = sum((losses.at_most(thing) for thing in things if thing.treated_by(task)), ZERO)
-    return losses.workshop.done(task) < saved
+    saved = (losses.at_most(thing) for thing in things if task in losses.treating(thing))
+    return losses.workshop.done(task) < total_of(saved)

@@ -1,13 +1,14 @@
 """Work at a cluster: operations at their places, what must be open for them, and what it costs."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import combinations
 
 from needlewright.plans.catalogue.model import Catalogue, Operation, Terms
 from needlewright.plans.rebuild.findings import Place
 
+Shape = tuple[Place, tuple[str, ...], tuple[tuple[str, str], ...]]
 LevelAt = tuple[str, Place]
 """A level; with a dial, where there is one for every dial."""
 
@@ -24,6 +25,13 @@ class Task:
         """`replace_movement:speed`, `replace_lamps`."""
         return self.operation.id if self.place is None else f"{self.operation.id}:{self.place}"
 
+    def treats(self, faults: Iterable[str], wear: Iterable[tuple[str, str]]) -> bool:
+        """Whether it does anything about faults, or weak points and what those become."""
+        one = self.operation
+        return any(map(one.cures, faults)) or any(
+            point in one.prevents or one.cures(state) for point, state in wear
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Workshop:
@@ -36,6 +44,15 @@ class Workshop:
     _opened: dict[Task, frozenset[LevelAt]] = field(default_factory=dict)
     _costs: dict[frozenset[LevelAt], Fraction] = field(default_factory=dict)
     _done: dict[Task, Fraction] = field(default_factory=dict)
+    _mending: dict[tuple[Place, str], Fraction] = field(default_factory=dict)
+    _treating: dict[Shape, frozenset[Task]] = field(default_factory=dict)
+    _bases: list[frozenset[LevelAt]] = field(default_factory=list)
+
+    def with_terms(self, terms: Terms) -> "Workshop":
+        """The same with other terms, by which an hour costs what it did; what it knows stays."""
+        if terms.hour != self.terms.hour:
+            raise ValueError("another price of an hour: make a workshop of its own")
+        return replace(self, catalogue=replace(self.catalogue, terms=terms))
 
     def named(self, words: str, place: Place) -> str:
         """Words of the catalogue with their dial put in."""
@@ -135,15 +152,35 @@ class Workshop:
         """What a task costs by itself: opening, labour, parts, and what it may spoil."""
         return self.opening_cost(self.open_for([task])) + self.done(task)
 
+    def mending(self, place: Place, state: str) -> Fraction:
+        """What the cheapest repair of a fault costs by itself; 0 where no operation treats it."""
+        key = (place, state)
+        if key not in self._mending:
+            able = (task for task in self.tasks_at(place) if task.operation.cures(state))
+            self._mending[key] = min(map(self.alone, able), default=Fraction(0))
+        return self._mending[key]
+
+    def treating(
+        self, place: Place, faults: tuple[str, ...], wear: tuple[tuple[str, str], ...]
+    ) -> frozenset[Task]:
+        """Every task there that does anything about faults, or weak points and their faults."""
+        key = (place, faults, wear)
+        if key not in self._treating:
+            some = (task for task in self.tasks_at(place) if task.treats(faults, wear))
+            self._treating[key] = frozenset(some)
+        return self._treating[key]
+
     def bases(self) -> tuple[frozenset[LevelAt], ...]:
         """Every way the whole can stand open, the least open first."""
-        whole = [one.id for one in self.catalogue.levels.values() if one.scope == "whole"]
-        found = {
-            self.opening(some, None)
-            for count in range(len(whole) + 1)
-            for some in combinations(whole, count)
-        }
-        return tuple(sorted(found, key=lambda levels: (len(levels), _sorted(levels))))
+        if not self._bases:
+            whole = [one.id for one in self.catalogue.levels.values() if one.scope == "whole"]
+            found = {
+                self.opening(some, None)
+                for count in range(len(whole) + 1)
+                for some in combinations(whole, count)
+            }
+            self._bases.extend(sorted(found, key=lambda some: (len(some), _sorted(some))))
+        return tuple(self._bases)
 
 
 def _sorted(levels: Iterable[LevelAt]) -> Sequence[tuple[str, str]]:
