@@ -3,7 +3,7 @@
 import sqlite3
 import threading
 from contextlib import closing
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
@@ -103,6 +103,21 @@ def test_undo_on_the_job_gives_back_and_takes_again(drawer):
     assert on_hand(drawer)[0] == 3
     assert undo_last(drawer, "T-77", ANNA).what == "used 2 movement, batch B7"
     assert on_hand(drawer)[0] == 5
+
+
+def test_what_is_left_of_a_part_keeps_its_own_words_and_person(drawer, monkeypatch):
+    days = iter(datetime(2026, 3, day, 9, tzinfo=UTC) for day in range(1, 30))
+    monkeypatch.setattr(drawer, "now", lambda: next(days))
+    use_part(drawer, "T-77", "movement", 1, ANNA, why="left dial")
+    use_part(drawer, "T-77", "movement", 1, BERT, why="right dial")
+    undo_last(drawer, "T-77", BERT)
+    (left,) = parts_of_job(drawer, "T-77")
+    assert (left.count, left.why, left.by, left.at.day) == (1, "left dial", ANNA, 1)
+    undo_last(drawer, "T-77", BERT)
+    use_part(drawer, "T-77", "movement", 1, BERT, why="left dial again")
+    (job,) = jobs_with(drawer, "movement", "B7")[1]
+    (again,) = parts_of_job(drawer, "T-77")
+    assert (job.count, job.used_at) == (1, again.at), "the day of the use that stands"
 
 
 def test_what_was_given_back_and_used_elsewhere_cannot_be_taken_again(drawer):

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from needlewright.records.opening import Shop
-from needlewright.records.stock_rows import batches_meant, part_coded
+from needlewright.records.stock_rows import batches_meant, part_coded, standing_uses
 from needlewright.records.tables import Job, StockMove
 from needlewright.records.views.stock import BatchJobView, StockMoveView
 from needlewright.records.words import StockMoveKind
@@ -110,7 +110,7 @@ def _job_view(job: Job, moves: list[StockMove], back: Job | None) -> BatchJobVie
         serial=job.cluster.serial,
         owner=job.owner,
         count=-sum(move.count for move in moves),
-        used_at=moves[0].at,
+        used_at=standing_uses(moves)[0].at,
         closed_at=job.closed_at,
         came_back=None if back is None else back.tag,
         came_back_at=None if back is None else back.opened_at,

@@ -195,8 +195,7 @@ def used_views(session: Session, jobs: Sequence[int]) -> dict[int, tuple[UsedPar
         count = -sum(move.count for move in moves)
         if not count:
             continue
-        undone = {move.undoes_id for move in moves}
-        last = next(m for m in reversed(moves) if m.kind == "used" and m.id not in undone)
+        last = standing_uses(moves)[-1]
         part = parts[last.part_id]
         mark = cast("StockBatch", last.batch).mark
         found[job_id].append(
@@ -213,6 +212,16 @@ def used_views(session: Session, jobs: Sequence[int]) -> dict[int, tuple[UsedPar
             )
         )
     return {job_id: tuple(views) for job_id, views in found.items()}
+
+
+def standing_uses(moves: Sequence[StockMove]) -> list[StockMove]:
+    """Those lines that used something, were not taken back, and take none back themselves."""
+    undone = {move.undoes_id for move in moves}
+    return [
+        move
+        for move in moves
+        if move.kind == "used" and move.undoes_id is None and move.id not in undone
+    ]
 
 
 def amount(price: str | None) -> Decimal | None:
