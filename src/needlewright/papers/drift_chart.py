@@ -12,6 +12,7 @@ import vl_convert
 
 from needlewright.papers import ink
 from needlewright.papers.drift_lines import DriftChart
+from needlewright.papers.time_chart_style import time_chart_style
 
 WIDTH_PX: Final = 560
 HEIGHT_PX: Final = 150
@@ -48,7 +49,8 @@ def drift_charts_svg(
         An SVG document.
     """
     drawn = [_chart(one, hours, is_last=one is charts[-1]) for one in charts]
-    drawing = alt.vconcat(*drawn, spacing=20, config=_house(type_stack))
+    style = time_chart_style(type_stack, LABELS_PX)
+    drawing = alt.vconcat(*drawn, spacing=20, config=style)
     if head:
         drawing = drawing.properties(title=alt.TitleParams(head, color=ink.NOT_GOOD, offset=16))
     drawing = drawing.resolve_scale(color="independent", shape="independent")
@@ -111,32 +113,3 @@ def _events(marks: list[dict[str, Any]], x: alt.X) -> list[alt.Chart]:
 
 def _table(rows: Iterable[dict[str, Any]]) -> alt.Chart:
     return alt.Chart(alt.InlineData(values=list(rows)))
-
-
-def _house(type_stack: str) -> alt.Config:
-    return alt.Config(
-        background=ink.PAPER,
-        font=type_stack,
-        view=alt.ViewConfig(stroke=ink.HAIRLINE),
-        title=alt.TitleConfig(
-            color=ink.INK,
-            fontSize=14,
-            fontWeight="normal",
-            subtitleFontSize=11,
-            subtitleColor=ink.FAINT,
-        ),
-        legend=alt.LegendConfig(labelColor=ink.INK, labelFontSize=11),
-        axis=alt.AxisConfig(
-            gridColor=ink.HAIRLINE,
-            gridOpacity=0.6,
-            domainColor=ink.FAINT,
-            tickColor=ink.FAINT,
-            labelColor=ink.INK,
-            titleColor=ink.FAINT,
-            titleFontWeight="normal",
-            labelFontSize=11,
-            titleFontSize=11,
-            tickCount=6,
-        ),
-        axisY=alt.AxisConfig(minExtent=LABELS_PX),
-    )
