@@ -130,17 +130,17 @@ CANNOT_BE_USED = {
     "of that file is taken in",
     "jobs plan": "there is no job of that tag, it has no plan of that number, the plan has no such "
     "option, or a paper cannot be written",
-    "jobs accept": "the text is no acceptance, it is of another plan, option or price or of a day to "
-    "come, the plan is accepted already, or nothing is there to take back; nothing is saved",
-    "shop guides": "a guide cannot be read, does not fit the shop's catalogue or one sheet, or there is "
-    "none of that name to leave out; those before it in the line are kept",
+    "jobs accept": "the text is no acceptance, it is of another plan, option or price or of a day "
+    "to come, the plan is accepted already, or nothing is there to take back; nothing is saved",
+    "shop guides": "a guide cannot be read, does not fit the shop's catalogue or one sheet, or "
+    "there is none of that name to leave out; those before it in the line are kept",
     "jobs steps": "there is no job of that tag, or it has no plan",
     "jobs tick": "the job has no plan or its work no such step; nothing is ticked",
     "jobs untick": "the job has no plan or its work no such step. One that was not ticked is said, "
     "and the code is 0",
     "jobs step-note": "the job has no plan or its work no such step, or the note is empty",
-    "jobs guide": "there is no such job, guide, dial or line, or a number cannot be counted; nothing "
-    "is kept",
+    "jobs guide": "there is no such job, guide, dial or line, or a number cannot be counted; "
+    "nothing is kept",
     "jobs overrule": "there is no such dial, system or cause, or no reason",
     "jobs reject-reading": "there is no such reading, or no reason",
     "jobs reject-photo": "there is no photo at the step, no reason, or the photo was read",

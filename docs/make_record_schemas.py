@@ -18,9 +18,9 @@ from needlewright.composing.shop_record import ShopRecord
 from needlewright.composing.stock import JobNeeds, ToReorder
 from needlewright.composing.stock_batches import BatchRecord
 from needlewright.records import views
-from needlewright.records.views.shop_guides import ShopGuideView
 from needlewright.records.views import stock as stock_views
 from needlewright.records.views.burn_ins import BurnInView
+from needlewright.records.views.shop_guides import ShopGuideView
 
 FOLDER = Path(__file__).parent / "json"
 RUN = FOLDER / "run.schema.json"

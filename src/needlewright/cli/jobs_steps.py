@@ -195,9 +195,8 @@ def _show_step(step: RebuildStep) -> None:
 def _show_guide(marks: GuideMarks) -> None:
     say(f"job {marks.tag}, {marks.sheet}: {marks.done} of {marks.of} steps and checks ticked")
     for number, line in enumerate(marks.lines, start=1):
-        say(
-            f"{_sign(line.done)} {number:>3}  {line.kind}: {line.words}{_counted(line)}{_who(line.done)}"
-        )
+        after = f"{_counted(line)}{_who(line.done)}"
+        say(f"{_sign(line.done)} {number:>3}  {line.kind}: {line.words}{after}")
     for words in marks.wrong:
         say(f"look: {words}")
 
