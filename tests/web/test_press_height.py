@@ -11,10 +11,22 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from needlewright.composing.job_findings import job_findings
+from needlewright.composing.kept_heights import (
+    KeptHeight,
+    SeenHeight,
+    SeenIn,
+    SentPhoto,
+    keep_height,
+    kept_height,
+)
+from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.needle_lengths import length_of, stack_of
+from needlewright.errors import KnowledgeError
 from needlewright.families.model import Family
 from needlewright.plans.height.stack import Stack, Toleranced
 from needlewright.records.sheet import job_sheet
+from needlewright.records.undo import undo_last
 from needlewright.rehearsal.camera import Camera, place_camera
 from needlewright.rehearsal.fixed_view import FixedView
 from web.live_bench import stands_at
@@ -76,7 +88,6 @@ def said(page: str) -> str:
         ({"contact": "0.3+-0.1"}, "a limit has no tolerance, type it as 0.3"),
         ({"dial": "oil"}, "dial 'oil': family 'invented-estate' has "),
         ({"gauge": "low"}, "gauge: given 'low'"),
-        ({"top_mm": "tall", "u_top_mm": "0.1"}, "measured height: is no number any more"),
     ],
 )
 def test_what_cannot_be_used_is_one_sentence_and_stays_typed(height: Desk, fields, says):
@@ -119,22 +130,95 @@ def seen_from(family: Family, yaw_deg: float) -> bytes:
     return photo(FixedView(family, camera, pose).frame(stands_at(family)))
 
 
-def test_two_photos_from_different_sides_tell_the_height(height: Desk):
-    family = height.family
-    dial = family.dials[1]
-    files = [("photo", (f"{n}.jpg", seen_from(family, yaw))) for n, yaw in enumerate((-24.0, 24.0))]
+def heights_kept(at: Desk, dial: str) -> KeptHeight | None:
+    return kept_height(job_sheet(at.shop, TAG), dial)
+
+
+def test_two_photos_from_different_sides_tell_the_height_and_are_kept(height: Desk):
+    dial = height.family.dials[1]
+    place = f"{PLACE}?dial={dial.id}"
+    sent = {f"{n}.jpg": seen_from(height.family, yaw) for n, yaw in enumerate((-24.0, 24.0))}
+    files = [("photo", one) for one in sent.items()]
     answer = height.post(PLACE, {"dial": dial.id, **LENGTHS}, files=files)
-    assert answer.status_code == 200, words_of(answer.text)[:900]
-    words = words_of(answer.text)
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{place}#height-answer")
+    page = height.get(place)
+    words = words_of(page)
     seen = re.search(r"top stands (\d+\.\d+) ± (\d+\.\d+) mm above the face", words)
     assert seen
     top, expanded = float(seen.group(1)), float(seen.group(2))
     assert top == pytest.approx(dial.needle.height_mm, abs=max(1.5 * expanded, 0.1))
     assert 0.01 < expanded < 1.0
     assert "easured from photos" in words  # beside the stack
-    carried = dict(re.findall(r'name="((?:u_)?top_mm)" value="([^"]+)"', answer.text))
-    again = height.post(PLACE, {"dial": dial.id, **carried})
-    assert f"top stands {seen.group(1)} ± {seen.group(2)} mm" in words_of(again.text)
+    for typed in LENGTHS.values():
+        assert f'value="{typed}"' in page
+
+    photos = job_sheet(height.shop, TAG).photos
+    assert [(one.name, one.note) for one in photos] == [
+        (name, f"needle height of {dial.id}: measured in it") for name in sent
+    ]
+    for one in photos:
+        assert height.client.get(f"/originals/{one.sha256}").content == sent[one.name]
+        assert f"/originals/{one.sha256}/small" in page
+    kept = heights_kept(height, dial.id)
+    assert kept is not None
+    # A millimetre of height is seen tan(obliquity) mm sideways, less where the needle points
+    # along the view: no lever is longer than that of the steepest ray to the face.
+    levers = [one.lever_mm for one, _ in kept.shots]
+    assert all(lever is not None and 0.05 < abs(lever) < 0.9 for lever in levers)
+    assert levers[0] * levers[1] < 0  # from its left and from its right
+    for lever in levers:
+        assert f"moves it {lever:+.2f} mm sideways".replace("-", "−") in words
+    assert "nothing is left over to tell" in words  # two photos, two unknowns beside each other
+
+    # Other lengths are worked out beside the photos; kept, they stand with the same photos.
+    other = {**LENGTHS, "gauge": "0.9"}
+    noted = height.post(PLACE, {"dial": dial.id, **other, "keep": "yes"})
+    assert noted.status_code == 303
+    [note] = job_sheet(height.shop, TAG).notes
+    assert f"needle's top {seen.group(1)} ± {seen.group(2)} mm above the face" in note.text
+    again = heights_kept(height, dial.id)
+    assert again is not None
+    assert (again.typed["gauge"], again.seen, again.shots) == ("0.9", kept.seen, kept.shots)
+    assert "top stands" not in height.get(f"{PLACE}?dial={height.family.dials[0].id}")
+    assert f'href="{place}"' in height.get(f"{PLACE}?dial={height.family.dials[0].id}")
+
+    undo_last(height.shop, TAG)  # the note and the gauge, in one step
+    assert job_sheet(height.shop, TAG).notes == ()
+    assert heights_kept(height, dial.id) == kept
+    off = height.post(f"{PLACE}/off", {"dial": dial.id})
+    assert off.status_code == 303
+    assert heights_kept(height, dial.id) is None
+    assert job_sheet(height.shop, TAG).photos == ()
+    gone = height.post(f"{PLACE}/off", {"dial": dial.id})
+    assert f"no needle height of {dial.id} is kept" in unescape(words_of(gone.text))
+    undo_last(height.shop, TAG)
+    assert heights_kept(height, dial.id) == kept
+    undo_last(height.shop, TAG)
+    assert heights_kept(height, dial.id) is None
+    assert job_sheet(height.shop, TAG).photos == ()
+
+
+def test_a_height_is_no_evidence_of_a_cause(height: Desk):
+    dial = height.family.dials[0].id
+    before = job_findings(height.shop, TAG, looks_ahead=0).cards
+    seen = SeenHeight(3.0, 0.1, (SeenIn("a.jpg", 0.4), SeenIn("b.jpg", None, "moved")), 1.0, 2)
+    blank = photo(np.full((96, 128, 3), 90, np.uint8))
+    sent = [SentPhoto("a.jpg", blank), SentPhoto("b.jpg", blank)]
+    keep_height(height.shop, TAG, dial, {"shaft": "6", "lens": " "}, seen, photos=sent)
+    after = job_findings(height.shop, TAG, looks_ahead=0)
+    assert (after.cards, after.not_used) == (before, ())
+    kept = heights_kept(height, dial)
+    assert kept is not None
+    assert (kept.typed, kept.seen) == ({"shaft": "6"}, seen)
+    page = height.get(f"{PLACE}?dial={dial}")
+    assert "b.jpg: moved" in words_of(page)
+    findings = height.get(f"/jobs/{TAG}/findings").split('id="analyses-list"', 1)[1]
+    assert f"needle height of {dial}" not in findings.split("</div>", 1)[0]
+    newer = SeenHeight(3.2, 0.1, seen.photos, 1.0, 2)
+    keep_height(height.shop, TAG, dial, {}, newer, photos=sent)
+    assert len(job_sheet(height.shop, TAG).photos) == 2  # those of the height before are gone
+    with pytest.raises(KnowledgeError, match="is called as a needle's height is"):
+        take_analysis(height.shop, TAG, f"needle height of {dial}", b"[]")
 
 
 def test_lengths_are_read_as_people_type_them():

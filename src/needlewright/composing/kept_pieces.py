@@ -16,6 +16,7 @@ from needlewright.findings.troubleshooting.belief import belief_of
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.records.analyses import keep_analysis
 from needlewright.records.families import load_version
+from needlewright.records.needle_heights import is_height
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet
@@ -41,7 +42,8 @@ def kept(material: Material) -> Iterator[Piece]:
     """
     of_runs = names_of_runs(material.job)
     for view in material.job.analyses:
-        if view.name in of_runs:  # these speak while their run does
+        # a run's speak while the run does; how high a needle is set speaks of no cause
+        if view.name in of_runs or is_height(view.name):
             continue
         for one in parse_pieces(view.name, view.pieces):
             yield Piece(one, one.words, one.seen_in)
@@ -81,6 +83,8 @@ def take_analysis(
     family = load_version(shop, job.family_version_id)
     if name in names_of_runs(job):
         raise KnowledgeError(f"{name}: is what a run at the bench saw; give the file another name")
+    if is_height(name):
+        raise KnowledgeError(f"{name}: is called as a needle's height is; give it another name")
     _refuse_pair(name, content)
     found = parse_evidence(name, content)
     dials = [dial.id for dial in family.dials]

@@ -18,6 +18,7 @@ from needlewright.findings.troubleshooting.next_test import Stage
 from needlewright.papers import ink
 from needlewright.records.answers import Given
 from needlewright.records.board import board_of
+from needlewright.records.needle_heights import is_height
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
@@ -173,6 +174,7 @@ def _page(
         looking=asked.house.analyses.far(view.job.id),
         unseen=asked.house.analyses.problem,
         lamp_photos=lamp_photos(view.job),
+        analysed=[one for one in view.job.analyses if not is_height(one.name)],
     )
 
 

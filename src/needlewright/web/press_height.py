@@ -1,15 +1,23 @@
 """How far down a needle is pressed: the stack as typed, its height as two photos show it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Final
+from urllib.parse import urlencode
 
 from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, Response
 
+from needlewright.composing.kept_heights import (
+    KeptHeight,
+    SeenHeight,
+    SentPhoto,
+    dials_with_height,
+    keep_height,
+    kept_height,
+    measure_height,
+)
 from needlewright.composing.needle_height import (
     CAUTIONS,
     GAUGE_TOLERANCE_MM,
@@ -23,29 +31,19 @@ from needlewright.composing.needle_lengths import STACK, length_of, stack_of
 from needlewright.errors import NeedlewrightError, PlanError
 from needlewright.families.model import Dial, Family
 from needlewright.plans.height.height import NeedleHeight, needle_height, with_measured
-from needlewright.records.jobs import add_note
+from needlewright.records.needle_heights import take_off_needle_height
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet
-from needlewright.rules.decision import COVERAGE_K
 from needlewright.web.pages import Asked, Asking, Tag
-from needlewright.web.posted import Sent, SentFile
+from needlewright.web.posted import Sent
 from needlewright.web.refusals import Wrong, status_of, wrong_of
 from needlewright.web.sheet_measured import family_version
 
 WRONG: Final = 422
+SHOWN: Final = 200
+"""Also where lengths that are kept do not fit the family any more: nobody has just typed them."""
 LIMITS: Final = ("contact", "halo", "clear", "grip")
-FEWEST_PHOTOS: Final = 2
-MOST_PHOTOS: Final = 8
-MOST_MM: Final = 100.0
 router = APIRouter()
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """The height of a needle as photos show it."""
-
-    top_mm: float
-    u_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +53,14 @@ class HeightView:
     dial: Dial
     typed: Mapping[str, str]
     found: NeedleHeight | None = None
-    seen: Seen | None = None
+    kept: KeptHeight | None = None
+    """With its photos; None: nothing is kept of this needle."""
     wrong: Wrong | None = None
-    notes: tuple[str, ...] = ()
-    """Of the photos: which told nothing, and why."""
+
+    @property
+    def seen(self) -> SeenHeight | None:
+        """As photos show it."""
+        return None if self.kept is None else self.kept.seen
 
     @property
     def drawing(self) -> Markup:
@@ -81,58 +83,109 @@ class HeightView:
             if not any(line.startswith(f"{words}: ") for words in NAMES.values())
         )
 
-    @property
-    def seen_words(self) -> str:
-        """The measured height with its expanded uncertainty."""
-        if self.seen is None:
-            return ""
-        return f"{self.seen.top_mm:.2f} ± {COVERAGE_K * self.seen.u_mm:.2f} mm"
-
 
 @router.get("/jobs/{tag}/needle-height", response_class=HTMLResponse)
 def show(asked: Asked, tag: Tag) -> Response:
-    """The form; worked out where the address says the lengths."""
-    typed = dict(asked.request.query_params)
+    """What is kept of a needle's height; worked out anew where the address says the lengths."""
     job = job_sheet(asked.shop, tag)
     family = _family(asked, job)
-    view = _worked(family, typed, None) if typed.get("shaft") else _empty(family, typed)
-    return _page(asked, job, family, view)
+    return _shown(asked, job, family, dict(asked.request.query_params))
 
 
 @router.post("/jobs/{tag}/needle-height", response_class=HTMLResponse)
 def work_out(asked: Asked, sent: Sent, tag: Tag) -> Response:
-    """Work it out, and measure photos that came along; what was typed stays."""
+    """Work it out; photos that came along are measured and kept, what was typed stays."""
     job = job_sheet(asked.shop, tag)
     family = _family(asked, job)
     typed = dict(sent.fields)
-    if sent.ticked("keep"):
-        return _kept(asked, job, family, typed)
-    notes: tuple[str, ...] = ()
     try:
-        seen = _seen_before(typed)
-        photos = sent.files("photo")
+        dial = _dial(family, typed)
+        photos = [SentPhoto(one.name, one.content()) for one in sent.files("photo")]
         if photos:
-            seen, notes = _measured(family, _dial(family, typed), photos)
+            return _measured(asked, job, dial, typed, photos)
+        view = _worked(family, typed, kept_height(job, dial.id))
+        if sent.ticked("keep") and view.wrong is None:
+            return _kept(asked, job, view)
     except NeedlewrightError as error:
-        view = HeightView(_chosen(family, typed), typed, wrong=wrong_of(error))
-        return _page(asked, job, family, view, status_of(error))
-    return _page(asked, job, family, _worked(family, typed, seen, notes))
+        return _refused(asked, job, family, typed, error)
+    return _page(asked, job, family, view)
 
 
-def _kept(asked: Asking, job: JobSheet, family: Family, typed: Mapping[str, str]) -> Response:
-    """Written down as a note on the job."""
+@router.post("/jobs/{tag}/needle-height/off")
+def take_off(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Take a height and its photos off; undo on the sheet brings them back."""
+    job = job_sheet(asked.shop, tag)
+    family = _family(asked, job)
+    typed = dict(sent.fields)
     try:
-        view = _worked(family, typed, _seen_before(typed))
-        if view.found is None and view.seen is None:
-            raise PlanError("needle height: there is nothing to write down yet; work it out first")
-        said = list(view.lines[:1])
-        if view.seen is not None:
-            said.append(f"measured from photos: needle's top {view.seen_words} above the face")
-        add_note(asked.shop, job.tag, f"{view.dial.id}: {'; '.join(said)}", asked.by)
+        dial = _dial(family, typed)
+        take_off_needle_height(asked.shop, job.tag, dial.id, asked.by)
     except NeedlewrightError as error:
-        view = HeightView(_chosen(family, typed), typed, wrong=wrong_of(error))
-        return _page(asked, job, family, view, status_of(error))
+        return _refused(asked, job, family, typed, error)
+    return asked.saved(_place(asked, job, dial))
+
+
+def _shown(asked: Asking, job: JobSheet, family: Family, typed: Mapping[str, str]) -> Response:
+    try:
+        kept = kept_height(job, _chosen(family, typed).id)
+    except NeedlewrightError as error:
+        return _refused(asked, job, family, typed, error)
+    if not typed.get("shaft") and kept is not None:
+        typed = {**kept.typed, "dial": kept.dial}
+        return _page(asked, job, family, _worked(family, typed, kept), SHOWN)
+    return _page(asked, job, family, _worked(family, typed, kept))
+
+
+def _measured(
+    asked: Asking,
+    job: JobSheet,
+    dial: Dial,
+    typed: Mapping[str, str],
+    photos: Sequence[SentPhoto],
+) -> Response:
+    """Measured and kept at once; lengths that cannot be used do not hold the photos up."""
+    family = _family(asked, job)
+    seen = measure_height(family, dial, photos)
+    before = kept_height(job, dial.id)
+    is_usable = _worked(family, typed, None).wrong is None
+    lengths = _lengths(typed) if is_usable else {} if before is None else before.typed
+    job = keep_height(asked.shop, job.tag, dial.id, lengths, seen, photos=photos, by=asked.by)
+    if is_usable:
+        return asked.saved(_place(asked, job, dial))
+    return _page(asked, job, family, _worked(family, typed, kept_height(job, dial.id)))
+
+
+def _kept(asked: Asking, job: JobSheet, view: HeightView) -> Response:
+    """The lengths kept, and what came of them written down as a note on the job."""
+    if view.found is None and view.seen is None:
+        raise PlanError("needle height: there is nothing to write down yet; work it out first")
+    said = list(view.lines[:1])
+    if view.seen is not None:
+        said.append(f"measured from photos: needle's top {view.seen.words} above the face")
+    note = f"{view.dial.id}: {'; '.join(said)}"
+    typed = _lengths(view.typed)
+    keep_height(asked.shop, job.tag, view.dial.id, typed, view.seen, by=asked.by, note=note)
     return asked.saved(f"{asked.at('/jobs', job.tag)}#notes")
+
+
+def _lengths(typed: Mapping[str, str]) -> dict[str, str]:
+    return {name: typed.get(name, "") for name in (*STACK, "gauge", *LIMITS)}
+
+
+def _place(asked: Asking, job: JobSheet, dial: Dial) -> str:
+    where = asked.at("/jobs", job.tag, "needle-height")
+    return f"{where}?{urlencode({'dial': dial.id})}#height-answer"
+
+
+def _refused(
+    asked: Asking,
+    job: JobSheet,
+    family: Family,
+    typed: Mapping[str, str],
+    error: NeedlewrightError,
+) -> Response:
+    view = HeightView(_chosen(family, typed), typed, wrong=wrong_of(error))
+    return _page(asked, job, family, view, status_of(error))
 
 
 def _page(
@@ -151,6 +204,7 @@ def _page(
             "halo": view.dial.needle.halo_mm,
         },
         names=NAMES,
+        others=[one for one in dials_with_height(job) if one != view.dial.id],
         rows=() if view.found is None else sensitivity_rows(view.found),
         cautions=CAUTIONS,
     )
@@ -158,10 +212,6 @@ def _page(
 
 def _family(asked: Asking, job: JobSheet) -> Family:
     return family_version(asked.shop, job.family_version_id)
-
-
-def _empty(family: Family, typed: Mapping[str, str]) -> HeightView:
-    return HeightView(_chosen(family, typed), typed)
 
 
 def _chosen(family: Family, typed: Mapping[str, str]) -> Dial:
@@ -177,12 +227,10 @@ def _dial(family: Family, typed: Mapping[str, str]) -> Dial:
     return dial
 
 
-def _worked(
-    family: Family, typed: Mapping[str, str], seen: Seen | None, notes: tuple[str, ...] = ()
-) -> HeightView:
+def _worked(family: Family, typed: Mapping[str, str], kept: KeptHeight | None) -> HeightView:
     """The height worked out, or what is wrong with what was typed."""
     if not any(typed.get(name, "").strip() for name in STACK):
-        return HeightView(_chosen(family, typed), typed, None, seen, None, notes)
+        return HeightView(_chosen(family, typed), typed, None, kept)
     try:
         dial = _dial(family, typed)
         limits = {name: _limit(name, typed.get(name, "")) for name in LIMITS}
@@ -194,11 +242,11 @@ def _worked(
             set_to=length_of("gauge", gauge) if gauge else None,
             gauge_tolerance_mm=GAUGE_TOLERANCE_MM,
         )  # fmt: skip
-        if seen is not None:
-            found = with_measured(found, seen.top_mm, seen.u_mm)
+        if kept is not None and kept.seen is not None:
+            found = with_measured(found, kept.seen.top_mm, kept.seen.u_mm)
     except NeedlewrightError as error:
-        return HeightView(_chosen(family, typed), typed, None, seen, wrong_of(error), notes)
-    return HeightView(dial, typed, found, seen, None, notes)
+        return HeightView(_chosen(family, typed), typed, None, kept, wrong_of(error))
+    return HeightView(dial, typed, found, kept)
 
 
 def _limit(name: str, typed: str) -> float | None:
@@ -208,63 +256,3 @@ def _limit(name: str, typed: str) -> float | None:
     if found.tolerance_mm:
         raise PlanError(f"{name}: given '{typed[:40]}'; a limit has no tolerance, type it as 0.3")
     return found.mm
-
-
-def _seen_before(typed: Mapping[str, str]) -> Seen | None:
-    """A height measured a moment ago, which the page carries along."""
-    if not typed.get("top_mm"):
-        return None
-    try:
-        top, u = float(typed["top_mm"]), float(typed.get("u_top_mm", ""))
-    except ValueError:
-        top = u = float("nan")
-    if not (abs(top) <= MOST_MM and 0 <= u <= MOST_MM):
-        raise PlanError("measured height: is no number any more; add the photos again")
-    return Seen(top, u)
-
-
-def _measured(
-    family: Family, dial: Dial, photos: list[SentFile]
-) -> tuple[Seen | None, tuple[str, ...]]:
-    """What photos from different sides say of one needle."""
-    # imported when a photo is really measured: its kernels take a second to load
-    from needlewright.readings.standing.measure import measure_standing  # noqa: PLC0415
-
-    if not FEWEST_PHOTOS <= len(photos) <= MOST_PHOTOS:
-        raise PlanError(
-            f"photos: {len(photos)} came; one tells no height, so give {FEWEST_PHOTOS} to "
-            f"{MOST_PHOTOS} of the needle at rest, from different sides"
-        )
-    with TemporaryDirectory() as folder:
-        paths = []
-        for number, photo in enumerate(photos, start=1):
-            path = Path(folder) / f"{number:02}{Path(photo.name).suffix.lower() or '.jpg'}"
-            path.write_bytes(photo.content())
-            paths.append(path)
-        try:
-            found = measure_standing(family, paths, [dial.id])
-        except NeedlewrightError as error:
-            raise PlanError(_named(str(error), paths, photos)) from error
-    notes = [
-        f"{photos[int(Path(name).stem) - 1].name}: {reason.replace('_', ' ')}"
-        for name, reason in (
-            *found.without_face, *(pair for one in found.needles for pair in one.left_out),
-        )
-    ]  # fmt: skip
-    stands = next((one for one in found.needles if one.dial == dial.id), None)
-    height = None if stands is None else stands.height_mm
-    if height is None or height.value is None or height.u is None:
-        why = (height.why_not if height is not None else "") or "its needle was not seen"
-        raise PlanError(f"dial '{dial.id}', height from photos: {why}{_of(notes)}")
-    return Seen(height.value, height.u), tuple(notes)
-
-
-def _of(notes: list[str]) -> str:
-    return f" ({'; '.join(notes)})" if notes else ""
-
-
-def _named(said: str, paths: list[Path], photos: list[SentFile]) -> str:
-    """A sentence that names photos as they were sent, not where they lay for a moment."""
-    for path, photo in zip(paths, photos, strict=True):
-        said = said.replace(str(path), photo.name).replace(path.name, photo.name)
-    return said
