@@ -156,6 +156,19 @@ def test_a_part_is_taken_from_stock_for_the_job(one: Desk, document: dict) -> No
     assert "1 taken from stock for this job" in one.get(AT)
 
 
+def test_a_part_is_taken_once_where_the_form_is_sent_twice(one: Desk, document: dict) -> None:
+    add_part(one.shop, {"code": "movement", "words": "movement"})
+    receive(one.shop, "movement", 5, "B7")
+    inside = one.get(AT).split(f'action="{AT}/use"', 1)[1].split("</form>", 1)[0]
+    sent = dict(re.findall(r'name="(part|count|stock_seen)" value="([^"]*)"', inside))
+    assert one.post(f"{AT}/use", sent).status_code == 303
+    said = one.post(f"{AT}/use", sent)
+    assert said.status_code == 409
+    assert "after you opened it" in said.text.split('data-wrong-of="parts"', 1)[1][:600]
+    assert one.script(f"{AT}/use", sent).status_code == 409
+    assert [u.count for u in parts_of_job(one.shop, TAG)] == [int(sent["count"])]
+
+
 def test_work_of_an_older_plan_is_listed(one: Desk, document: dict) -> None:
     one.post(f"{AT}/tick", {"tick": "work:replace_movement:engine"})
     one.post(f"{AT}/tick", {"tick": "1"})

@@ -126,6 +126,47 @@ def test_a_part_is_used_in_a_job_and_the_last_one_only_once(browser: Browser) ->
     assert '<a href="/jobs/EX-1">EX-1</a> <span>has 3</span>' in text
 
 
+@pytest.mark.parametrize(
+    ("act", "fields"),
+    [
+        ("receive", {"count": "4", "mark": "B9"}),
+        ("scrap", {"count": "1", "why": "bent"}),
+        ("use", {"tag": "EX-1", "count": "1"}),
+    ],
+)
+def test_what_is_sent_twice_counts_once(browser: Browser, act: str, fields: dict[str, str]) -> None:
+    """Common practice, no source: a second tap, or a form sent again after the way back."""
+    here = "/shop/stock/movement"
+    sent = fields | {"seen": hidden(text_of(browser, here), f"{here}/{act}", "seen")}
+    assert browser.post(f"{here}/{act}", sent).is_redirect
+    once = stock_part(browser.shop, "movement").on_hand
+    again = browser.post(f"{here}/{act}", sent)
+    assert again.status_code == 409
+    assert "after you opened it" in unescape(again.text)
+    assert stock_part(browser.shop, "movement").on_hand == once
+    one_more = fields | {"seen": hidden(unescape(again.text), f"{here}/{act}", "seen")}
+    assert browser.post(f"{here}/{act}", one_more).is_redirect, "meant after all"
+
+
+def test_a_job_takes_and_gives_back_once_what_is_sent_twice(browser: Browser) -> None:
+    here = "/jobs/EX-1/stock"
+    for act, left in (("use", 1), ("use", 2), ("give-back", 1)):
+        seen = hidden(text_of(browser, here), f"{here}/{act}", "seen")
+        sent = {"part": "movement", "count": "1", "seen": seen}
+        assert browser.post(f"{here}/{act}", sent).is_redirect
+        receive(browser.shop, "movement", 1, "B9", ANNA)
+        assert browser.post(f"{here}/{act}", sent).status_code == 409
+        assert sum(one.count for one in parts_of_job(browser.shop, "EX-1")) == left
+
+
+def test_what_another_job_took_stops_nobody(browser: Browser) -> None:
+    new_job(browser.shop, {"tag": "EX-2", "family": "fam-job", "complaint": "dead"}, ANNA)
+    seen = hidden(text_of(browser, "/jobs/EX-1/stock"), "/jobs/EX-1/stock/use", "seen")
+    use_part(browser.shop, "EX-2", "movement", 1, ANNA)
+    sent = {"part": "movement", "count": "1", "seen": seen}
+    assert browser.post("/jobs/EX-1/stock/use", sent).is_redirect
+
+
 def test_fields_of_a_part_and_a_batch_are_changed(browser: Browser) -> None:
     here = "/shop/stock/movement"
     text = text_of(browser, here)

@@ -75,6 +75,7 @@ def receive(
     note: str = "",
     price: str | None = None,
     currency: str | None = None,
+    seen: int | None = None,
 ) -> StockPartView:
     """Take a delivery in, as a batch of its own.
 
@@ -96,6 +97,8 @@ def receive(
         Who supplied it, and anything else.
     price, currency
         Paid for one, where it is to be kept.
+    seen
+        The part's `last_move` the person was looking at; None: not compared.
 
     Returns
     -------
@@ -104,6 +107,8 @@ def receive(
 
     Raises
     ------
+    ConflictError
+        If a delivery of this part came in since: it may be the same, sent twice.
     JobError
         If something typed cannot be used.
     RecordError
@@ -129,6 +134,7 @@ def receive(
             raise RecordError(f"{where}: is kept no more; take it back into the stock first")
         day = day_or(shop.now().astimezone().date(), entry.received_on, where)
         hand = Hand(session, row, person, shop.now())
+        hand.refuse_twice("received", seen)
         batch = hand.batch(entry.mark or day.isoformat(), day, entry.note, money)
         session.add(hand.line("received", batch, entry.count))
         return part_views(session, [row])[0]

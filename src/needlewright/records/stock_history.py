@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from needlewright.records.opening import Shop
-from needlewright.records.stock_rows import batches_meant, part_coded, standing_uses
+from needlewright.records.stock_rows import batches_meant, last_move, part_coded, standing_uses
 from needlewright.records.tables import Job, StockMove
 from needlewright.records.views.stock import BatchJobView, StockMoveView
 from needlewright.records.words import StockMoveKind
@@ -48,6 +48,15 @@ def ledger(shop: Shop, part: str) -> tuple[StockMoveView, ...]:
             )
         )
     return tuple(lines)
+
+
+def newest_line(shop: Shop) -> int:
+    """Number of the newest line of the whole ledger; 0 where there is none.
+
+    A form carries it as `seen`, so that what is sent twice is told from what is meant twice.
+    """
+    with shop.reading() as session:
+        return last_move(session)
 
 
 def jobs_with(

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import ConflictError, RecordError
-from needlewright.records.stock_rows import batches_in, batches_meant, last_move, left_in
+from needlewright.records.stock_rows import batches_in, batches_meant, left_in
 from needlewright.records.tables import Job, Person, StockBatch, StockMove, StockPart
 from needlewright.records.words import StockMoveKind
 
@@ -70,7 +70,8 @@ class Hand:
         batch
             A mark, or the number of a delivery; None: the oldest, then the next.
         seen
-            Newest line the person was looking at; None: not compared.
+            Newest line the person was looking at; None: not compared. A later one that took of
+            this part, for the same job where it is one's, is taken for the same thing sent twice.
 
         Returns
         -------
@@ -80,10 +81,11 @@ class Hand:
         Raises
         ------
         ConflictError
-            If somebody drew the missing ones after the person looked.
+            If somebody drew the missing ones after the person looked, or this was sent before.
         RecordError
             If there are not so many.
         """
+        self.refuse_twice("used" if self.job is not None else "scrapped", seen)
         batches = batches_meant(self.session, self.part, batch)
         left = left_in(self.session, batches)
         on_hand = sum(left.values())
@@ -98,6 +100,12 @@ class Hand:
             f"{of_batch(batch)}{elsewhere}; count what is in the drawer, or receive the delivery "
             "first"
         )
+
+    def refuse_twice(self, kind: StockMoveKind, seen: int | None) -> None:
+        """Raise ConflictError where the part has such a line, of the same job, that is newer."""
+        job = None if self.job is None else self.job.id
+        same = (StockMove.kind == kind, StockMove.job_id.is_not_distinct_from(job))
+        refuse_since(self.session, self.part, seen, "yours may be the same, sent twice", *same)
 
     def correction(self, counted: int, batch: str | int | None, why: str) -> Iterator[StockMove]:
         """The lines that bring the ledger to what was counted."""
@@ -137,12 +145,30 @@ def one_after_the_other(
     return tuple(drawn)
 
 
-def refuse_since(session: Session, part: StockPart, seen: int | None, what: str) -> None:
-    """Raise ConflictError where something came or went after the person looked."""
-    if seen is None or last_move(session, part) <= seen:
+def refuse_since(
+    session: Session, part: StockPart, seen: int | None, what: str, *of: ColumnElement[bool]
+) -> None:
+    """Raise ConflictError where something came or went after the person looked.
+
+    Parameters
+    ----------
+    session
+        Of the change.
+    part
+        The part.
+    seen
+        Newest line of the stock's ledger the person was looking at; None: not compared.
+    what
+        Said in brackets.
+    of
+        Lines for which this holds count alone.
+    """
+    if seen is None:
         return
-    query = select(StockMove).where(StockMove.part_id == part.id, StockMove.id > seen)
-    row = session.scalars(query.order_by(StockMove.id.desc()).limit(1)).one()
+    query = select(StockMove).where(StockMove.part_id == part.id, StockMove.id > seen, *of)
+    row = session.scalars(query.order_by(StockMove.id.desc()).limit(1)).first()
+    if row is None:
+        return
     on_job = "" if row.job is None else f" on job {row.job.tag}"
     done = "taken back" if row.undoes_id is not None else row.kind.replace("_", " ")
     raise ConflictError(

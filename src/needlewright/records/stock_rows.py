@@ -97,10 +97,9 @@ def left_in(session: Session, batches: Iterable[StockBatch]) -> dict[int, int]:
     return {one: found.get(one, 0) for one in ids}
 
 
-def last_move(session: Session, part: StockPart) -> int:
-    """The number of the newest line of a part's ledger; 0 where there is none."""
-    query = select(func.max(StockMove.id)).where(StockMove.part_id == part.id)
-    return session.scalar(query) or 0
+def last_move(session: Session) -> int:
+    """The number of the newest line of the stock's ledger; 0 where there is none."""
+    return session.scalar(select(func.max(StockMove.id))) or 0
 
 
 def move_numbered(session: Session, move_id: int) -> StockMove:

@@ -44,7 +44,8 @@ def use_part(
     why
         What for, in words.
     seen
-        The part's `last_move` the person was looking at; None: not compared.
+        `stock_history.newest_line`, or the part's `last_move`, the person was looking at; None:
+        not compared.
 
     Returns
     -------
@@ -54,7 +55,7 @@ def use_part(
     Raises
     ------
     ConflictError
-        If somebody else drew the last ones meanwhile.
+        If somebody else drew the last ones meanwhile, or the job took of this part since.
     JobError
         If something typed cannot be used.
     RecordError
@@ -80,6 +81,7 @@ def give_back(
     *,
     batch: str | int | None = None,
     why: str = "",
+    seen: int | None = None,
 ) -> tuple[UsedPartView, ...]:
     """Put parts that a job used back into stock, into the batch they came from.
 
@@ -99,6 +101,8 @@ def give_back(
         A mark, or the number of a delivery; None: the newest the job has any of.
     why
         In words.
+    seen
+        As for `use_part`.
 
     Returns
     -------
@@ -107,6 +111,8 @@ def give_back(
 
     Raises
     ------
+    ConflictError
+        If the job gave back of this part since.
     JobError
         If something typed cannot be used.
     RecordError
@@ -115,6 +121,8 @@ def give_back(
     entry = checked(WentEntry, {"count": count, "why": why}, f"job {tag}, part {part}")
     with change(shop, tag, "", by) as one:
         row = part_coded(one.session, part)
+        hand = Hand(one.session, row, one.person, one.at, one.job)
+        hand.refuse_twice("given_back", seen)
         batches = batches_meant(one.session, row, batch)[::-1]
         used = {
             view.batch_id: view.count
@@ -126,7 +134,6 @@ def give_back(
                 f"job {one.job.tag}: {entry.count} of {row.words} cannot be given back, it has "
                 f"{sum(left.values())}{of_batch(batch)}; look at what it used"
             )
-        hand = Hand(one.session, row, one.person, one.at, one.job)
         given = one_after_the_other(batches, left, entry.count)
         for delivery, some in given:
             one.add(hand.line("given_back", delivery, some, entry.why))

@@ -20,6 +20,7 @@ from needlewright.web.posted import Sent, SentForm
 from needlewright.web.rebuild_view import RebuildPage
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
+from needlewright.web.stock_jobs import line_seen
 
 STEPS: Final = "steps"
 router = APIRouter(include_in_schema=False)
@@ -75,7 +76,8 @@ def use(asked: Asked, sent: Sent, tag: Tag) -> Response:
 
     def save() -> None:
         part, count = sent.text("part"), sent.text("count")
-        use_part(asked.shop, tag, part, count, asked.by, why=asked.texts("rebuild.parts.why"))
+        why, line = asked.texts("rebuild.parts.why"), line_seen(sent)
+        use_part(asked.shop, tag, part, count, asked.by, why=why, seen=line)
 
     return _saving(asked, sent, tag, "parts", save)
 

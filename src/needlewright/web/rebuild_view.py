@@ -9,6 +9,7 @@ from needlewright.composing.rebuild_model import JobRebuild, RebuildStep
 from needlewright.composing.stock import Needed, needed_of
 from needlewright.records.opening import Shop
 from needlewright.records.plans import plan_document_of
+from needlewright.records.stock_history import newest_line
 from needlewright.records.ticks import ticks_of
 from needlewright.records.views.ticks import TickView
 
@@ -61,6 +62,11 @@ class RebuildPage:
         """The first step that closes something and is not ticked, where something is not back."""
         waiting = (one for one in self.work.steps if one.kind == "close" and one.done is None)
         return next(waiting, None) if self.not_even else None
+
+    @cached_property
+    def stock_seen(self) -> int:
+        """Newest line of the stock's ledger, which the forms that take parts carry."""
+        return newest_line(self._shop)
 
     @cached_property
     def stock(self) -> Mapping[str, Needed]:

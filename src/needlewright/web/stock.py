@@ -150,6 +150,7 @@ def save_receive(asked: Asked, sent: Sent, part: Tag) -> Response:
             note=sent.text("note"),
             price=sent.text("price"),
             currency=sent.text("currency"),
+            seen=_whole(sent, "seen"),
         ),
         part,
     )

@@ -28,7 +28,6 @@ def show(asked: Asked, tag: Tag) -> Response:
 @router.post("/jobs/{tag}/stock/use")
 def save_use(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Use a part in the job; the form's `next` says where to go on."""
-    seen = sent.text("seen")
     return _saving(
         asked,
         sent,
@@ -42,7 +41,7 @@ def save_use(asked: Asked, sent: Sent, tag: Tag) -> Response:
             asked.by,
             batch=_batch(sent),
             why=sent.text("why"),
-            seen=int(seen) if seen.isdecimal() and len(seen) < 10 else None,
+            seen=line_seen(sent),
         ),
     )
 
@@ -63,8 +62,15 @@ def save_give_back(asked: Asked, sent: Sent, tag: Tag) -> Response:
             asked.by,
             batch=_batch(sent),
             why=sent.text("why"),
+            seen=line_seen(sent),
         ),
     )
+
+
+def line_seen(sent: SentForm) -> int | None:
+    """Newest line of the stock's ledger a form was made by; none where it carries none."""
+    seen = sent.text("stock_seen") or sent.text("seen")
+    return int(seen) if seen.isdecimal() and len(seen) < 10 else None
 
 
 def _saving(

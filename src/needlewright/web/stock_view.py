@@ -10,7 +10,7 @@ from needlewright.errors import PlanError
 from needlewright.records.opening import Shop
 from needlewright.records.shelf import shelf
 from needlewright.records.stock import stock, stock_part
-from needlewright.records.stock_history import ledger
+from needlewright.records.stock_history import ledger, newest_line
 from needlewright.records.views import JobSheet, ShelfLine
 from needlewright.records.views.stock import StockMoveView, StockPartView, UsedPartView
 
@@ -118,6 +118,11 @@ class JobStock:
     def used(self) -> tuple[UsedPartView, ...]:
         """What is used in it."""
         return self.job.parts
+
+    @cached_property
+    def seen(self) -> int:
+        """Newest line of the ledger its forms were made by."""
+        return newest_line(self.shop)
 
     @cached_property
     def parts(self) -> tuple[StockPartView, ...]:

@@ -87,11 +87,12 @@ function enqueue(work) {
 
 // A form that does one thing: a note, a decision, finishing a part, undo.
 export function sendForm(form) {
+  const button = form.querySelector("button");
+  if (button?.getAttribute("aria-disabled") === "true") return queue; // a second tap on it
+  button?.setAttribute("aria-disabled", "true");
   return enqueue(async () => {
     const body = new FormData(form);
     body.set("seen", sheet.dataset.version);
-    const button = form.querySelector("button");
-    button?.setAttribute("aria-disabled", "true");
     try {
       const said = await send(form.action, { form: body });
       clearWrong(form);
