@@ -1,10 +1,12 @@
 """A burn-in on a rehearsed cluster: what happens in it is found, timed, and outlives its end."""
 
+import errno
 import json
 import os
 import signal
 from collections.abc import Callable
 from dataclasses import replace
+from io import FileIO
 from pathlib import Path
 
 import cv2
@@ -245,6 +247,92 @@ def test_a_damaged_line_inside_is_no_journal_and_one_cut_off_at_the_end_is(tmp_p
         read_journal(tmp_path)
 
 
+class Halfway(FileIO):
+    """A file on a disk that has room for some more bytes only."""
+
+    room = 40
+
+    def write(self, content) -> int:
+        if not self.room:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        taken = min(self.room, len(content))
+        self.room -= taken
+        return super().write(bytes(content)[:taken])
+
+
+def cannot_be_cut(*_: object) -> None:
+    raise OSError(errno.EIO, "Input/output error")
+
+
+@pytest.fixture
+def full_disk(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Has every file opened from now on fail halfway, or once more work."""
+    real = Path.open
+
+    def opened(path: Path, mode: str = "r", *more, **named):
+        return Halfway(path, "a") if mode == "ab" else real(path, mode, *more, **named)
+
+    return lambda *, full=True: monkeypatch.setattr(Path, "open", opened if full else real)
+
+
+def test_a_full_disk_leaves_no_piece_of_a_line(tmp_path: Path, full_disk):
+    journal = begin(tmp_path / "unit", FAMILY.name, "bench", "A 1", SHORT)
+    journal.write(Beat(at=now(), counts=Counts(powered_s=90.0)))
+    before = journal.path.read_bytes()
+    full_disk()
+    with pytest.raises(RunError, match=r"cannot be written \(No space left on device\); what"):
+        journal.write(Beat(at=now(), counts=Counts(powered_s=150.0)))
+    assert journal.path.read_bytes() == before
+    full_disk(full=False)
+    journal.write(Ended(at=now(), counts=journal.counts, state="failed", words="the disk is full"))
+    kinds = [one.kind for one in read_journal(journal.folder).lines]
+    assert kinds == ["begun", "beat", "ended"]
+    again = begin(journal.folder, FAMILY.name, "bench", "A 1", SHORT)
+    assert (again.counts.powered_s, again.lines[-1].kind) == (90.0, "gone_on")
+
+
+def test_what_cannot_be_cut_back_at_once_is_cut_back_before_the_next_line(
+    tmp_path: Path, full_disk, monkeypatch: pytest.MonkeyPatch
+):
+    journal = begin(tmp_path / "unit", FAMILY.name, "bench", "A 1", SHORT)
+    before = journal.path.read_bytes()
+    full_disk()
+    with monkeypatch.context() as patched:
+        patched.setattr(Halfway, "truncate", cannot_be_cut)
+        with pytest.raises(RunError, match="cannot be written"):
+            journal.write(Beat(at=now(), counts=Counts(powered_s=150.0)))
+    assert len(journal.path.read_bytes()) == len(before) + 40
+    full_disk(full=False)
+    journal.write(Beat(at=now(), counts=Counts(powered_s=180.0)))
+    assert [one.counts.powered_s for one in read_journal(journal.folder).lines] == [0.0, 180.0]
+
+
+def test_a_burn_in_whose_first_line_did_not_fit_can_be_begun(tmp_path: Path, full_disk):
+    folder = tmp_path / "unit"
+    full_disk()
+    with pytest.raises(RunError, match="cannot be written"):
+        begin(folder, FAMILY.name, "bench", "A 1", SHORT)
+    full_disk(full=False)
+    assert len(begin(folder, FAMILY.name, "bench", "A 1", SHORT).lines) == 1
+    (folder / JOURNAL).write_bytes((folder / JOURNAL).read_bytes()[:-9])  # as a power cut
+    assert len(begin(folder, FAMILY.name, "bench", "A 1", SHORT).lines) == 1
+
+
+def test_a_line_that_was_cut_off_is_left_out_and_the_report_says_so(tmp_path: Path):
+    journal = begin(tmp_path / "unit", FAMILY.name, "bench", "A 1", SHORT)
+    journal.write(Beat(at=now(), counts=Counts(powered_s=90.0)))
+    journal.path.write_bytes(journal.path.read_bytes()[:-5])
+    on = begin(journal.folder, FAMILY.name, "bench", "A 1", SHORT)
+    assert [one.kind for one in on.lines] == ["begun", "gone_on"]
+    report = report_document(read_journal(on.folder), FAMILY, NOTHING_STATED)
+    assert (report["gone_on"], report["lines_cut_off"]) == (1, 1)
+
+
+def test_a_line_ends_with_a_newline_alone(tmp_path: Path):
+    journal = begin(tmp_path / "unit", FAMILY.name, "bench", "A\u20281", SHORT)
+    assert read_journal(journal.folder).begun.unit == "A\u20281"
+
+
 @pytest.mark.parametrize(
     ("change", "wrong"),
     [
@@ -346,7 +434,7 @@ def test_one_dark_look_is_counted_and_two_of_them_are_a_flicker():
 
 def test_a_room_that_was_made_dark_is_no_lamp_that_went_out():
     watch, found = dwell_of([0.6, -0.2, -0.2, -0.2, 0.6], [100, 60, 60, 60, 100])
-    assert (found, watch.looks) == ([], 2)
+    assert (found, watch.looks, watch.not_judged) == ([], 2, 3)
 
 
 def visits(angles: list[float], *, degc: list[float] | None = None, also: float = 0.0):

@@ -165,6 +165,12 @@ def _say(document: dict[str, Any]) -> None:
     )
     if document["rehearsed"]:
         say(REHEARSED, markup=False)
+    if document["lines_cut_off"]:
+        say(
+            f"the last line of the journal was cut off {document['lines_cut_off']} times, as by a "
+            "power cut, and is left out",
+            markup=False,
+        )
     if document["counts"]:
         table = Table(box=None, pad_edge=False)
         for head in ("event", "where", "times", "first h", "last h", ""):
@@ -183,6 +189,12 @@ def _say(document: dict[str, Any]) -> None:
         say("no event")
     for row in document["drift"]:
         say(f"{row['dial']} at {row['value']:g} {row['unit']}: {row['words']}", markup=False)
+    if document["lamp_looks_not_judged"]:
+        say(
+            f"lamps: {document['lamp_looks']} looks judged, {document['lamp_looks_not_judged']} "
+            "not, because the room's light had changed",
+            markup=False,
+        )
     if document["lamps_drowned"]:
         drowned = ", ".join(document["lamps_drowned"])
         say(

@@ -11,7 +11,7 @@ from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
 
 from needlewright.bench.burn_in.attended import Listeners, Progress
-from needlewright.bench.burn_in.journal import Ended, Happened, Journal
+from needlewright.bench.burn_in.journal import Ended, GoneOn, Happened, Journal
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.burn_in.run import BurnInRun
 from needlewright.bench.devices import Devices
@@ -194,7 +194,12 @@ def _carried_out(
 
 
 def _go(journal: Journal, on: _OnBench, devices: Devices) -> Ended:
-    counts = journal.counts
+    counts, last = journal.counts, journal.lines[-1]
+    if isinstance(last, GoneOn) and last.cut_off:
+        console.err.print(
+            "the last line of the journal was cut off, as by a power cut; it is left out",
+            markup=False,
+        )
     if counts.powered_s > 0:
         console.err.print(
             f"going on after {counts.hours:.3f} h and {counts.sweeps} sweeps", markup=False

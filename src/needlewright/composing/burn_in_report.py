@@ -92,6 +92,7 @@ def report_document(journal: Journal, family: Family, known: Beforehand) -> dict
         "sweeps": counts.sweeps,
         "key_ons": counts.key_ons,
         "gone_on": sum(isinstance(one, GoneOn) for one in journal.lines),
+        "lines_cut_off": sum(isinstance(one, GoneOn) and one.cut_off for one in journal.lines),
         "events": [_event(number, one) for number, one in enumerate(events, start=1)],
         "counts": tallies,
         "failures": failures,
@@ -209,6 +210,7 @@ def _lamps(journal: Journal, family: Family) -> dict[str, Any]:
         if journal.begun.plan.lamps
         else [],
         "lamp_looks": sum(one.looks for one in seen),
+        "lamp_looks_not_judged": sum(one.looks_not_judged for one in seen),
         "lamp_dark_looks": dark,
     }
 

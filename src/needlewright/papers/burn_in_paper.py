@@ -94,14 +94,20 @@ def _facts(document: Document) -> Facts:
     lamps = ", ".join(document["lamps_watched"]) or "none"
     if document["lamp_looks"]:
         lamps += f", {document['lamp_looks']} looks"
+    if document["lamp_looks_not_judged"]:
+        more = f"{document['lamp_looks_not_judged']} not judged: the room's light had changed"
+        lamps += f"; {more}"
     unseen = ", ".join((*document["lamps_drowned"], *document["lamps_without_place"]))
+    gone_on = f"{document['gone_on']} times"
+    if document["lines_cut_off"]:
+        gone_on += f"; {document['lines_cut_off']} with the last line cut off"
     rows = (
         ("Hours with the power on", f"{document['hours']:.2f} of {document['of_hours']:g}"),
         ("Sweeps", str(document["sweeps"])),
         ("Key-ons", str(document["key_ons"])),
         ("Begun", _moment(document["begun"])),
         ("Last entry", _moment(document["last"])),
-        ("Gone on after an interruption", f"{document['gone_on']} times"),
+        ("Gone on after an interruption", gone_on),
         ("Lamps watched", lamps),
         ("Lamps not watched", unseen or "none"),
     )

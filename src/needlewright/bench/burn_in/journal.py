@@ -1,11 +1,11 @@
 """The journal of a burn-in: one line for everything that happened, on the disk before it goes on.
 
-A line is written in one piece and flushed. What ends the program, be it the loss of power, can cut
-off the last line only; that is left out when the journal is taken up again. Hours, sweeps and
-key-ons stand in every line, so what is counted is lost by a minute at most.
+A line is written in one piece and flushed; one that does not fit on the disk is taken out again.
+What ends the program, be it the loss of power, can cut off the last line only; that is left out
+when the journal is taken up again, which is said in its next line. Hours, sweeps and key-ons stand
+in every line, so what is counted is lost by a minute at most.
 """
 
-import os
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +13,7 @@ from typing import Final
 
 from pydantic import ValidationError
 
+from needlewright.bench.burn_in.line_file import LineFile, cut_to_whole_lines, whole_lines
 from needlewright.bench.burn_in.lines import (
     LINE,
     Beat,
@@ -51,6 +52,7 @@ __all__ = [
     "now",
     "read_journal",
     "texts_in",
+    "texts_of",
 ]
 JOURNAL: Final = "journal.jsonl"
 
@@ -71,6 +73,7 @@ class Journal:
         self.lines: list[Line] = list(lines)
         self.written: Callable[[Line], None] = lambda line: None
         """Told of each line that is on the disk."""
+        self._file = LineFile(folder / JOURNAL)
 
     @property
     def path(self) -> Path:
@@ -111,14 +114,10 @@ class Journal:
         Raises
         ------
         RunError
-            If it cannot be written.
+            If it cannot be written; nothing of it stands in the file then.
         """
-        content = line.model_dump_json().encode() + b"\n"
         try:
-            with self.path.open("ab") as stream:
-                stream.write(content)
-                stream.flush()
-                os.fsync(stream.fileno())
+            self._file.append(line.model_dump_json().encode() + b"\n")
         except OSError as error:
             raise RunError(
                 f"{self.path}: cannot be written ({error.strerror or error}); what happened until "
@@ -166,7 +165,8 @@ def begin(
     """
     begun = Begun(at=now(), counts=Counts(), family=family, cluster=cluster, unit=unit, plan=plan)
     path = folder / JOURNAL
-    if not path.exists():
+    cut_off = path.exists() and cut_to_whole_lines(path)
+    if not path.exists() or not path.stat().st_size:  # or its first line never came to be
         try:
             folder.mkdir(exist_ok=True)
             flush_folder(folder.parent)
@@ -176,7 +176,7 @@ def begin(
         journal.write(begun)
         flush_folder(folder)
         return journal
-    journal = read_journal(folder, repair=True)
+    journal = read_journal(folder)
     was = journal.begun
     for what, before, after in (
         ("cluster", f"{was.unit}, {was.cluster}", f"{unit}, {cluster}"),
@@ -194,24 +194,22 @@ def begin(
         )
     if journal.is_finished:
         raise RunError(f"{path}: is finished; report it, or name another folder")
-    journal.write(GoneOn(at=now(), counts=journal.counts, by=by))
+    journal.write(GoneOn(at=now(), counts=journal.counts, by=by, cut_off=cut_off))
     return journal
 
 
-def read_journal(folder: Path, *, repair: bool = False) -> Journal:
+def read_journal(folder: Path) -> Journal:
     """Read a journal.
 
     Parameters
     ----------
     folder
         Where it lies.
-    repair
-        Whether a last line that was cut off is taken out of the file, for it to be gone on with.
 
     Returns
     -------
     Journal
-        Without such a line.
+        Without a last line that was cut off.
 
     Raises
     ------
@@ -220,17 +218,12 @@ def read_journal(folder: Path, *, repair: bool = False) -> Journal:
     """
     path = folder / JOURNAL
     try:
-        content = path.read_bytes()
+        texts = whole_lines(path)
     except OSError as error:
         raise RunError(
             f"{path}: cannot be opened: {error.strerror or error}; name the folder of a burn-in"
         ) from error
-    whole, newline, rest = content.rpartition(b"\n")
-    if rest and repair:
-        with path.open("r+b") as stream:
-            stream.truncate(len(whole) + len(newline))
-            os.fsync(stream.fileno())
-    return journal_in(folder, whole.decode("utf-8", "replace").splitlines())
+    return journal_in(folder, texts)
 
 
 def journal_in(folder: Path, texts: Sequence[str]) -> Journal:
@@ -268,10 +261,40 @@ def journal_in(folder: Path, texts: Sequence[str]) -> Journal:
 def texts_in(folder: Path) -> tuple[str, ...]:
     """The whole lines of a journal as they stand in its file; none where there is no file."""
     try:
-        content = (folder / JOURNAL).read_bytes()
+        return whole_lines(folder / JOURNAL)
     except OSError:
         return ()
-    return tuple(content.rpartition(b"\n")[0].decode("utf-8", "replace").splitlines())
+
+
+def texts_of(journal: Journal, beyond: int = 0) -> tuple[str, ...]:
+    """The lines of a journal as they stand in its file.
+
+    Parameters
+    ----------
+    journal
+        The journal.
+    beyond
+        So many of its first lines were held against the file before.
+
+    Returns
+    -------
+    tuple of str
+        As many as the journal has.
+
+    Raises
+    ------
+    RunError
+        If the file has other lines than the journal.
+    """
+    texts = texts_in(journal.folder)[: len(journal.lines)]
+    for number, line in enumerate(journal.lines[beyond:], start=beyond + 1):
+        try:
+            is_it = LINE.validate_json(texts[number - 1]) == line
+        except (IndexError, ValidationError) as error:
+            raise _damaged(journal.path, number) from error
+        if not is_it:
+            raise _damaged(journal.path, number)
+    return texts
 
 
 def _damaged(path: Path, line: int) -> RunError:

@@ -106,6 +106,7 @@ class LampTurn:
                 dark_bench=self._is_dark,
                 looks=0 if watch is None else watch.looks,
                 dark={} if watch is None else dict(watch.dark),
+                looks_not_judged=0 if watch is None else watch.not_judged,
             )
         )
         for one in lamps_out(first or light, light):

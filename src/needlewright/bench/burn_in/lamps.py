@@ -184,6 +184,8 @@ class LampWatch:
         self.unlit, self.out = unlit, set(out)
         self.looks = 0
         """How many were judged."""
+        self.not_judged = 0
+        """How many were not, because the room's light had changed."""
         self.dark = Counter[str]()
         """Looks in which each lamp was dark, out or not."""
         self._dips, self._row = Counter[str](), Counter[str]()
@@ -208,6 +210,7 @@ class LampWatch:
         room = float(np.mean(lit[::ROOM_STEP, ::ROOM_STEP]))
         self._room = room if self._room is None else self._room
         if abs(room - self._room) > ROOM_SHARE * self._room:
+            self.not_judged += 1
             self._row.clear()
             return []
         self.looks += 1

@@ -53,6 +53,8 @@ class GoneOn(_Line):
     kind: Literal["gone_on"] = "gone_on"
     by: str | None = None
     """Who had it go on; None: nobody said."""
+    cut_off: bool = False
+    """Whether the line before was not written to its end, as by a power cut, and is left out."""
 
 
 class Beat(_Line):
@@ -100,6 +102,8 @@ class LampsSeen(_Line):
     """So often they were looked at in the dwell before."""
     dark: dict[str, Count] = Field(default_factory=dict)
     """In so many of those looks a lamp was dark; lamps that never were are left out."""
+    looks_not_judged: Count = 0
+    """So many more looks could not be judged, because the room's light had changed."""
 
 
 class Happened(_Line):
