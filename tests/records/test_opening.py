@@ -1,7 +1,5 @@
 """Opening a shop: made from nothing, held against the models, refused when newer or foreign."""
 
-import io
-import re
 import sqlite3
 import subprocess
 import sys
@@ -9,7 +7,6 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
@@ -17,17 +14,13 @@ from sqlalchemy import create_engine, text
 
 from needlewright.errors import RecordError
 from needlewright.records.database import APPLICATION_ID
-from needlewright.records.families import version_views
 from needlewright.records.migrations import REVISIONS
 from needlewright.records.migrations.setting import migration_config
 from needlewright.records.opening import open_shop
 from needlewright.records.place import shop_folder
-from needlewright.records.run_photos import add_run_photo
-from needlewright.records.runs import run_sheet, start_run
 from needlewright.records.shop import add_person, people
 from needlewright.records.tables import Base
-from needlewright.records.waiting_photos import photos_to_read
-from records.benches import ANNA, bench, jpeg, received, sqlite_only, told
+from records.table_clauses import clause_lines
 
 
 def test_the_steps_lead_from_nothing_to_the_models(tmp_path):
@@ -50,69 +43,7 @@ def clauses(engine):
         rows = connection.execute(
             text("SELECT name, sql FROM sqlite_master WHERE type = 'table'")
         ).all()
-    return {name: sorted(_lines(sql)) for name, sql in rows if name != "alembic_version"}
-
-
-def _lines(sql):
-    """What stands between the outer brackets, also of a column added to the last line."""
-    inside = " ".join(sql.partition("(")[2].rpartition(")")[0].split())
-    return [clause.strip() for clause in re.split(r",(?![^(]*\))", inside)]
-
-
-@sqlite_only
-def test_a_shop_of_the_first_form_is_brought_up_and_keeps_what_it_has(tmp_path):
-    database = tmp_path / "shop" / "shop.db"
-    with bench(tmp_path / "shop") as (opened, _):
-        received(opened)
-        run_id = start_run(opened, "T-77", "found", told(), ANNA).id
-        add_run_photo(opened, run_id, jpeg(100), "0.jpg", ANNA)
-    with sqlite3.connect(database) as connection:  # as the program before this form left it
-        for column in ("reading_stopped_at", "rehearsed"):
-            connection.execute(f"ALTER TABLE run DROP COLUMN {column}")
-        for column in ("rejected_at", "rejected_by", "rejected_why"):
-            connection.execute(f"ALTER TABLE photo DROP COLUMN {column}")
-        for table in ("sweep", "finding_answer", "opinion", "analysis", "board_pin", "board_photo"):
-            connection.execute(f"DROP TABLE {table}")
-        connection.execute("DROP TABLE tick")
-        connection.execute("DROP TABLE shop_guide")
-        for table in ("plan_acceptance", "job_plan", "shop_catalogue"):
-            connection.execute(f"DROP TABLE {table}")
-        connection.execute("ALTER TABLE cluster DROP COLUMN built")
-        for table in ("burn_in_line", "burn_in_picture", "burn_in"):
-            connection.execute(f"DROP TABLE {table}")
-        for table in ("stock_move", "stock_batch", "stock_part"):
-            connection.execute(f"DROP TABLE {table}")
-        connection.execute("DROP INDEX uq_family_version_number")
-        for column in ("name_key", "number", "kept_by", "note"):
-            connection.execute(f"ALTER TABLE family_version DROP COLUMN {column}")
-        connection.execute(
-            "INSERT INTO family_version (name, content_hash, stored_at, chosen_at) "
-            "VALUES ('FAM-JOB', 'a', '2026-01-01', '2026-01-01'), "
-            "('Ähnlich', 'b', '2026-01-01', '2026-01-01'), "
-            "('ähnlich', 'c', '2026-01-01', '2026-01-01')"
-        )
-        connection.execute("UPDATE alembic_version SET version_num = '0001'")
-    connection.close()
-    with open_shop(tmp_path / "shop") as opened:
-        run = run_sheet(opened, run_id)
-        assert (run.name, len(run.photos), run.reading_stopped_at) == ("as-found", 1, None)
-        assert run.rehearsed is None
-        assert [photo.name for photo in photos_to_read(opened)] == ["0.jpg"]
-        with opened.reading() as session:
-            versions = version_views(session).values()
-        assert sorted((one.name, one.number, one.kept_by, one.note) for one in versions) == [
-            ("FAM-JOB", 2, None, ""),
-            ("fam-job", 1, None, ""),
-            ("Ähnlich", 1, None, ""),
-            ("ähnlich", 2, None, ""),
-        ]
-        made = ("finding_answer", "opinion", "analysis", "board_photo", "board_pin", "tick")
-        made += ("shop_guide",)
-        made += ("job_plan", "plan_acceptance", "shop_catalogue", "cluster")
-        made += ("burn_in", "burn_in_line", "burn_in_picture")
-        made += ("stock_part", "stock_batch", "stock_move")
-        for table in ("run", "photo", "sweep", "family_version", *made):
-            assert clauses(opened.engine)[table] == clauses(_modelled())[table]
+    return {name: sorted(clause_lines(sql)) for name, sql in rows if name != "alembic_version"}
 
 
 def _modelled():
@@ -206,15 +137,3 @@ def test_where_the_shop_lies(tmp_path, monkeypatch):
     monkeypatch.setenv("NEEDLEWRIGHT_SHOP", str(tmp_path / "env"))
     assert shop_folder() == tmp_path / "env"
     assert shop_folder(tmp_path / "stated") == tmp_path / "stated"
-
-
-def test_the_steps_can_be_written_for_postgresql():
-    """Not run against one; that every statement can be written keeps the way open."""
-    config = migration_config()
-    config.attributes["dialect"] = "postgresql"
-    config.output_buffer = io.StringIO()
-    command.upgrade(config, "head", sql=True)
-    said = config.output_buffer.getvalue()
-    assert said.count("CREATE TABLE") == len(Base.metadata.tables) + 1
-    assert "CREATE FUNCTION needlewright_never()" in said
-    assert "RAISE(ABORT" not in said

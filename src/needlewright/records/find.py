@@ -12,7 +12,8 @@ from needlewright.records.tables import Base, BenchRun, Job, RunPhoto, RunReadin
 from needlewright.records.words import RunSide
 
 RowT = TypeVar("RowT", bound=Base)
-LARGEST_ID: Final = 1 << 62
+LARGEST_ID: Final = 1 << 31
+"""Ids are smaller: a server keeps them in 32 bit, and refuses to look for a larger one."""
 _LOOKED_THROUGH: Final = 5_000
 """Tags looked through for one that is like the one typed."""
 
