@@ -237,12 +237,41 @@ def test_a_batch_is_corrected_but_not_its_count(drawer):
         "B-07",
         date(2026, 1, 11),
         3,
-        "invented trade",
+        f"invented trade; mark was B7 until 2026-03-02 ({ANNA})",
     )
     with pytest.raises(JobError, match="still to come"):
         change_batch(drawer, 1, {"received_on": "2027-01-01"}, ANNA)
     with pytest.raises(JobError, match="field 'count' is not known"):
         change_batch(drawer, 1, {"count": 9}, ANNA)
+
+
+def test_the_mark_of_what_is_fitted_in_a_job_stands(drawer):
+    use_part(drawer, "T-77", "movement", 1, ANNA)
+    with pytest.raises(
+        RecordError, match=r"1 of batch B7 are used in jobs, T-77 first.*receive it"
+    ):
+        change_batch(drawer, 1, {"mark": "B-07"}, BERT)
+    now = change_batch(drawer, 1, {"mark": " B7 ", "note": "by post"}, BERT)
+    assert (now.batches[0].mark, now.batches[0].note) == ("B7", "by post")
+    assert [u.batch for u in parts_of_job(drawer, "T-77")] == ["B7"]
+    give_back(drawer, "T-77", "movement", 1, ANNA)
+    now = change_batch(drawer, 1, {"mark": "B-07"}, BERT)
+    one = now.batches[0]
+    assert (one.mark, one.by) == ("B-07", BERT), "who corrected it last"
+    assert one.at > ledger(drawer, "movement")[-1].at
+    assert one.note == f"by post; mark was B7 until 2026-03-02 ({BERT})"
+    assert ledger(drawer, "movement")[0].by == ANNA, "who received it"
+    assert change_batch(drawer, 1, {"price": "3", "currency": "EUR"}, ANNA).batches[0].by == ANNA
+
+
+def test_a_line_and_a_batch_go_by_their_part(drawer):
+    add_part(drawer, {"code": "lamp", "words": "lamp"}, ANNA)
+    with pytest.raises(RecordError, match=r"line 1 .* is of part movement, not of part lamp; open"):
+        take_back(drawer, 1, ANNA, part="lamp")
+    with pytest.raises(RecordError, match="batch B7 is of part movement, not of part lamp; open"):
+        change_batch(drawer, 1, {"mark": "B-07"}, ANNA, part="lamp")
+    assert on_hand(drawer) == (5, {"B7": 3, "B8": 2})
+    assert take_back(drawer, 1, ANNA, part="MOVEMENT").on_hand == 2
 
 
 def test_a_delivery_without_a_mark_is_called_by_its_day(drawer):

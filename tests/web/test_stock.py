@@ -108,6 +108,16 @@ def test_receive_count_scrap_and_take_back_without_a_script(browser: Browser) ->
     assert "was taken back before" in again.text
 
 
+def test_another_parts_lines_are_out_of_reach(browser: Browser) -> None:
+    add_part(browser.shop, {"code": "lamp", "words": "lamp"}, ANNA)
+    for act, sent in (("lines/1/back", {}), ("batches/1", {"mark": "B-07"})):
+        said = browser.post(f"/shop/stock/lamp/{act}", sent)
+        assert said.status_code == 422
+        assert "is of part movement, not of part lamp" in unescape(said.text)
+    assert [line.count for line in ledger(browser.shop, "movement")] == [3, 2]
+    assert [one.mark for one in stock_part(browser.shop, "movement").batches] == ["B7", "B8"]
+
+
 def test_a_part_is_used_in_a_job_and_the_last_one_only_once(browser: Browser) -> None:
     here = "/shop/stock/movement"
     text = text_of(browser, here)

@@ -21,7 +21,13 @@ from needlewright.records.stock_entries import (
     money_of,
 )
 from needlewright.records.stock_lines import Hand, refuse_since
-from needlewright.records.stock_rows import move_numbered, part_coded, part_views, taken_back
+from needlewright.records.stock_rows import (
+    move_numbered,
+    part_coded,
+    part_views,
+    refuse_elsewhere,
+    taken_back,
+)
 from needlewright.records.stock_use import give_back, parts_of_job, use_part
 from needlewright.records.tables import StockPart
 from needlewright.records.views.stock import StockPartView
@@ -219,7 +225,9 @@ def scrap(
         return part_views(session, [row])[0]
 
 
-def take_back(shop: Shop, move_id: int, by: str | None = None) -> StockPartView:
+def take_back(
+    shop: Shop, move_id: int, by: str | None = None, *, part: str | None = None
+) -> StockPartView:
     """Take a line of the ledger back by one that reverses it.
 
     Parameters
@@ -230,6 +238,8 @@ def take_back(shop: Shop, move_id: int, by: str | None = None) -> StockPartView:
         Number of the line.
     by
         Who does it.
+    part
+        Code of the part it has to be of; None: of any.
 
     Returns
     -------
@@ -239,11 +249,12 @@ def take_back(shop: Shop, move_id: int, by: str | None = None) -> StockPartView:
     Raises
     ------
     RecordError
-        If there is no such line, it is a job's, was taken back before, or takes back another, or
-        not so many are left.
+        If there is no such line, it is another part's or a job's, was taken back before, or takes
+        back another, or not so many are left.
     """
     with shop.writing("taking a line of the stock back") as session:
         row, person = move_numbered(session, move_id), person_named(session, by)
+        refuse_elsewhere(session, row.part_id, part, f"line {move_id} of the ledger")
         if row.job is not None:
             raise RecordError(
                 f"this line belongs to job {row.job.tag}; give the part back there, or undo it on "

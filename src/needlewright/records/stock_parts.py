@@ -1,8 +1,10 @@
 """Parts and deliveries themselves: added, changed, kept no more. How many there are is no field."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import ConflictError, NotThereError, RecordError
@@ -11,8 +13,14 @@ from needlewright.records.find import LARGEST_ID
 from needlewright.records.opening import Shop
 from needlewright.records.people import name_key, person_named
 from needlewright.records.stock_entries import BatchEntry, PartEntry, day_or, money_of
-from needlewright.records.stock_rows import part_coded, part_or_none, part_views
-from needlewright.records.tables import Person, StockBatch, StockPart
+from needlewright.records.stock_rows import (
+    part_coded,
+    part_or_none,
+    part_views,
+    refuse_elsewhere,
+    same_mark,
+)
+from needlewright.records.tables import Job, Person, StockBatch, StockMove, StockPart
 from needlewright.records.views.stock import StockPartView
 
 
@@ -102,9 +110,18 @@ def change_part(
 
 
 def change_batch(
-    shop: Shop, batch_id: int, changes: Mapping[str, Any], by: str | None = None
+    shop: Shop,
+    batch_id: int,
+    changes: Mapping[str, Any],
+    by: str | None = None,
+    *,
+    part: str | None = None,
 ) -> StockPartView:
     """Correct what is said of a delivery: its mark, day, note and price.
+
+    Who corrected it, and when, is kept with it; who received it stays in the ledger. A mark that
+    is corrected is told in the note, and stands once parts of it are in a job: whoever looks for
+    a bad batch has to find what the job was told.
 
     Parameters
     ----------
@@ -116,6 +133,8 @@ def change_batch(
         Fields of `stock_entries.BatchEntry`; what is not named stays.
     by
         Who does it.
+    part
+        Code of the part it has to be of; None: of any.
 
     Returns
     -------
@@ -127,24 +146,47 @@ def change_batch(
     JobError
         If a field cannot be used.
     RecordError
-        If there is no such delivery or person.
+        If there is no such delivery or person, it is another part's, or its mark is to be
+        another while parts of it are used in a job.
     """
     entry = checked(BatchEntry, changes, f"batch {batch_id}")
     with shop.writing("correcting a batch") as session:
-        person_named(session, by)
+        person = person_named(session, by)
         row = session.get(StockBatch, batch_id) if 0 < batch_id < LARGEST_ID else None
         if row is None:
             raise NotThereError(f"there is no batch number {batch_id} in stock; open it again")
         where, stated = f"batch {row.mark}", entry.stated
+        refuse_elsewhere(session, row.part_id, part, where)
         if "received_on" in stated:
             today = shop.now().astimezone().date()
             row.received_on = day_or(today, entry.received_on, where)
-        row.mark = entry.mark or (row.received_on.isoformat() if "mark" in stated else row.mark)
         row.note = stated.get("note", row.note)
+        if "mark" in stated:
+            _put_mark(session, row, entry.mark or row.received_on.isoformat(), person, shop.now())
         money = money_of(entry, where, row.price, row.currency)
         row.price, row.currency = money["price"], money["currency"]
+        row.at, row.person = shop.now(), person
         session.flush()
         return part_views(session, [session.get_one(StockPart, row.part_id)])[0]
+
+
+def _put_mark(session: Session, row: StockBatch, mark: str, person: Person, at: datetime) -> None:
+    """Another mark, told in the note; refused while parts of it are used in jobs."""
+    if same_mark(mark) == same_mark(row.mark):
+        row.mark = mark
+        return
+    used = -func.sum(StockMove.count)
+    query = select(Job.tag, used).join(StockMove, StockMove.job_id == Job.id)
+    query = query.where(StockMove.batch_id == row.id).group_by(Job.id, Job.tag).having(used > 0)
+    found = session.execute(query.order_by(func.min(StockMove.id))).all()
+    if found:
+        raise RecordError(
+            f"batch {row.mark}: {sum(n for _, n in found)} of batch {row.mark} are used in jobs, "
+            f"{found[0][0]} first, and the mark they were given stands; take them back there and "
+            "correct it, or take what is left back and receive it anew under its right mark"
+        )
+    told = f"mark was {row.mark} until {at.astimezone().date()} ({person.name})"
+    row.mark, row.note = mark, f"{row.note}; {told}" if row.note else told
 
 
 def _refuse_hiding(session: Session, row: StockPart) -> None:

@@ -110,6 +110,14 @@ def move_numbered(session: Session, move_id: int) -> StockMove:
     return row
 
 
+def refuse_elsewhere(session: Session, part_id: int, part: str | None, what: str) -> None:
+    """Raise RecordError where something belongs to another part than the one that is open."""
+    if part is None or part_coded(session, part).id == part_id:
+        return
+    own = session.get_one(StockPart, part_id).code
+    raise RecordError(f"{what} is of part {own}, not of part {part[:40]}; open part {own} for it")
+
+
 def taken_back(session: Session, row: StockMove, at: datetime, person: Person) -> StockMove:
     """The line that takes another one back.
 

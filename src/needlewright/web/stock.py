@@ -219,7 +219,9 @@ def save_use(asked: Asked, sent: Sent, part: Tag) -> Response:
 @router.post("/shop/stock/{part}/lines/{line_id}/back")
 def save_back(asked: Asked, sent: Sent, part: Tag, line_id: int) -> Response:
     """Take a line of the ledger back."""
-    return _saving(asked, sent, "ledger", lambda: take_back(asked.shop, line_id, asked.by), part)
+    return _saving(
+        asked, sent, "ledger", lambda: take_back(asked.shop, line_id, asked.by, part=part), part
+    )
 
 
 @router.post("/shop/stock/{part}/batches/{batch_id}")
@@ -230,7 +232,7 @@ def save_batch(asked: Asked, sent: Sent, part: Tag, batch_id: int) -> Response:
         asked,
         sent,
         f"batch-{batch_id}",
-        lambda: change_batch(asked.shop, batch_id, typed, asked.by),
+        lambda: change_batch(asked.shop, batch_id, typed, asked.by, part=part),
         part,
     )
 
