@@ -1,6 +1,5 @@
 """The work of a plan as it is done: what is ticked, what is left, and what an older plan had."""
 
-import shutil
 from collections.abc import Iterator
 from copy import deepcopy
 from math import sqrt
@@ -22,7 +21,7 @@ from needlewright.records.opening import Shop
 from needlewright.records.plans import accept_plan, keep_plan
 from needlewright.records.tick_lines import SheetLine
 from needlewright.records.ticks import tick, ticks_of, untick, write_note
-from records.benches import ANNA, BERT, FAMILY_FOLDER, bench, furnished, received
+from records.benches import ANNA, BERT, FAMILY_FOLDER, bench, received
 
 TAG = "T-77"
 FAMILY = load_family(FAMILY_FOLDER)
@@ -32,7 +31,6 @@ ONE = planned(FAMILY, TAG, SLIPS)
 
 @pytest.fixture
 def shop(tmp_path) -> Iterator[Shop]:
-    shutil.copytree(furnished(), tmp_path / "shop")
     with bench(tmp_path / "shop") as (opened, _):
         received(opened, TAG)
         keep_plan(opened, TAG, BOTH, ANNA)
