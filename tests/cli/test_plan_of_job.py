@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from datetime import date
 from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
@@ -14,6 +15,7 @@ from needlewright.plans.catalogue.load import catalogue_text
 from needlewright.records.opinions import Decided, give_opinion
 from records.benches import bench, furnished, measured_side, received
 
+TODAY = date.today()
 SCHEMA = Path(__file__).parents[2] / "docs" / "json" / "plan.schema.json"
 ANNA = ("--by", "Anna Invented")
 
@@ -139,12 +141,12 @@ def text_for(document, option="recommended"):
     price = next(one["price"] for one in document["options"] if one["id"] == option)
     return (
         f"acceptance of plan {document['number']}\noption: {option}\n"
-        f"price: {price} {document['currency']}\nwho: C. Ustomer\nwhen: 2026-03-01\n"
+        f"price: {price} {document['currency']}\nwho: C. Ustomer\nwhen: {TODAY}\n"
         "how: by message\n"
     )
 
 
-TYPED = ("--who", "C. Ustomer", "--when", "2026-03-01", "--how", "in person")
+TYPED = ("--who", "C. Ustomer", "--when", f"{TODAY}", "--how", "in person")
 
 
 def test_a_plan_is_kept_and_only_looking_keeps_nothing(call):
@@ -188,12 +190,12 @@ def test_the_text_that_came_back_is_taken_in_once_and_for_that_plan(call, tmp_pa
     assert accepted["price"] == f"{document['options'][0]['price']} {document['currency']}"
     assert (accepted["who"], accepted["when"], accepted["how"]) == (
         "C. Ustomer",
-        "2026-03-01",
+        f"{TODAY}",
         "by message",
     )
     code, _, err = call("jobs", "accept", "T-77", "--option", "everything", *TYPED, *ANNA)
     assert code == 1
-    assert "is accepted already: option 'recommended' by C. Ustomer on 2026-03-01" in flat(err)
+    assert f"is accepted already: option 'recommended' by C. Ustomer on {TODAY}" in flat(err)
     code, out, _ = call("jobs", "accept", "T-77", "--take-back", "sells the van", *ANNA)
     assert (code, "not accepted yet" in out) == (0, True)
     code, out, _ = call("jobs", "plan", "T-77")
@@ -210,7 +212,7 @@ def test_a_change_of_price_after_an_acceptance_needs_a_new_one(call, tmp_path):
     assert code == 0, err
     words = (
         f"not accepted: plan {first['number']} was (option 'recommended' for "
-        f"{first['options'][0]['price']} EUR by C. Ustomer on 2026-03-01 (in person)), and this is "
+        f"{first['options'][0]['price']} EUR by C. Ustomer on {TODAY} (in person)), and this is "
         "another one; send the new quote, a change needs a new acceptance"
     )
     assert words in flat(out)

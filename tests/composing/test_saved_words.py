@@ -27,6 +27,12 @@ WRONG = "Does the engine speed gauge read wrong, stand still or jump, at any tim
         ("answer: hums of dial 'engine' yes", "answer: hums of dial 'engine' yes"),
         ("answer: reads_wrong of dial 'oil' yes", "answer: reads_wrong of dial 'oil' yes"),
         ("3 answers", "3 answers"),
+        ("plan 3F2A91C0 accepted: only_failed", "plan 3F2A91C0 accepted: only what failed"),
+        (
+            "undo: plan 3F2A91C0 accepted: everything",
+            "undo: plan 3F2A91C0 accepted: replace everything",
+        ),
+        ("plan 3F2A91C0 accepted: half", "plan 3F2A91C0 accepted: half"),
         ("run as-found: photo of step 11", "run as-found: photo of step 11"),
     ],
 )

@@ -1,6 +1,6 @@
 """What a customer sends back counts for one plan as it was, and for no other."""
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -74,3 +74,13 @@ def test_an_acceptance_of_something_else(old: str, new: str, said: str):
     with pytest.raises(PlanError) as refused:
         refuse_other_plan(parse_acceptance(TEXT.replace(old, new)), PLAN, DAY)
     assert said in str(refused.value)
+
+
+def test_an_acceptance_of_a_day_before_the_plan_was_made():
+    refuse_other_plan(ACCEPTED, PLAN, DAY, DAY)
+    with pytest.raises(PlanError) as refused:
+        refuse_other_plan(ACCEPTED, PLAN, DAY + timedelta(days=1), DAY + timedelta(days=1))
+    assert str(refused.value) == (
+        "acceptance: when: 2026-03-02 is before plan 3F2A91C0 was made (2026-03-03); "
+        "correct the day"
+    )

@@ -16,7 +16,8 @@ from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.plans.catalogue.load import load_catalogue
 from needlewright.plans.money import rounded
-from needlewright.plans.rebuild.findings import findings_from
+from needlewright.plans.rebuild.choices import percent
+from needlewright.plans.rebuild.findings import exact, findings_from
 from needlewright.plans.rebuild.findings_file import joined, parse_fault, read_findings
 from needlewright.plans.rebuild.plan import Plan, plan_of, with_terms
 from needlewright.plans.rebuild.risks import Life
@@ -176,6 +177,44 @@ def test_what_lies_in_the_vehicle_is_said_and_not_planned():
     assert made.vehicle == (
         "fuel: sender (80 %) is in the vehicle; no work on the cluster cures it",
     )
+
+
+def test_what_hardly_lies_in_the_vehicle_is_one_line():
+    said = "in the vehicle, each below 5 %; no work on the cluster cures them"
+    made = plan("fuel:sender=0.8", "engine:sender=0.04", "speed:sender=0.01", "fuel:lost_steps=0.1")
+    assert made.vehicle[1:] == (f"2 more possible causes {said}",)
+    assert plan("engine:sender=0.05", "speed:sender=0.001", "fuel:lost_steps=0.1").vehicle == (
+        "engine: sender (5 %) is in the vehicle; no work on the cluster cures it",
+    )
+    assert plan("engine:sender=0.04", "fuel:lost_steps=0.1").vehicle == (
+        "one possible cause in the vehicle, below 5 %; no work on the cluster cures it",
+    )
+
+
+def test_what_a_person_decided_is_said_with_their_name():
+    faults = dict(parse_fault(one) for one in ("fuel:lost_steps=1", "engine:sender=1"))
+    who = {
+        ("fuel", "lost_steps"): "decided by An on 2 March 2026",
+        ("engine", "sender"): "decided by Bo on 3 March 2026",
+    }
+    found = replace(findings_from(faults, KNOWN, FAMILY), decided=who)
+    made = plan_of(found, CATALOGUE, FAMILY, KNOWN, Life())
+    parts = {one.thing.name: one for one in made.decisions if one.thing.place == "fuel"}
+    shares = KNOWN.causes["lost_steps"].parts
+    assert len(parts) == len(shares) > 1  # in which part was not decided
+    for part, share in shares.items():
+        assert parts[f"fuel:{part}"].reason.startswith(
+            f"at fault now with {percent(exact(share))} "
+            "(the fault itself was decided by An on 2 March 2026); "
+        )
+    assert made.vehicle == (
+        "engine: sender (decided by Bo on 3 March 2026) is in the vehicle; no work on the cluster "
+        "cures it",
+    )
+    faults = dict([parse_fault("fuel:lost_steps/movement=1")])
+    found = replace(findings_from(faults, KNOWN, FAMILY), decided=who)
+    one = plan_of(found, CATALOGUE, FAMILY, KNOWN, Life()).decisions[0]
+    assert one.reason.startswith("at fault now: decided by An on 2 March 2026; ")
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ from needlewright.records.undo import history, undo_last
 from records.benches import ANNA, BERT, bench, new, sqlite_only
 
 TAG = "T-77"
-DAY = date(2026, 3, 1)
+DAY = date(2026, 3, 2)
 
 
 @pytest.fixture
@@ -144,7 +144,7 @@ def test_a_second_acceptance_is_a_conflict_and_the_same_one_is_none(opened):
         accept(opened, option="everything", by=BERT)
     assert str(said.value) == (
         "job T-77: plan AAAA0001 is accepted already: option 'recommended' by C. Ustomer on "
-        "2026-03-01 (by telephone), written down by Anna Invented; yours was not saved; take that "
+        "2026-03-02 (by telephone), written down by Anna Invented; yours was not saved; take that "
         "one back first if another counts"
     )
     assert state(opened)[1] == "recommended"

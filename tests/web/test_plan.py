@@ -7,6 +7,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -27,7 +28,8 @@ from web.sheet_desk import words_of as escaped_words
 AT = f"/jobs/{TAG}/plan"
 SOUND = "EX-2"
 TERMS = {"built": "2012", "mileage": "190 000", "warranty": "24", "horizon": "6"}
-YES = {"option": "only_failed", "who": "A. Sample", "when": "2026-03-02", "how": "by message"}
+TODAY = date.today()
+YES = {"option": "only_failed", "who": "A. Sample", "when": f"{TODAY}", "how": "by message"}
 
 
 def words_of(html: str) -> str:
@@ -244,8 +246,12 @@ def test_what_is_missing_in_a_yes_is_said_at_its_field(
     assert stands(wrong.text).startswith("Not accepted yet")
 
 
-def test_a_day_to_come_and_an_option_there_is_not(kept: Desk) -> None:
-    for changed, says in (({"when": "2999-01-01"}, "yet to come"), ({"option": "x"}, "no option")):
+def test_a_day_to_come_or_before_the_plan_and_an_option_there_is_not(kept: Desk) -> None:
+    for changed, says in (
+        ({"when": "2999-01-01"}, "yet to come"),
+        ({"when": "2026-03-02"}, "2026-03-02 is before plan"),
+        ({"option": "x"}, "no option"),
+    ):
         wrong = kept.post(f"{AT}/accept", {**YES, "number": number(kept), **changed})
         assert wrong.status_code == 422
         assert says in part_of(wrong.text, 'id="accept"', "</form>")
@@ -254,7 +260,7 @@ def test_a_day_to_come_and_an_option_there_is_not(kept: Desk) -> None:
 def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
     text = (
         f"Hello,\n> acceptance of plan {number(one)}\n> option: only_failed\n"
-        "> price: 124.77 EUR\n> who: A. Sample\n> when: 2026-03-02\n> how: by message\n"
+        f"> price: 124.77 EUR\n> who: A. Sample\n> when: {TODAY}\n> how: by message\n"
     )
     wrong = one.post(f"{AT}/pasted", {"text": text.replace("124.77", "100.00")})
     assert wrong.status_code == 422
@@ -263,7 +269,8 @@ def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
     assert "price: 100.00 EUR" in form  # the text stays
     assert one.post(f"{AT}/pasted", {"text": text}).status_code == 303
     said = stands(one.get(AT))
-    assert said.startswith("Accepted only what failed, 124.77 EUR by A. Sample, Mon 2 Mar 2026")
+    day = f"{TODAY:%a} {TODAY.day} {TODAY:%b} {TODAY.year}"
+    assert said.startswith(f"Accepted only what failed, 124.77 EUR by A. Sample, {day}")
     assert one.post(f"{AT}/pasted", {"text": "yes"}).status_code == 422
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from needlewright.composing import job_plan
 from needlewright.composing.job_answers import Decision, overrule
+from needlewright.papers.wording import day_words
 from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import finish_stage
@@ -86,10 +87,12 @@ def test_the_sheet_says_how_the_plan_stands(one: Desk) -> None:
     assert unescape(next_words(page)) == "Enter the owner's yes"
     assert f'href="/jobs/{TAG}/plan#acceptance"' in page
     said = {key: YES[key] for key in ("option", "who", "how")}
-    accept_plan(one.shop, TAG, str(made["number"]), when=date(2026, 3, 2), **said)
+    today = date.today()
+    accept_plan(one.shop, TAG, str(made["number"]), when=today, **said)
     page = one.get()
     assert panel(page) == (
-        f"Plan done: only what failed, {second}, accepted by A. Sample, 2 March 2026"
+        f"Plan done: only what failed, {second}, accepted by A. Sample, "
+        f"{day_words(today.isoformat())}"
     )
     assert 'id="part-plan" data-state="finished"' in page
     assert next_words(page).startswith("Rebuild, step 1: open the case")

@@ -1,5 +1,6 @@
 """What a job's records say to a plan: findings, what people decided over them, mileage, age."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -9,6 +10,7 @@ from needlewright.composing.job_findings import job_findings
 from needlewright.errors import PlanError
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import SOUND, Knowledge
+from needlewright.papers.wording import day_words
 from needlewright.plans.rebuild.findings import WHOLE
 from needlewright.plans.rebuild.findings_file import Shares, joined
 from needlewright.records.families import load_version
@@ -32,6 +34,8 @@ class JobForPlan:
         In the version the job goes by.
     shares
         Probability by place and fault; what a person decided stands over what is believed.
+    decided
+        By place and code, of what a person decided: by whom and when, in words.
     variant
         Of the family; None: not known, or none the family has.
     mileage_km
@@ -48,6 +52,7 @@ class JobForPlan:
     tag: str
     family: Family
     shares: Shares
+    decided: Mapping[tuple[str, str], str]
     variant: str | None
     mileage_km: float | None
     built: str | None
@@ -100,6 +105,7 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
         tag=job.tag,
         family=family,
         shares=shares,
+        decided=decided_in(found),
         variant=known_variant(job, family),
         mileage_km=None if job.odometer_in is None else job.odometer_in * KM_OF[job.odometer_unit],
         built=job.built,
@@ -135,6 +141,17 @@ def shares_of(found: JobFindings, knowledge: Knowledge) -> Shares:
         for fault, p in (_believed if card.opinion is None else _decided)(card, knowledge).items():
             shares[place, fault] = p
     return shares
+
+
+def decided_in(found: JobFindings) -> dict[tuple[str, str], str]:
+    """By place and code, who decided that a fault is there, and on which day of the bench."""
+    said = {}
+    for card in found.cards:
+        if card.opinion is not None:
+            day = day_words(card.opinion.at.astimezone().date().isoformat())
+            for code in card.opinion.decided:
+                said[card.dial or WHOLE, code] = f"decided by {card.opinion.by} on {day}"
+    return said
 
 
 def _believed(card: Card, knowledge: Knowledge) -> dict[str, float]:

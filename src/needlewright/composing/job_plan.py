@@ -78,6 +78,7 @@ def make_job_plan(
     planned = Planned(
         family=job.family,
         shares=job.shares,
+        decided=job.decided,
         variant=job.variant,
         years=None if age is None else age.years,
         km=job.mileage_km,

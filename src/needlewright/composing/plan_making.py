@@ -1,7 +1,7 @@
 """Making the document of a plan, from files or from the records of a job alike."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.plans.catalogue.exchange import in_currency
 from needlewright.plans.catalogue.load import CatalogueText, load_catalogue
 from needlewright.plans.catalogue.model import Catalogue
-from needlewright.plans.rebuild.findings import findings_from
+from needlewright.plans.rebuild.findings import WHOLE, findings_from
 from needlewright.plans.rebuild.findings_file import Shares
 from needlewright.plans.rebuild.plan import plan_of, with_terms
 from needlewright.plans.rebuild.plan_json import plan_document
@@ -65,6 +65,8 @@ class Planned:
         The cluster's design.
     shares
         Probability by place and fault.
+    decided
+        By place and code, of what a person decided: by whom and when, in words.
     variant
         Of the family.
     years, km
@@ -90,6 +92,7 @@ class Planned:
     tag: str | None = None
     notes: tuple[str, ...] = ()
     catalogue: CatalogueText | None = None
+    decided: Mapping[tuple[str, str], str] = field(default_factory=dict)
     teach: Callable[[Catalogue], Catalogue] | None = None
 
 
@@ -137,6 +140,13 @@ def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dic
     )
     names = {dial: f"the {name}" for dial, name in gauge_names(family).items()}
     findings = findings_from(shares, knowledge, family)
+    said = {(place, fault.partition("/")[0]) for (place, fault), _ in terms.faults}
+    decided = {
+        (None if place == WHOLE else place, code): words
+        for (place, code), words in planned.decided.items()
+        if (place, code) not in said
+    }
+    findings = replace(findings, decided=decided)
     made = plan_of(findings, operations, family, knowledge, life, names=names)
     return plan_document(
         replace(made, notes=(*planned.notes, *made.notes)),

@@ -5,10 +5,12 @@ from typing import Final
 
 from needlewright.composing.gauge_names import GaugeNames, with_gauge
 from needlewright.findings.troubleshooting.model import SOUND, Knowledge
+from needlewright.plans.rebuild.options import TITLES
 
 _UNDONE: Final = "undo: "
 _ANSWER: Final = re.compile(r"answer: (\S+) of (?:dial '(.+)'|the whole) (yes|no|not known)")
 _OPINION: Final = re.compile(r"opinion on (?:dial '(.+)'|the (\S+)): (.+)")
+_ACCEPTED: Final = re.compile(r"(plan [0-9A-F]+ accepted: )(\w+)")
 _OF_FINDINGS: Final = re.compile(r"answer: |\d+ answers$|opinion on |analysis ")
 NOTHING_WRONG: Final = "nothing wrong"
 
@@ -57,6 +59,10 @@ def saved_words(what: str, knowledge: Knowledge, names: GaugeNames) -> str:
         dial, system, codes = decided.groups()
         causes = [_cause(code, knowledge) for code in codes.split(", ")]
         return f"{undone}{names.get(dial, dial) or system}: decided {', '.join(causes)}"
+    if accepted := _ACCEPTED.fullmatch(plain):
+        said, option = accepted.groups()
+        title = next((words for known, words in TITLES.items() if known == option), option)
+        return f"{undone}{said}{title}"
     return what
 
 

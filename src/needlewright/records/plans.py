@@ -204,7 +204,8 @@ def accept_plan(
     NotThereError
         If the job has no plan.
     PlanError
-        If its plan is another one now, has no such option or another price, or the day is to come.
+        If its plan is another one now, has no such option or another price, or the day is to
+        come or before it was made.
     ConflictError
         If it is accepted already, in other words.
     JobError
@@ -216,7 +217,10 @@ def accept_plan(
         if price is None:
             price = price_of(plan.document, option)
         accepted = Acceptance(number, option, price, typed.who, when, typed.how)
-        refuse_other_plan(accepted, plan.document, one.at.astimezone().date())
+        # a plan that was changed and changed back was made when it first was
+        same = [kept.at for kept in _plans(one.session, one.job) if kept.number == plan.number]
+        today, made = (at.astimezone().date() for at in (one.at, min(same)))
+        refuse_other_plan(accepted, plan.document, today, made)
         counts = _counts(_acceptances(one.session, one.job))
         if counts is not None and counts.plan.number == number:
             _refuse_second(one.job, counts, accepted)

@@ -98,7 +98,9 @@ def _says(block: list[str], name: str) -> bool:
     return any(line.startswith(f"{name}:") and line[len(name) + 1 :].strip() for line in block)
 
 
-def refuse_other_plan(acceptance: Acceptance, document: Mapping[str, Any], today: date) -> None:
+def refuse_other_plan(
+    acceptance: Acceptance, document: Mapping[str, Any], today: date, made: date | None = None
+) -> None:
     """Hold an acceptance against the plan it is to count for.
 
     Parameters
@@ -109,12 +111,14 @@ def refuse_other_plan(acceptance: Acceptance, document: Mapping[str, Any], today
         The plan as it is now, as `plan_json` makes it.
     today
         The day.
+    made
+        On which day the plan was, in the same time zone; None: not known.
 
     Raises
     ------
     PlanError
         If the plan was changed since, there is no such option, the price is another, or the day is
-        yet to come.
+        yet to come or before the plan was made.
     """
     number = document["number"]
     if acceptance.number != number:
@@ -137,4 +141,9 @@ def refuse_other_plan(acceptance: Acceptance, document: Mapping[str, Any], today
     if acceptance.when > today:
         raise PlanError(
             f"acceptance: when: {acceptance.when} is yet to come; correct the day ({today} today)"
+        )
+    if made is not None and acceptance.when < made:
+        raise PlanError(
+            f"acceptance: when: {acceptance.when} is before plan {number} was made ({made}); "
+            "correct the day"
         )

@@ -1,19 +1,21 @@
 """Thing by thing: repair now, replace now, watch, or leave, and the reason for it."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final, Literal
 
 from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.money import for_people
-from needlewright.plans.rebuild.findings import LEAST
+from needlewright.plans.rebuild.findings import LEAST, Place
 from needlewright.plans.rebuild.risks import Thing, words_of
 from needlewright.plans.rebuild.search import Costs, Rule, Search
 from needlewright.plans.rebuild.work import Task
 from needlewright.plans.wear.replacement import age_replacement
 
 Choice = Literal["repair now", "replace now", "watch", "leave"]
+Decided = Mapping[tuple[Place, str], str]
+NOBODY: Final[Decided] = {}
 READING_LOW: Final = (
     "A speedometer that reads low is dangerous and in many places unlawful: one that fails the "
     "final check gets no passing certificate"
@@ -71,7 +73,11 @@ class Decision:
 
 
 def decisions_of(
-    search: Search, chosen: Costs, knowledge: Knowledge, speedometers: Collection[str]
+    search: Search,
+    chosen: Costs,
+    knowledge: Knowledge,
+    speedometers: Collection[str],
+    decided: Decided = NOBODY,
 ) -> tuple[Decision, ...]:
     """Say of every thing what becomes of it.
 
@@ -85,13 +91,15 @@ def decisions_of(
         Words for causes and parts.
     speedometers
         Dials whose faults are not left without a caution.
+    decided
+        By place and code, of faults that a person decided: by whom and when, in words.
 
     Returns
     -------
     tuple of Decision
         Of the things worth a line, in their order.
     """
-    made = [_decision(search, chosen, t, knowledge) for t in search.things if t.counts]
+    made = [_decision(search, chosen, t, knowledge, decided) for t in search.things if t.counts]
     return tuple(
         replace(one, caution=READING_LOW)
         if one.is_left and one.thing.place in speedometers and one.chance_now >= LEAST
@@ -115,7 +123,9 @@ def _choice(search: Search, thing: Thing, tasks: frozenset[Task]) -> Choice:
     return "watch" if search.losses.least(thing, frozenset())[1] else "leave"
 
 
-def _decision(search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge) -> Decision:
+def _decision(
+    search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge, decided: Decided
+) -> Decision:
     choice = _choice(search, thing, chosen.tasks)
     totals = _totals(search, thing)
     by = [task for task in sorted(chosen.tasks, key=lambda t: t.name) if thing.treated_by(task)]
@@ -129,7 +139,7 @@ def _decision(search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge)
         chance_warranty=early,
         chance_horizon=ever,
         totals=totals,
-        reason=_reason(search, thing, choice, totals, ever)
+        reason=_reason(search, choice, totals, _known(search, thing, ever, decided))
         + (f"; look for: {_signs(thing, knowledge)}" if choice == "watch" else ""),
     )
     if not one.is_left:
@@ -177,14 +187,8 @@ def _chances(thing: Thing) -> tuple[Fraction, Fraction]:
     return 1 - (1 - now) * kept[0], 1 - (1 - now) * kept[1]
 
 
-def _reason(
-    search: Search, thing: Thing, choice: Choice, totals: dict[Choice, Fraction], ever: Fraction
-) -> str:
+def _reason(search: Search, choice: Choice, totals: dict[Choice, Fraction], known: str) -> str:
     currency = search.workshop.terms.currency
-    years = float(max(search.workshop.terms.horizon_years, search.workshop.terms.warranty_years))
-    now = f"at fault now with {percent(thing.chance_now)}" if thing.chance_now >= LEAST else ""
-    fails = f"{percent(ever)} to be at fault or fail within {years:g} years" if thing.wear else ""
-    known = "; ".join(part for part in (now, fails) if part)
     others = {other: total for other, total in totals.items() if other != choice}
     if choice in ("watch", "leave"):
         others = {o: t for o, t in others.items() if o not in ("watch", "leave")}
@@ -199,6 +203,20 @@ def _reason(
         "leave": "leaving it",
     }[other]
     return f"{known}; {said} is expected to cost {more} more"
+
+
+def _known(search: Search, thing: Thing, ever: Fraction, decided: Decided) -> str:
+    """How likely a thing is at fault, or who decided that, and how likely it will be."""
+    years = float(max(search.workshop.terms.horizon_years, search.workshop.terms.warranty_years))
+    now = f"at fault now with {percent(thing.chance_now)}" if thing.chance_now >= LEAST else ""
+    certain = [fault for fault in thing.faults if fault.chance >= LEAST]
+    who = [decided[at] for at in ((f.place, code_of(f.state)) for f in certain) if at in decided]
+    if who and thing.chance_now == 1:
+        now = f"at fault now: {who[0]}"
+    elif who:
+        now += f" (the fault itself was {who[0]})"
+    fails = f"{percent(ever)} to be at fault or fail within {years:g} years" if thing.wear else ""
+    return "; ".join(part for part in (now, fails) if part)
 
 
 def _due(search: Search, thing: Thing) -> str:

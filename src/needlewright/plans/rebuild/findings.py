@@ -1,7 +1,7 @@
 """What is believed to be wrong, as a plan takes it: a probability for every fault and place."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from math import isfinite
 from typing import Final
@@ -39,10 +39,13 @@ class Findings:
         of one dial exclude one another.
     vehicle
         Faults outside the cluster, by place and code.
+    decided
+        By place and code, of what a person decided: by whom and when, in words.
     """
 
     states: Mapping[tuple[Place, str], Fraction]
     vehicle: Mapping[tuple[Place, str], Fraction]
+    decided: Mapping[tuple[Place, str], str] = field(default_factory=dict)
 
     def of_place(self, place: Place) -> dict[str, Fraction]:
         """The states of one place."""

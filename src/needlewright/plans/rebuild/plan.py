@@ -19,6 +19,8 @@ from needlewright.plans.rebuild.steps import PlanStep, parts_of, steps_of
 from needlewright.plans.rebuild.switches import Switch, switches_of
 from needlewright.plans.rebuild.work import Workshop
 
+NAMED: Final = Fraction(1, 20)
+"""Probability from which a cause in the vehicle is named; the others are counted in one line."""
 NOT_DISCOUNTED: Final = (
     "what is paid in later years counts in full: nothing is discounted, and prices stay as they are"
 )
@@ -118,7 +120,7 @@ def plan_of(
     search = search_of(shop, things)
     options = options_of(search, findings, family, knowledge)
     speedometers = [dial.id for dial in family.dials if dial.is_speedometer]
-    decisions = decisions_of(search, options[0].costs, knowledge, speedometers)
+    decisions = decisions_of(search, options[0].costs, knowledge, speedometers, findings.decided)
     switches = switches_of(Assumed(findings, shop, life, knowledge))
     return Plan(
         family=family.name,
@@ -177,12 +179,26 @@ def with_terms(
 
 
 def _outside(findings: Findings, knowledge: Knowledge, shop: Workshop) -> tuple[str, ...]:
-    said = []
+    said, rest = [], 0
     for (place, code), p in sorted(findings.vehicle.items(), key=lambda item: -item[1]):
-        if p >= LEAST:
+        if p >= NAMED:
             of = "the whole" if place is None else shop.names.get(place, place)
+            chance = findings.decided.get((place, code)) or percent(p)
             said.append(
-                f"{of}: {knowledge.causes[code].words} ({percent(p)}) is in the vehicle; no work "
+                f"{of}: {knowledge.causes[code].words} ({chance}) is in the vehicle; no work "
                 "on the cluster cures it"
             )
+        elif p >= LEAST:
+            rest += 1
+    more = " more" if said else ""
+    if rest == 1:
+        said.append(
+            f"one{more} possible cause in the vehicle, below {percent(NAMED)}; no work on the "
+            "cluster cures it"
+        )
+    elif rest:
+        said.append(
+            f"{rest}{more} possible causes in the vehicle, each below {percent(NAMED)}; no work "
+            "on the cluster cures them"
+        )
     return tuple(said)
