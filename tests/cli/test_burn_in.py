@@ -69,6 +69,33 @@ SHORT = ("--rehearse", "--hours", "0.003", "--sweeps-each", "0", "--dwell", "1",
 POINTS = ("--points", "engine=4", "--points", "speed=100")
 
 
+@pytest.mark.parametrize(
+    ("arguments", "wrong"),
+    [
+        (("--hours", "nan"), "hours: expected a finite number, found 'nan'"),
+        (("--hours", "inf"), "hours: expected a finite number, found 'inf'"),
+        (("--dwell", "nan"), "dwell: expected a finite number"),
+        (("--check-every", "inf"), "check points every: expected a finite number"),
+        (("--points", "speed=40,nan"), "dial 'speed', check points: expected a finite number"),
+        (("--points", "speed=40,1e300"), "dial 'speed': check points must lie within 1e+09 of 0"),
+        (("--chamber", "0=nan"), "--chamber: expected HOUR=DEGC,..."),
+        (("--chamber", "1e400=20"), "--chamber: expected HOUR=DEGC,..."),
+        (("--prior", "hours=1e9,1"), "the shape must lie between 0.02 and 50, found 1e+09"),
+        (("--prior", "hours=50,1", "--warranty-hours", "1e7"), "correct the law or the warranty"),
+        (("--warranty-hours", "inf"), "warranty: it must hold more than 0 hours, found inf"),
+        (("--confidence", "nan"), "confidence: must be between 0 and 1"),
+        (("--cost-hour", "sNaN", "--cost-return", "9"), "--cost-hour: expected an amount"),
+        (("--cost-hour", "1", "--cost-return", "1e400"), "cost of a return: must be above 0 and"),
+    ],
+)
+def test_numbers_that_cannot_be_planned_with_are_one_sentence(capsys, two, arguments, wrong):
+    code, said, told = call(capsys, "plan", "--family", two, *arguments)
+    assert (code in (1, 2), said) == (True, "")
+    assert wrong in " ".join(told.split())
+    assert "Traceback" not in told
+    assert "pydantic" not in told
+
+
 def test_a_rehearsed_burn_in_is_run_and_reported_and_proves_nothing(capsys, two, tmp_path: Path):
     out, pdf, svg = tmp_path / "unit", tmp_path / "unit.pdf", tmp_path / "drift.svg"
     options = ("run", "--family", two, "--out", str(out), "--unit", "A 1", *SHORT, *POINTS)

@@ -37,7 +37,7 @@ from needlewright.composing.burn_in_job import (
 from needlewright.composing.burn_in_known import known_document, known_in, known_of_shop, lives_of
 from needlewright.composing.burn_in_report import report_document
 from needlewright.errors import RunError
-from needlewright.plans.burn_in.early import Costs
+from needlewright.plans.burn_in.paying import Costs
 from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.burn_ins import (
     burn_in,

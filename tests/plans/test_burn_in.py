@@ -5,16 +5,10 @@ from pathlib import Path
 import pytest
 
 from needlewright.errors import PlanError
-from needlewright.plans.burn_in.early import (
-    STATED,
-    Costs,
-    EarlyLaw,
-    best_hours,
-    expected,
-    residual,
-)
+from needlewright.plans.burn_in.early import STATED, EarlyLaw, expected, residual
 from needlewright.plans.burn_in.history import read_history
 from needlewright.plans.burn_in.one_unit import shown_by, success_run, zero_failure_hours
+from needlewright.plans.burn_in.paying import Costs, best_hours, cost_typed
 from needlewright.plans.wear.weibull import Weibull
 
 
@@ -88,7 +82,15 @@ def test_a_table_that_cannot_be_used_is_refused(tmp_path: Path, text: str, wrong
         lambda: EarlyLaw("hours", Weibull(0.0, 1.0)),
         lambda: expected(EarlyLaw("hours", Weibull(0.5, 1.0)), -1.0, 500.0),
         lambda: expected(EarlyLaw("hours", Weibull(0.5, 1.0)), 1.0, 0.0),
+        lambda: EarlyLaw("hours", Weibull(1e9, 1.0)),
+        lambda: EarlyLaw("hours", Weibull(1e-9, 1.0)),
+        lambda: EarlyLaw("hours", Weibull(0.5, 1e300)),
+        lambda: expected(EarlyLaw("hours", Weibull(50.0, 1e-3)), 1.0, 1e6),
         lambda: Costs(0.0, 1.0),
+        lambda: Costs(1.0, 1e300),
+        lambda: Costs(float("nan"), 1.0),
+        lambda: cost_typed("cost", "sNaN"),
+        lambda: cost_typed("cost", "inf"),
         lambda: shown_by(0.0),
         lambda: shown_by(1.0, -1),
         lambda: success_run(1.0),
@@ -98,3 +100,18 @@ def test_a_table_that_cannot_be_used_is_refused(tmp_path: Path, text: str, wrong
 def test_numbers_that_cannot_be_are_refused(asked):
     with pytest.raises(PlanError):
         asked()
+
+
+@pytest.mark.parametrize(
+    ("law", "costs", "says"),
+    [
+        # of a shape near 1 the hazard hardly falls: an hour is worth it for ever, or never
+        (Weibull(0.999, 4e5), Costs(1e-9, 1e9), "look at the costs again"),
+        (Weibull(0.999, 4e5), Costs(1e9, 1.0), "even its first moment costs more"),
+        (Weibull(0.5, 1e15), Costs(1e11, 1e-300), "even its first moment costs more"),
+    ],
+)
+def test_costs_that_put_the_best_hours_beyond_reason_name_none(law, costs, says):
+    best = best_hours(law, 500.0, costs)
+    assert (best.hours, best.saved) == (None, 0.0)
+    assert says in best.words

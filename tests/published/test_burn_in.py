@@ -6,13 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from needlewright.plans.burn_in.early import Costs, EarlyLaw, best_hours, cost_of, expected
+from needlewright.plans.burn_in.early import EarlyLaw, expected
 from needlewright.plans.burn_in.one_unit import (
     mean_between,
     shown_by,
     success_run,
     zero_failure_hours,
 )
+from needlewright.plans.burn_in.paying import Costs, best_hours, cost_of
 from needlewright.plans.wear.weibull import Weibull
 
 

@@ -116,6 +116,13 @@ def test_what_it_is_worth_is_worked_out_before_it_begins(at: Bench):
         ),
         ({"shape": "0.5"}, "scale: expected a number"),
         ({"shape": "-1", "scale": "4e5"}, "the shape must be above 0"),
+        ({"shape": "1e9", "scale": "1"}, "the shape must lie between 0.02 and 50"),
+        ({"chamber": "0=nan"}, "chamber: expected HOUR=DEGC"),
+        ({"chamber": "0=1e400"}, "chamber: expected HOUR=DEGC"),
+        (
+            {"cost_hour": "sNaN", "cost_return": "1"},
+            "cost of an hour at the bench: expected an amount",
+        ),
         ({"bench": ""}, "bench: none was chosen"),
         ({"bench": "bench.toml"}, "there is no such settings file"),
         ({"faults": "speed:nonsense=1"}, "nonsense"),

@@ -1,18 +1,18 @@
 """Options of a burn-in: what it does, and what is known beforehand."""
 
 from collections.abc import Mapping
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Annotated, Final
 
 import typer
 
-from needlewright.bench.burn_in.plan import BurnInPlan, points_of, refuse_plan
+from needlewright.bench.burn_in.plan import BurnInPlan, plan_for, points_of
 from needlewright.composing.burn_in_bench import chamber_of
 from needlewright.composing.burn_in_statements import Beforehand, laws_of
 from needlewright.errors import UsageError
 from needlewright.families.model import Family
-from needlewright.plans.burn_in.early import PARTS, Clock, Costs
+from needlewright.plans.burn_in.early import PARTS, Clock
+from needlewright.plans.burn_in.paying import Costs, cost_typed
 from needlewright.plans.money import currency_named
 
 HOURS: Final = 24.0
@@ -105,7 +105,8 @@ def plan_of(
             raise UsageError(
                 f"--points {text}: expected a dial and its values, like speed=40,80,120"
             ) from error
-    plan = BurnInPlan(
+    return plan_for(
+        family,
         hours=hours,
         dwell_s=dwell_s,
         sweeps_each=sweeps_each,
@@ -115,8 +116,6 @@ def plan_of(
         dark_lamps=dark_lamps and lamps,
         chamber=chamber_of(chamber),
     )
-    refuse_plan(plan, family)
-    return plan
 
 
 def known_of(
@@ -172,16 +171,7 @@ class CostsTyped:
         if self._hour is None or self._back is None:
             raise UsageError("how long a burn-in pays needs both --cost-hour and --cost-return")
         return Costs(
-            _amount("--cost-hour", self._hour),
-            _amount("--cost-return", self._back),
-            _amount("--cost-repair", self._repair or "0"),
+            cost_typed("--cost-hour", self._hour),
+            cost_typed("--cost-return", self._back),
+            cost_typed("--cost-repair", self._repair or "0"),
         )
-
-
-def _amount(option: str, text: str) -> float:
-    try:
-        return float(Decimal(text))
-    except InvalidOperation as error:
-        raise UsageError(
-            f"{option} {text}: expected an amount with a decimal point, like 4.50"
-        ) from error

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from math import isfinite
 from typing import Final
 
 from needlewright.bench.burn_in.lamps import watched_lamps
@@ -209,6 +210,8 @@ def chamber_of(text: str) -> tuple[tuple[float, float], ...]:
         hour, equals, degc = part.partition("=")
         try:
             found.append((float(hour), float(degc)))
+            if not all(map(isfinite, found[-1])):
+                raise ValueError
         except ValueError as error:
             raise UsageError(
                 f"--chamber: expected HOUR=DEGC,... as in 0=23,2=-20,6=23, found '{part}'"

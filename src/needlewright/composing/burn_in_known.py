@@ -11,7 +11,8 @@ from needlewright.composing.burn_in_statements import (
     Beforehand,
 )
 from needlewright.errors import PlanError
-from needlewright.plans.burn_in.early import PARTS, STATED, Clock, Costs, EarlyLaw
+from needlewright.plans.burn_in.early import PARTS, STATED, Clock, EarlyLaw
+from needlewright.plans.burn_in.paying import Costs
 from needlewright.plans.wear.fit import Lives
 from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.burn_in_lives import burnt_in

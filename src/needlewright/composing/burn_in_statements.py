@@ -13,12 +13,9 @@ from needlewright.errors import PlanError
 from needlewright.plans.burn_in.early import (
     PARTS,
     STATED,
-    BestHours,
     Clock,
-    Costs,
     EarlyLaw,
     Expected,
-    best_hours,
     expected,
     residual,
 )
@@ -30,6 +27,7 @@ from needlewright.plans.burn_in.one_unit import (
     success_run,
     zero_failure_hours,
 )
+from needlewright.plans.burn_in.paying import BestHours, Costs, best_hours
 from needlewright.plans.wear.weibull import Weibull
 
 WARRANTY_HOURS: Final = 500.0

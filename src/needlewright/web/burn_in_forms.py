@@ -2,10 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 from typing import Final
 
-from needlewright.bench.burn_in.plan import BurnInPlan, points_of, refuse_plan
+from needlewright.bench.burn_in.plan import BurnInPlan, plan_for, points_of
 from needlewright.composing.bench_plan import points_in
 from needlewright.composing.burn_in_bench import (
     chamber_of,
@@ -16,7 +15,8 @@ from needlewright.composing.burn_in_known import known_of_shop
 from needlewright.composing.burn_in_statements import Beforehand
 from needlewright.errors import PlanError, RunError, UsageError
 from needlewright.families.model import Dial, Family
-from needlewright.plans.burn_in.early import Clock, Costs
+from needlewright.plans.burn_in.early import Clock
+from needlewright.plans.burn_in.paying import Costs, cost_typed
 from needlewright.plans.money import currency_named
 from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.opening import Shop
@@ -115,7 +115,8 @@ class Typed:
             if one.is_told:
                 where = f"dial '{one.dial.id}'"
                 points[one.dial.id] = tuple(points_in(one.points, where, MOST_POINTS))
-        plan = BurnInPlan(
+        return plan_for(
+            family,
             hours=number(self("hours"), "hours"),
             dwell_s=number(self("dwell"), "dwell"),
             sweeps_each=int(number(self("sweeps_each"), "sweeps in a turn", whole=True)),
@@ -125,8 +126,6 @@ class Typed:
             dark_lamps=self.ticked("lamps") and self.ticked("dark_lamps"),
             chamber=self._chamber(),
         )
-        refuse_plan(plan, family)
-        return plan
 
     def _chamber(self) -> tuple[tuple[float, float], ...]:
         try:
@@ -174,9 +173,9 @@ class Typed:
                 "return does; type both, or neither"
             )
         costs = Costs(
-            _amount(hour, "an hour at the bench"),
-            _amount(back, "a return"),
-            _amount(repair or "0", "a repair on the bench"),
+            cost_typed("cost of an hour at the bench", hour),
+            cost_typed("cost of a return", back),
+            cost_typed("cost of a repair on the bench", repair or "0"),
         )
         return costs, currency_named(self("currency") or USUAL["currency"])
 
@@ -249,14 +248,3 @@ def number(text: str, where: str, *, whole: bool = False) -> float:
     if not abs(value) < 1e12 or (whole and value != int(value)):
         raise RunError(f"{where}: expected {kind}, found '{text[:20]}'; correct it")
     return value
-
-
-def _amount(text: str, where: str) -> float:
-    try:
-        value = Decimal(text)
-    except InvalidOperation as error:
-        raise PlanError(
-            f"cost of {where}: expected an amount with a decimal point, like 4.50, found "
-            f"'{text[:20]}'"
-        ) from error
-    return float(value)

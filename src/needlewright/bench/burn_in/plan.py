@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from math import isfinite
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from needlewright.errors import RunError
 from needlewright.families.model import Family
@@ -18,6 +18,17 @@ DWELL_SHARE: Final = 0.6
 SWEEP_S: Final = 20.0
 """So long a sweep takes with the key before and after it, about."""
 LONGEST_H: Final = 10_000.0
+FURTHEST: Final = 1e9
+"""Further from 0 no dial is told anything, in whatever unit."""
+SAID: Final[Mapping[str, str]] = {
+    "hours": "hours",
+    "dwell_s": "dwell",
+    "sweeps_each": "sweeps in a turn",
+    "check_every_h": "check points every",
+    "points": "check points",
+    "chamber": "chamber",
+}
+"""What people call the fields of a plan."""
 CAUTIONS: Final = (
     "never unattended without a current limit on the supply and a fuse in its lead",
     "on a surface that does not burn, nothing that burns within reach, a smoke detector above it",
@@ -97,6 +108,39 @@ class BurnInPlan(BaseModel):
             }
 
 
+def plan_for(family: Family, **typed: Any) -> BurnInPlan:
+    """Make a plan of what was typed.
+
+    Parameters
+    ----------
+    family
+        The cluster design.
+    **typed
+        Fields of `BurnInPlan`.
+
+    Returns
+    -------
+    BurnInPlan
+        That can be carried out.
+
+    Raises
+    ------
+    RunError
+        With what is wrong and what to do.
+    """
+    try:
+        plan = BurnInPlan(**typed)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        field, *inside = first["loc"]
+        name = SAID.get(str(field), str(field))
+        where = f"dial '{inside[0]}', {name}" if field == "points" and inside else name
+        found = str(first["input"])[:20]
+        raise RunError(f"{where}: expected a finite number, found '{found}'; correct it") from error
+    refuse_plan(plan, family)
+    return plan
+
+
 def refuse_plan(plan: BurnInPlan, family: Family) -> None:
     """Refuse a plan that cannot be carried out.
 
@@ -131,6 +175,8 @@ def refuse_plan(plan: BurnInPlan, family: Family) -> None:
         if not values or any(b <= a for a, b in pairwise(values)):
             found = ", ".join(f"{value:g}" for value in values) or "none"
             raise RunError(f"dial '{dial}': check points must rise, found {found}")
+        if any(abs(value) >= FURTHEST for value in values):
+            raise RunError(f"dial '{dial}': check points must lie within {FURTHEST:g} of 0")
     hours = [hour for hour, _ in plan.chamber]
     if any(b <= a for a, b in pairwise(hours)) or any(hour < 0 for hour in hours):
         raise RunError("chamber: the hours must rise from 0 or more, as in 0=23,2=-20,6=23")
