@@ -1,7 +1,9 @@
 """A plan's needs against the stock, what to order, batches that come back, and lists as CSV."""
 
+import csv
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from io import StringIO
 
 import pytest
 from sqlalchemy import update
@@ -9,7 +11,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from needlewright.composing.stock import needed_in_job, needed_of, to_reorder
 from needlewright.composing.stock_batches import batch_record, batch_records, share_of
-from needlewright.composing.stock_table import read_stock, stock_csv
+from needlewright.composing.stock_table import read_stock, stock_csv, stock_lines
 from needlewright.errors import NotThereError, PlanError, RecordError
 from needlewright.records.plans import accept_plan, keep_plan
 from needlewright.records.stock import receive, stock, stock_part, use_part
@@ -253,3 +255,18 @@ def test_what_is_no_list(tmp_path, text, sentence):
         read_stock(write(tmp_path, "part\nü\n", "latin-1"))
     with pytest.raises(RecordError, match="cannot be opened"):
         read_stock(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize("typed", ["=1+1", "+49 1", "-x", "@SUM(A1)", "'=1+1", "'quoted", "A3"])
+def test_no_cell_of_a_list_is_a_formula_to_a_spreadsheet(drawer, typed):
+    """OWASP, "CSV Injection": no cell begins with =, +, -, @, tab or carriage return."""
+    add_part(drawer, {"code": "clip", "words": typed, "place": typed}, ANNA)
+    receive(drawer, "clip", 1, typed, ANNA, note=typed)
+    text = stock_csv(stock(drawer))
+    cells = [cell for row in csv.reader(StringIO(text, newline="")) for cell in row]
+    assert not [cell for cell in cells if cell[:1] in tuple("=+-@\t\r")]
+    lines = [
+        line for line in stock_lines("list.csv", text.encode()) if line.cells["part"] == "clip"
+    ]
+    named = ("words", "place", "batch", "note")
+    assert [[line.cells[name] for name in named] for line in lines] == [[typed] * 4]

@@ -17,7 +17,7 @@ from needlewright.cli.stock_words import (
     show_to_reorder,
 )
 from needlewright.cli.written import refuse_missing_folder, write_file
-from needlewright.composing.stock import needed_in_job, to_reorder
+from needlewright.composing.stock import needed_in_job, parts_with, to_reorder
 from needlewright.composing.stock_batches import batch_record, batch_records
 from needlewright.composing.stock_catalogue import add_catalogue_parts
 from needlewright.papers.part_label import part_label_pdf
@@ -56,7 +56,7 @@ def list_(
 ) -> None:
     """List the parts in stock."""
     with shop_at(shop) as opened:
-        parts = found(stock(opened, retired=retired), words or [])
+        parts = parts_with(stock(opened, retired=retired), " ".join(words or ()))
     if as_json:
         console.emit_json({"parts": [plain(one) for one in parts]})
     else:
@@ -232,17 +232,6 @@ def label(
 
 
 stock_list.add_to(app)
-
-
-def found(parts: tuple[StockPartView, ...], words: list[str]) -> tuple[StockPartView, ...]:
-    """The parts in which each word stands somewhere."""
-    wanted = " ".join(words).casefold().split()
-    return tuple(one for one in parts if all(word in _searched(one) for word in wanted))
-
-
-def _searched(part: StockPartView) -> str:
-    marks = (batch.mark for batch in part.batches)
-    return "\n".join((part.code, part.words, part.place, *marks)).casefold()
 
 
 def _stated(**typed: Any) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """What a plan needs against what is in stock, and what is to be ordered."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -207,6 +207,25 @@ def to_reorder(shop: Shop) -> tuple[ToReorder, ...]:
     return tuple(sorted(found, key=lambda one: one.short == 0))
 
 
+def parts_with(parts: Iterable[StockPartView], words: str) -> tuple[StockPartView, ...]:
+    """The parts in which each word stands somewhere: code, words, place or a batch's mark.
+
+    Parameters
+    ----------
+    parts
+        To be searched.
+    words
+        Apart by blanks; without regard to case.
+
+    Returns
+    -------
+    tuple of StockPartView
+        In their order.
+    """
+    wanted = words.casefold().split()
+    return tuple(one for one in parts if all(word in _searched(one) for word in wanted))
+
+
 def _wanted(shop: Shop) -> tuple[Counter[str], dict[str, list[str]]]:
     """How many of each part accepted plans still need, and in which jobs."""
     count, jobs = Counter[str](), dict[str, list[str]]()
@@ -284,3 +303,8 @@ def _said(state: State, left: int, short: int, after: int, point: int | None) ->
             return f"enough; {after} left after it, reorder point {point}"
         case "enough":
             return "all of it is used" if not left else f"enough; {after} left after it"
+
+
+def _searched(part: StockPartView) -> str:
+    marks = (batch.mark for batch in part.batches)
+    return "\n".join((part.code, part.words, part.place, *marks)).casefold()

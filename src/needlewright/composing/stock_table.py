@@ -12,6 +12,10 @@ from needlewright.records.views.stock import StockBatchView, StockPartView
 
 MOST_BYTES: Final = 5_000_000
 MOST_LINES: Final = 20_000
+FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+"""A cell that begins so is worked out by spreadsheets instead of shown (OWASP, "CSV Injection")."""
+SHOWN: Final = "'"
+"""Before such a cell: it is text. Taken off again on reading."""
 
 
 def read_stock(path: Path) -> list[StockLine]:
@@ -66,8 +70,19 @@ def stock_csv(parts: tuple[StockPartView, ...]) -> str:
     writer.writeheader()
     for part in parts:
         for batch in _left(part) or [None]:
-            writer.writerow(_cells(part, batch))
+            cells = _cells(part, batch)
+            writer.writerow({name: _guarded(value) for name, value in cells.items()})
     return out.getvalue()
+
+
+def _guarded(value: Any) -> Any:
+    is_text = isinstance(value, str) and value.startswith((*FORMULA, SHOWN))
+    return f"{SHOWN}{value}" if is_text else value
+
+
+def _unguarded(cell: str) -> str:
+    is_guarded = cell.startswith(SHOWN) and cell[1:].startswith((*FORMULA, SHOWN))
+    return cell.removeprefix(SHOWN) if is_guarded else cell
 
 
 def _delimiter(text: str) -> str:
@@ -104,7 +119,8 @@ def _lines(name: str, header: list[str], rows: Any) -> Iterator[StockLine]:
         number += 1
         if number > MOST_LINES:
             raise RecordError(f"{name}: more than {MOST_LINES} lines are no list of parts")
-        yield StockLine(rows.line_num, dict(zip(header, row, strict=False)))
+        cells = [_unguarded(cell) for cell in row]
+        yield StockLine(rows.line_num, dict(zip(header, cells, strict=False)))
 
 
 def _left(part: StockPartView) -> list[StockBatchView | None]:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-from needlewright.composing.stock import ToReorder, to_reorder
+from needlewright.composing.stock import ToReorder, parts_with, to_reorder
 from needlewright.composing.stock_batches import BatchRecord, batch_records
 from needlewright.composing.stock_catalogue import CataloguePart, parts_not_kept
 from needlewright.errors import PlanError
@@ -38,8 +38,7 @@ class StockList:
     @cached_property
     def parts(self) -> tuple[StockPartView, ...]:
         """Those in which each word that is searched for stands somewhere."""
-        wanted = self.words.casefold().split()
-        return tuple(one for one in self.every if all(word in searched(one) for word in wanted))
+        return parts_with(self.every, self.words)
 
     @cached_property
     def to_order(self) -> tuple[ToReorder, ...]:
@@ -128,9 +127,3 @@ class JobStock:
     def parts(self) -> tuple[StockPartView, ...]:
         """What there is any of."""
         return tuple(one for one in stock(self.shop) if one.on_hand)
-
-
-def searched(part: StockPartView) -> str:
-    """What the search looks through."""
-    marks = (batch.mark for batch in part.batches)
-    return "\n".join((part.code, part.words, part.place, *marks)).casefold()
