@@ -12,7 +12,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from needlewright.records.families import keep_family
 from needlewright.records.opening import open_shop
@@ -30,6 +30,7 @@ TABLET = {"width": 820, "height": 1180}
 DESK = {"width": 1400, "height": 900}
 WAIT_MS = 180_000
 """For reading photos on a slow machine; nothing is judged by the clock."""
+expect.set_options(timeout=WAIT_MS)  # its own five seconds are short where all cores are taken
 
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)
 
