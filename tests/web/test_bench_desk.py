@@ -301,12 +301,12 @@ def test_what_cannot_be_begun_is_said_and_nothing_is_begun(
 @pytest.fixture(scope="module")
 def wrong(tmp_path_factory: pytest.TempPathFactory):
     """A bench as it really is opened, with two settings files that cannot be used."""
-    from needlewright.web import bench_desk  # noqa: PLC0415
+    from needlewright.web import bench_order  # noqa: PLC0415
 
     folder = tmp_path_factory.mktemp("wrong") / "shop"
     with bench_at(folder) as bench:
         desk = bench.desk.client.app.state.house.bench  # type: ignore[attr-defined]
-        desk._opener = bench_desk.open_devices
+        desk._opener = bench_order.open_devices
         (folder / "bench-car.toml").write_text(
             '[bus]\ninterface = "virtual"\nwhere = "vehicle"\n', encoding="utf-8"
         )

@@ -16,7 +16,8 @@ from needlewright.records.bench_sweeps import FollowedInRun, store_bench_sweep
 from needlewright.records.families import families, load_version
 from needlewright.records.runs import start_run
 from needlewright.records.sweeps import sweeps_of
-from needlewright.web.bench_desk import BenchDesk, Order, places_of, temperature_of
+from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.bench_order import Order, places_of, temperature_of
 from needlewright.web.live_desk import LiveDesk
 from web.quick_bench import bench_at, quick_shop
 from web.sheet_desk import BY, TAG, words_of

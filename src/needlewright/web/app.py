@@ -43,7 +43,8 @@ from needlewright.web import (
 )
 from needlewright.web.api import make_router
 from needlewright.web.background import ReadingQueue
-from needlewright.web.bench_desk import BenchDesk, OpenDevices, open_devices
+from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.bench_order import OpenDevices, open_devices
 from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.drafts_desk import DraftDesk
 from needlewright.web.drive_desk import DriveDesk

@@ -21,7 +21,6 @@ from needlewright.records.views import JobSheet, RunSheet
 from needlewright.records.words import RunSide
 from needlewright.rehearsal.cluster.cluster import with_signals
 from needlewright.signals.words import BENCH_CAUTION
-from needlewright.web.bench_desk import Order, temperature_of
 from needlewright.web.bench_forms import (
     BY_HAND,
     REHEARSAL,
@@ -34,6 +33,7 @@ from needlewright.web.bench_forms import (
     plan_in,
 )
 from needlewright.web.bench_look import gone, look_at
+from needlewright.web.bench_order import Order, temperature_of
 from needlewright.web.bench_session import Act
 from needlewright.web.pages import SEE_OTHER, Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm

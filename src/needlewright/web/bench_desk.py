@@ -1,23 +1,15 @@
 """The benches of this workbench: one run at a time at each, whichever window began it."""
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import partial
-from secrets import randbits
 from threading import Lock
 from typing import Final
 
-from needlewright.bench.devices import Devices, Wishes
+from needlewright.bench.devices import Wishes
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.steps import RunPlan
-from needlewright.composing.bench_choice import (
-    BenchChoice,
-    camera_place,
-    settings_of,
-    unit_of,
-)
-from needlewright.composing.bench_devices import Person, RealBench, opened, real
+from needlewright.composing.bench_choice import camera_place, settings_of
 from needlewright.composing.bench_folder import (
     begin_stored,
     choose_again,
@@ -27,10 +19,15 @@ from needlewright.composing.bench_folder import (
 )
 from needlewright.composing.bench_kept import StoredRun
 from needlewright.errors import CameraError, ConflictError, RunError
-from needlewright.families.model import Family
 from needlewright.records.opening import Shop
-from needlewright.rehearsal.cluster.rehearsal import Rehearsal
-from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
+from needlewright.web.bench_order import (
+    OpenDevices,
+    Order,
+    open_devices,
+    places_of,
+    run_place,
+    temperature_of,
+)
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.bench_session import BenchSession
 from needlewright.web.bench_thread import BenchThread
@@ -38,52 +35,7 @@ from needlewright.web.live_desk import LiveDesk
 
 MOST_ENDED: Final = 20
 """Runs that are over and still shown with how they ended."""
-OpenDevices = Callable[[Shop, Family, BenchChoice, PersonAtPage], AbstractContextManager[Devices]]
 Lay = Callable[[], tuple[int, KeptRun]]
-
-
-@dataclass(frozen=True, slots=True)
-class Order:
-    """A run somebody wants to begin or to go on with."""
-
-    shop: Shop
-    family: Family
-    """As it is told at this bench."""
-    choice: BenchChoice
-    by: str | None
-
-
-def open_devices(
-    shop: Shop, family: Family, choice: BenchChoice, person: PersonAtPage
-) -> AbstractContextManager[Devices]:
-    """The devices of a choice, to be entered.
-
-    Parameters
-    ----------
-    shop
-        Whose settings they are.
-    family
-        The cluster design.
-    choice
-        The bench.
-    person
-        Does the rest by hand.
-
-    Returns
-    -------
-    AbstractContextManager
-        Of the devices, open.
-
-    Raises
-    ------
-    NeedlewrightError
-        If a setting or a fault cannot be used.
-    """
-    if choice.is_rehearsal:
-        # another noise each time: no two pictures of two runs are the same
-        return opened(Rehearsal(family, unit_of(choice, family), noise_seed=randbits(31)))
-    asked = RealBench(settings_of(shop, choice.settings), choice.camera)
-    return real(asked, family, Person(person.show, person.wait, person.cut_short))
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,45 +271,3 @@ class BenchDesk:
         """Let go of places that were taken."""
         with self._lock:
             self._taken -= places
-
-
-def run_place(run_id: int) -> str:
-    """What a run itself is called among the places that are taken: it is on once."""
-    return f"run {run_id}"
-
-
-def places_of(shop: Shop, choice: BenchChoice) -> tuple[str, ...]:
-    """What only one run at a time may have, whichever settings file names it.
-
-    Parameters
-    ----------
-    shop
-        Whose settings they are.
-    choice
-        The bench.
-
-    Returns
-    -------
-    tuple of str
-        The bench's own, then its devices.
-
-    Raises
-    ------
-    NeedlewrightError
-        If its settings cannot be used.
-    """
-    places = list(choice.places)
-    settings = settings_of(shop, choice.settings)
-    if settings.supply is not None:
-        places.append(f"supply {settings.supply.resource.strip().upper()}")
-    if settings.bus is not None:
-        channel = "" if settings.bus.channel is None else f" {settings.bus.channel}"
-        places.append(f"bus adapter {settings.bus.interface}{channel}")
-    return tuple(places)
-
-
-def temperature_of(choice: BenchChoice) -> float | None:
-    """Of the cluster on the bench, degC; None: not known."""
-    if choice.is_rehearsal and choice.temperature_c is None:
-        return REFERENCE_DEGC
-    return choice.temperature_c

@@ -23,8 +23,8 @@ from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.rehearsal.cluster.cluster import with_signals
-from needlewright.web.bench_desk import Order
 from needlewright.web.bench_forms import BY_HAND, REHEARSAL, choice_in, offers
+from needlewright.web.bench_order import Order
 from needlewright.web.burn_in_forms import CHECKS, Typed, require_unattended
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm

@@ -21,7 +21,8 @@ from needlewright.errors import ConflictError, RunError
 from needlewright.records.burn_ins import burn_in
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
-from needlewright.web.bench_desk import BenchDesk, Order, open_devices
+from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.bench_order import Order, open_devices
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.bench_thread import BenchThread
 from needlewright.web.burn_in_session import Bench, BurnInSession

@@ -17,8 +17,8 @@ from needlewright.papers import ink
 from needlewright.records.burn_ins import burn_in, set_aside_burn_in
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views.burn_ins import BurnInView
-from needlewright.web.bench_desk import Order
 from needlewright.web.bench_forms import BY_HAND, choice_in, offers
+from needlewright.web.bench_order import Order
 from needlewright.web.burn_in_desk import choice_of, require_here
 from needlewright.web.burn_in_view import (
     Look,

@@ -18,7 +18,8 @@ from needlewright.families.model import Dial
 from needlewright.readings.runs import Approach
 from needlewright.signals.instruments import Instruments
 from needlewright.signals.wiring import signal_of
-from needlewright.web.bench_desk import BenchDesk, Order
+from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.bench_order import Order
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.bench_thread import BenchThread
 from needlewright.web.live_session import LiveSession, Offered

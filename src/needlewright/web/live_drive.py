@@ -11,8 +11,8 @@ from needlewright.errors import ConflictError, RecordError
 from needlewright.records.families import load_version
 from needlewright.records.runs import run_sheet
 from needlewright.rehearsal.cluster.cluster import with_signals
-from needlewright.web.bench_desk import Order
 from needlewright.web.bench_forms import choice_in
+from needlewright.web.bench_order import Order
 from needlewright.web.drive_desk import DriveState, aim_of
 from needlewright.web.pages import Asked, Tag
 from needlewright.web.posted import Sent
