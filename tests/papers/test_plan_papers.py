@@ -73,6 +73,19 @@ def test_what_would_change_a_plan_is_for_the_shop_and_not_for_the_customer():
     assert "would change the recommendation" not in quote
 
 
+def test_work_without_a_guide_says_so_and_how_long_it_may_take():
+    made = document()
+    steps = [dict(step) for step in made["options"][0]["steps"]]
+    work = next(place for place, step in enumerate(steps) if step["guide"])
+    steps[work]["guide"] = None
+    changed = {**made, "options": [{**made["options"][0], "steps": steps}, *made["options"][1:]]}
+    for document_of, says in ((made, False), (changed, True)):
+        sheet = plan_sheet(document_of, "recommended", DAY)
+        row = next(one for one in sheet.blocks if isinstance(one, Table)).rows[work]
+        assert ("There is no guide for this step." in row[2].under) is says
+        assert row[3].text == f"{steps[work]['minutes']:.0f} ± {steps[work]['u_minutes']:.0f}"
+
+
 def test_the_sheet_as_a_file():
     pdf = pypdfium2.PdfDocument(plan_sheet_pdf(document(), "only_failed", DAY))
     words = " ".join(page.get_textpage().get_text_range() for page in pdf)

@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from html import unescape
 from pathlib import Path
@@ -11,9 +12,11 @@ import pytest
 from needlewright.composing import job_plan
 from needlewright.composing.job_answers import Decision, overrule
 from needlewright.papers.wording import day_words
+from needlewright.records import burn_ins
 from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import finish_stage
+from records.test_burn_ins import FIRST, NEW, ended
 from web.sheet_desk import (
     TAG,
     Desk,
@@ -116,3 +119,36 @@ def test_drawing_the_sheet_makes_no_plan(one: Desk, monkeypatch: pytest.MonkeyPa
     keep_plan(one.shop, TAG, made_document())
     assert panel(one.get()).startswith("Plan recommended")
     assert plan_of_job(one.shop, TAG) is not None
+
+
+def test_a_burn_in_that_was_begun_is_gone_on_with_and_holds_nothing_up(one: Desk) -> None:
+    finish_stage(one.shop, TAG, "bench_check")
+    finish_stage(one.shop, TAG, "needles")
+    before = next_words(one.get())
+    begun = burn_ins.begin(one.shop, TAG, NEW)
+    page = one.get()
+    assert next_words(page) == "See to the burn-in that was begun"
+    assert f'class="button main" href="/jobs/{TAG}/burn-in/{begun.id}"' in page
+    assert page.count('class="button main"') == 1
+    stopped = replace(ended((*FIRST.lines, "end")), state="stopped", said={})
+    burn_ins.keep(one.shop, begun.id, stopped)
+    assert next_words(one.get()) == "Go on with the burn-in that was stopped"
+    failed = replace(stopped, lines=(*stopped.lines, "again"), state="failed")
+    burn_ins.keep(one.shop, begun.id, failed)
+    assert next_words(one.get()) == "Look at the report of the burn-in that failed"
+    over = replace(failed, lines=(*failed.lines, "over"), state="finished")
+    burn_ins.keep(one.shop, begun.id, over)
+    assert next_words(one.get()) == before
+
+
+def test_needles_are_finished_beside_a_burn_in(one: Desk) -> None:
+    finish_stage(one.shop, TAG, "bench_check")
+    keep_plan(one.shop, TAG, made_document())
+    accepted = {key: YES[key] for key in ("option", "who", "how")}
+    accept_plan(one.shop, TAG, str(made_document()["number"]), when=date.today(), **accepted)
+    burn_ins.begin(one.shop, TAG, NEW)
+    page = one.get()
+    assert next_words(page).startswith("Rebuild, step 1")  # it is asked for after the work
+    assert page.count('class="button main"') == 1
+    assert one.post(FINISH).status_code == 303
+    assert next_words(one.get()) == "See to the burn-in that was begun"

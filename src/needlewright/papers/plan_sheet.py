@@ -157,6 +157,8 @@ def _step(number: int, step: Document) -> tuple[Cell, ...]:
         said.append(f"Parts: {parts}.")
     if step["guide"]:
         said.append(f"Guide: {step['guide']}.")
+    elif step["kind"] == "work":
+        said.append("There is no guide for this step.")
     said += [f"CAUTION: {one}" for one in step["cautions"]]
     words = f"check: {step['words']}" if step["kind"] == "check" else step["words"]
     shown = Cell(words, strong=step["kind"] == "work", under="\n".join(said))

@@ -46,6 +46,9 @@ def next_thing(view: "SheetView") -> NextThing:
     """
     t, job = view.t, view.job
     stage = part_in_hand(job)
+    if view.burn_in.is_on and view.burn_in.last is not None:
+        place = address("/jobs", job.tag, "burn-in", view.burn_in.last.id)
+        return NextThing(t("sheet.next.burn_in_on"), place)
     if stage is None:
         return NextThing(t("sheet.next.nothing"))
     opens = {
@@ -164,13 +167,18 @@ def is_finished_beside(view: "SheetView", stage: Stage) -> bool:
     Returns
     -------
     bool
-        Where nothing but a test of the findings, or the plan, is to be done before.
+        Where nothing but a test of the findings, the plan, or a burn-in that was begun is to be
+        done before.
     """
+    if view.burn_in.is_on:
+        return True
     if stage == "bench_check":
         return view.found.next_test is not None
+    left = burn_in_step(view)
     if stage == "needles":
-        return plan_step(view) is not None and next(_needle_to_set(view), None) is None
-    return False
+        waits = plan_step(view) is not None or left is not None
+        return waits and next(_needle_to_set(view), None) is None
+    return stage == "final_check" and left is not None and next(_last_check(view), None) is None
 
 
 def _needles(view: "SheetView") -> Iterator[NextThing]:
@@ -178,6 +186,33 @@ def _needles(view: "SheetView") -> Iterator[NextThing]:
     if step is not None:
         yield step
     yield from _needle_to_set(view)
+    yield from _burn_in(view)
+
+
+def burn_in_step(view: "SheetView") -> NextThing | None:
+    """Going on with a burn-in that was begun and is not over; None: there is none such.
+
+    Parameters
+    ----------
+    view
+        The sheet.
+
+    Returns
+    -------
+    NextThing or None
+        Asked for once the needles are set, until the final check; it holds nothing up.
+    """
+    burn_in = view.burn_in
+    if burn_in.last is None or not burn_in.is_left:
+        return None
+    place = address("/jobs", view.job.tag, "burn-in", burn_in.last.id)
+    return NextThing(view.t(f"sheet.next.burn_in.{burn_in.last.state}"), place)
+
+
+def _burn_in(view: "SheetView") -> Iterator[NextThing]:
+    step = burn_in_step(view)
+    if step is not None:
+        yield step
 
 
 def _needle_to_set(view: "SheetView") -> Iterator[NextThing]:
@@ -190,6 +225,11 @@ def _needle_to_set(view: "SheetView") -> Iterator[NextThing]:
 
 
 def _final_check(view: "SheetView") -> Iterator[NextThing]:
+    yield from _burn_in(view)
+    yield from _last_check(view)
+
+
+def _last_check(view: "SheetView") -> Iterator[NextThing]:
     t, job = view.t, view.job
     yield from _run(view, "left")
     if any(paper.kind in PROVING for paper in job.papers):
