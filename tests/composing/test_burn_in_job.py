@@ -53,6 +53,7 @@ from records.benches import ANNA, BERT, bench, jpeg, new
 PLAN = BurnInPlan(
     hours=2.0, dwell_s=280.0, sweeps_each=1, check_every_h=1.0, points={"speed": (40.0,)}
 )
+BACKLASH = Decided(("backlash",), "plays", {"backlash": 0.9}, dial="speed")
 REHEARSED = "rehearsed, sound, 23 degC, seed 5"
 
 
@@ -218,8 +219,12 @@ def test_one_at_a_time_of_a_job_and_what_is_set_aside_is_not_gone_on_with(opened
 
 def burnt(opened, tag: str, failed: str = "", rehearsed=None) -> None:
     """A day and 288 sweeps of a cluster of its own; what fails fails after a quarter of them."""
-    hours, sweeps = 24.0, 288
     new(opened, tag, serial=tag)
+    burnt_again(opened, tag, failed, rehearsed)
+
+
+def burnt_again(opened, tag: str, failed: str = "", rehearsed=None) -> None:
+    hours, sweeps = 24.0, 288
     view, journal = begun(opened, tag, rehearsed)
     if failed:
         event(journal, hours / 4, failed, pictures=0, sweeps=sweeps // 4)
@@ -255,11 +260,10 @@ def test_the_shops_own_clusters_teach_the_laws(tmp_path):
         went_back(opened, "returned")
         clock.at += timedelta(days=146)  # four tenths of a year
         new(opened, "again", serial="returned", return_of="returned")
-        decided = Decided(("backlash",), "plays", {"backlash": 0.9}, dial="speed")
-        give_opinion(opened, "again", decided, ANNA)
+        give_opinion(opened, "again", BACKLASH, ANNA)
         lives = lives_of(opened, opened.now())
         # 500 h and 10 000 sweeps a year of driving (common practice, no source)
-        year = 146 / 365.25
+        year = 146 / 365.2425
         assert lives["hours"].failed == pytest.approx((6.0,))
         assert sorted(lives["hours"].running) == pytest.approx([24 + 500 * year] * 2)
         assert lives["sweeps"].failed == pytest.approx((288 + 10_000 * year,))
@@ -274,6 +278,44 @@ def test_the_shops_own_clusters_teach_the_laws(tmp_path):
         assert laws["hours"].law.scale == pytest.approx(sum(t**0.5 for t in ages) ** 2, rel=1e-6)
         stated = known_of_shop(opened, stated={"hours": Weibull(0.7, 9e4)}).laws[0]
         assert (stated.said, stated.law) == ("stated", Weibull(0.7, 9e4))
+
+
+def test_a_life_is_watched_until_its_warranty_ends_and_no_longer(tmp_path):
+    with bench(tmp_path / "shop") as (opened, clock):
+        for tag in ("well", "late", "early"):
+            burnt(opened, tag)
+            went_back(opened, tag)
+        clock.at += timedelta(days=73)  # a fifth of a year
+        new(opened, "early again", serial="early", return_of="early")
+        give_opinion(opened, "early again", BACKLASH, ANNA)
+        clock.at += timedelta(days=657)  # two years in all
+        new(opened, "late again", serial="late", return_of="late")
+        give_opinion(opened, "late again", BACKLASH, ANNA)
+        lives = lives_of(opened, opened.now() + timedelta(days=3000))
+        early = 73 / 365.2425
+        assert lives["sweeps"].failed == pytest.approx((288 + 10_000 * early,))
+        assert lives["sweeps"].running == pytest.approx([288 + 10_000] * 2)
+        assert lives["hours"].failed == ()
+        assert sorted(lives["hours"].running) == pytest.approx([24 + 500 * early, 524, 524])
+
+
+def test_a_second_burn_in_of_a_job_goes_on_with_the_life_of_the_first(tmp_path):
+    with bench(tmp_path / "shop") as (opened, _):
+        burnt(opened, "twice")
+        burnt_again(opened, "twice")
+        burnt(opened, "repaired", "lamp_out")
+        burnt_again(opened, "repaired", "lamp_out")
+        lives = lives_of(opened, opened.now())
+        # an electronic failure after 6 of 24 h, and again after 6 more of 48 h
+        assert lives["hours"].failed == (6.0, 30.0)
+        assert lives["hours"].failed_from == (0.0, 24.0)
+        assert (lives["hours"].running, lives["hours"].running_from) == ((48.0,), (0.0,))
+        # the movements have not failed: 576 sweeps of one life, not two of 288
+        assert (lives["sweeps"].running, lives["sweeps"].failed) == ((576.0, 576.0), ())
+        # f(t) / S(a) of each: scale^s = sum(x^s - a^s) / failures, s = 0.5 as stated
+        watched = 6**0.5 + (30**0.5 - 24**0.5) + 48**0.5
+        law = next(one.law for one in known_of_shop(opened).laws if one.clock == "hours")
+        assert law.scale == pytest.approx((watched / 2) ** 2, rel=1e-6)
 
 
 def test_what_was_known_is_kept_as_it_was(opened):

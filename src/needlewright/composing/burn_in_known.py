@@ -1,6 +1,7 @@
 """What is known before a burn-in: as the shop's records teach it, and as it is kept beside one."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from math import isfinite
 from typing import Any, Final
@@ -13,18 +14,21 @@ from needlewright.composing.burn_in_statements import (
 from needlewright.errors import PlanError
 from needlewright.plans.burn_in.early import PARTS, STATED, Clock, EarlyLaw
 from needlewright.plans.burn_in.paying import Costs
+from needlewright.plans.rebuild.age import DAYS_A_YEAR
 from needlewright.plans.wear.fit import Lives
+from needlewright.plans.wear.follow_up import LEAST_DAYS
 from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.burn_in_lives import burnt_in
 from needlewright.records.opening import Shop
-from needlewright.records.views.burn_ins import BurnInView, BurntIn
+from needlewright.records.views.burn_ins import BurntIn
 
 A_YEAR: Final[Mapping[Clock, float]] = {"hours": WARRANTY_HOURS, "sweeps": WARRANTY_SWEEPS}
 """Of driving; what a cluster that went back is taken to live through (as the usual warranty)."""
-DAYS: Final = 365.25
+YOUNGEST: Final = 1e-3
+"""What failed at once had lived so long at least, on either clock."""
 DRIVEN: Final = (
     f"a cluster that went back is taken to live {WARRANTY_HOURS:g} h and {WARRANTY_SWEEPS:g} "
-    "sweeps a year"
+    "sweeps a year, and is watched until its warranty ends"
 )
 
 
@@ -41,38 +45,73 @@ def lives_of(shop: Shop, now: datetime) -> dict[Clock, Lives]:
     Returns
     -------
     dict
-        Lives by clock; rehearsed burn-ins and those set aside are not among them.
+        Lives by clock, each watched from its age on until its warranty ends; rehearsed burn-ins and
+        those set aside are not among them.
     """
-    ages: dict[Clock, tuple[list[float], list[float]]] = {clock: ([], []) for clock in PARTS}
+    ages: dict[Clock, list[_Spell]] = {clock: [] for clock in PARTS}
     for one in burnt_in(shop):
-        for view in one.burn_ins[:-1]:
-            _put(ages, view)
-        _put(ages, one.burn_ins[-1], one, now)
-    return {
-        clock: Lives(tuple(failed), tuple(running)) for clock, (failed, running) in ages.items()
-    }
+        for clock, spells in ages.items():
+            spells.extend(_spells(one, clock, now))
+    return {clock: _lives(spells) for clock, spells in ages.items()}
 
 
-def _put(
-    ages: dict[Clock, tuple[list[float], list[float]]],
-    view: BurnInView,
-    one: BurntIn | None = None,
-    now: datetime | None = None,
-) -> None:
-    """One burn-in, and what came after the last of a job: the way back, and perhaps a return."""
-    lived: Mapping[Clock, float] = {"hours": view.hours, "sweeps": float(view.sweeps)}
-    firsts = view.said.get("first_failures", {})
-    back = None if one is None else _failed_of(one)
-    for clock, (failed, running) in ages.items():
-        if clock in firsts:
-            failed.append(max(float(firsts[clock]), 1e-3))
+@dataclass(frozen=True, slots=True)
+class _Spell:
+    """From which age a part was watched, until which, and whether it failed then."""
+
+    entered: float
+    ended: float
+    has_failed: bool
+
+
+def _lives(spells: Sequence[_Spell]) -> Lives:
+    failed = [one for one in spells if one.has_failed]
+    running = [one for one in spells if not one.has_failed]
+    return Lives(
+        tuple(one.ended for one in failed),
+        tuple(one.ended for one in running),
+        tuple(one.entered for one in failed),
+        tuple(one.entered for one in running),
+    )
+
+
+def _spells(one: BurntIn, clock: Clock, now: datetime) -> Iterator[_Spell]:
+    """The burn-ins of a cluster one after the other, and what came after the last.
+
+    What failed is repaired and no newer for it (docs/decisions/0064): it is watched again from
+    the age it has then.
+    """
+    entered = age = 0.0
+    for view in one.burn_ins:
+        lived: Mapping[Clock, float] = {"hours": view.hours, "sweeps": float(view.sweeps)}
+        first = view.said.get("first_failures", {}).get(clock)
+        if first is None:
+            age += lived[clock]
             continue
-        age = lived[clock]
-        if one is not None and now is not None and one.closed_at is not None and not firsts:
-            until = now if one.back_at is None else one.back_at
-            age += A_YEAR[clock] * max((until - one.closed_at).days, 0) / DAYS
-        if age > 0:
-            (failed if back is not None and clock in back else running).append(age)
+        failed_at = age + max(float(first), YOUNGEST)
+        yield _Spell(entered, failed_at, has_failed=True)
+        entered = age = max(age + lived[clock], failed_at)
+    driven, has_failed = _driven(one, clock, now)
+    if age + driven > entered:
+        yield _Spell(entered, age + driven, has_failed)
+
+
+def _driven(one: BurntIn, clock: Clock, now: datetime) -> tuple[float, bool]:
+    """What it lived through after it went back, while its warranty held; whether it failed then.
+
+    Whoever is owed a repair comes back; later visits would be seen of failures more readily than
+    of their absence (docs/decisions/0066).
+    """
+    last = one.burn_ins[-1]
+    if one.closed_at is None or last.said.get("first_failures"):
+        return 0.0, False
+    days = ((now if one.back_at is None else one.back_at) - one.closed_at).days
+    days = max(days, 0 if one.back_at is None else LEAST_DAYS)
+    driven = A_YEAR[clock] * days / DAYS_A_YEAR
+    held = float(last.known.get("warranty", A_YEAR)[clock])
+    if driven > held:
+        return held, False
+    return driven, one.back_at is not None and clock in _failed_of(one)
 
 
 def _failed_of(one: BurntIn) -> set[Clock]:
