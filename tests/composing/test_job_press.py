@@ -15,21 +15,19 @@ from needlewright.composing.pressed_needles import (
     shop_pressed,
 )
 from needlewright.errors import RecordError, RunError
+from needlewright.papers.wording import work_words
 from needlewright.plans.pressing.hand import DEFAULT_TIPS, tip_deg
 from needlewright.records.jobs import edit_job
 from needlewright.records.runs import set_aside_run
 from needlewright.records.sheet import job_sheet
+from web.moved_desk import SEATS, moved_desk
 from web.sheet_desk import TAG, Desk, desk, received, taken_run
-
-SEATS = {"engine": 5.0, "speed": -12.0, "temp": 8.0, "fuel": -4.0}
 
 
 @pytest.fixture
 def moved(tmp_path: Path) -> Iterator[Desk]:
     """A job with a run of new movements, its needles at any angle."""
-    with desk(tmp_path / "shop") as one:
-        received(one.shop)
-        taken_run(one, "other", SEATS)
+    with moved_desk(tmp_path / "shop") as one:
         yield one
 
 
@@ -94,11 +92,19 @@ def test_a_line_is_written_in_one_form_and_others_are_passed_over():
     one = PressedOnto("speed", "check-2", 80.0, "up", -12.5, -12.25, 0.12, 1.77)
     line = pressed_onto_line(one, "km/h")
     assert line == (
-        "speed: needle pressed at 80 km/h from below after run check-2, intended -12.50°, achieved "
-        "-12.25° ± 0.24°, tip 1.77°"
+        "speed: needle pressed at 80 km/h from below after run check-2, intended −12.50°, achieved "
+        "−12.25° ± 0.24°, tip 1.77°"
     )
     assert pressed_onto([line], "check-2") == {"speed": one}
     assert pressed_onto([line], "check") == {}
+    older = line.replace("−", "-")  # as lines were written before
+    assert pressed_onto([older], "check-2") == {"speed": one}
+    assert pressed_in([older]) == pressed_in([line])
+    assert (
+        work_words(line)
+        == work_words(older)
+        == "speed: needle pressed onto its movement at 80 km/h"
+    )
     assert pressed_onto([line.replace("±", "about")], "check-2") == {}
     [taught] = pressed_in([line])
     assert taught.off_tips == pytest.approx(0.25 / 1.77)

@@ -12,17 +12,15 @@ from needlewright.records.runs import run_sheet, start_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import change_settings
 from needlewright.records.undo import undo_last
+from web.moved_desk import moved_desk
 from web.sheet_desk import TAG, Desk, desk, part_of, received, taken_run, words_of
 
 PLACE = f"/jobs/{TAG}/needle-set"
-SEATS = {"engine": 5.0, "speed": -12.0, "temp": 8.0, "fuel": -4.0}
 
 
 @pytest.fixture
 def moved(tmp_path: Path) -> Iterator[Desk]:
-    with desk(tmp_path / "shop") as one:
-        received(one.shop)
-        taken_run(one, "other", SEATS)
+    with moved_desk(tmp_path / "shop") as one:
         yield one
 
 
