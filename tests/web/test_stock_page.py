@@ -10,11 +10,9 @@ from needlewright.records.jobs import new_job
 from needlewright.records.stock import receive, stock_part, use_part
 from needlewright.records.stock_parts import add_part
 from records.benches import ANNA, bench
-from web.test_axe import broken, served_unread, tab_to
+from web.test_axe import served_unread, tab_to
 from web.walking import (
-    AXE,
     DESK,
-    NO_AXE,
     PHONE,
     TABLET,
     browser,
@@ -53,20 +51,6 @@ def at(folder: Path) -> Iterator[str]:
 def opened() -> Iterator[Browser]:
     with browser() as one:
         yield one
-
-
-@pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)
-@pytest.mark.parametrize(("light", "size"), [("light", DESK), ("dark", PHONE)])
-def test_no_serious_violation(at: str, opened: Browser, light: str, size: dict[str, int]):
-    context = opened.new_context(viewport=size, color_scheme=light, bypass_csp=True)
-    page = context.new_page()
-    for name in PAGES:
-        page.goto(at + name)
-        page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
-        tall = page.evaluate("document.documentElement.scrollHeight")
-        page.set_viewport_size({"width": size["width"], "height": max(tall, size["height"])})
-        assert broken(page) == [], name
-    context.close()
 
 
 @pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=lambda one: str(one["width"]))
