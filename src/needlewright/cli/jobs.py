@@ -28,11 +28,11 @@ from needlewright.cli.shop_options import (
     say,
     shop_at,
 )
+from needlewright.composing.undoing import undo_last
 from needlewright.records import jobs as work
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shelf import shelf
 from needlewright.records.undo import history as history_of
-from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
 from needlewright.records.words import DecisionKind, Stage, WaitsFor
 

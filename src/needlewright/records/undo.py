@@ -1,12 +1,12 @@
 """Taking back the last thing that was saved."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from sqlalchemy import exists, select
 from sqlalchemy.orm import aliased, joinedload, selectinload
 
-from needlewright.errors import RecordError
+from needlewright.errors import ConflictError, RecordError
 from needlewright.records.changes import JOURNALED, MADE, Change, change, from_json
 from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
@@ -41,7 +41,13 @@ _TAKEN_BACK: Final = {"finished": "reopened", "started": "taken_back", "reopened
 UNDONE: Final = "undone"
 
 
-def undo_last(shop: Shop, tag: str, by: str | None = None) -> Undone:
+def undo_last(
+    shop: Shop,
+    tag: str,
+    by: str | None = None,
+    *,
+    is_on: Callable[[int], bool] | None = None,
+) -> Undone:
     """Take back the last thing that was saved on a job; called again, the one before it.
 
     Parameters
@@ -52,6 +58,8 @@ def undo_last(shop: Shop, tag: str, by: str | None = None) -> Undone:
         Of the job.
     by
         Who does it.
+    is_on
+        Whether a burn-in is on at a bench, which the records do not know; None: not asked.
 
     Returns
     -------
@@ -60,12 +68,16 @@ def undo_last(shop: Shop, tag: str, by: str | None = None) -> Undone:
 
     Raises
     ------
+    ConflictError
+        If that a burn-in was begun would be taken back while it is on.
     RecordError
         If there is nothing, or the last thing saved cannot be taken back: a paper that was
         issued, the job itself.
     """
     with change(shop, tag, "undo", by) as one:
         last = _last(one)
+        if is_on is not None:
+            _refuse_on(one, last, is_on)
         one.what = f"undo: {last.what}"
         one.undoable = False
         one.undoes = last
@@ -127,6 +139,15 @@ def _last(one: Change) -> Edit:
             "correct it with a new one"
         )
     return last
+
+
+def _refuse_on(one: Change, last: Edit, is_on: Callable[[int], bool]) -> None:
+    begun = BurnIn.__tablename__
+    if any(v.entity == begun and v.field == MADE and is_on(v.entity_id) for v in last.values):
+        raise ConflictError(
+            f"job {one.job.tag}: the last thing saved is '{last.what}', and it is on; nothing was "
+            "taken back; stop it first, then take it back"
+        )
 
 
 def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:

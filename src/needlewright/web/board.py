@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from needlewright.composing.undoing import undo_last
 from needlewright.errors import ConflictError, JobError, NeedlewrightError, UnusableInput
 from needlewright.findings.board_pins import SIDES, BoardMoment, BoardSide
 from needlewright.records.board import (
@@ -15,7 +16,6 @@ from needlewright.records.board import (
     withdraw_board_photo,
 )
 from needlewright.records.board_pins import change_pin, remove_pin, set_pin
-from needlewright.records.undo import undo_last
 from needlewright.records.views.board import BoardPhotoView, BoardView
 from needlewright.web import board_pictures
 from needlewright.web.board_view import board_page, board_state, dials_of, undoable

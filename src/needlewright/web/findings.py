@@ -13,6 +13,7 @@ from needlewright.composing.job_answers import Decision, answer_question, overru
 from needlewright.composing.job_findings import STAGES, job_findings, place_named
 from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.run_pieces import explained_dial
+from needlewright.composing.undoing import undo_last
 from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
 from needlewright.findings.troubleshooting.next_test import Stage
 from needlewright.papers import ink
@@ -20,7 +21,6 @@ from needlewright.records.answers import Given
 from needlewright.records.board import board_of
 from needlewright.records.needle_heights import is_height
 from needlewright.records.sheet import job_sheet
-from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
 from needlewright.records.words import AnswerSource
 from needlewright.web import findings_files

@@ -7,13 +7,13 @@ from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.rebuild import job_rebuild, rebuild_line
+from needlewright.composing.undoing import undo_last
 from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
 from needlewright.papers.plan_sheet import MILEAGE, SAFETY
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stock import use_part
 from needlewright.records.tick_lines import is_of_plans
 from needlewright.records.ticks import tick, untick, withdraw_note, write_note
-from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm

@@ -5,6 +5,7 @@ from typing import Any, Final, cast
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from needlewright.composing.undoing import undo_last
 from needlewright.records.jobs import (
     EDITABLE,
     add_note,
@@ -15,7 +16,6 @@ from needlewright.records.jobs import (
 )
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import finish_stage, reopen_stage
-from needlewright.records.undo import undo_last
 from needlewright.records.views import JobSheet
 from needlewright.records.words import DecisionKind, Stage, WaitsFor
 from needlewright.web.pages import Asked, Tag

@@ -37,7 +37,8 @@ def sheet_page(
     Response
         The whole page.
     """
-    view = SheetView(asked.shop, asked.texts, tag, asked.house.bench)
+    house = asked.house
+    view = SheetView(asked.shop, asked.texts, tag, house.bench, house.burn_ins)
     return asked.page("sheet/sheet.html", status, view=view, job=view.job, wrong=wrong, **WORDS)
 
 

@@ -34,6 +34,7 @@ from needlewright.records.views import (
 from needlewright.records.views.sweeps import SweepView
 from needlewright.records.words import STAGES, Stage
 from needlewright.web.bench_desk import BenchDesk, Stand
+from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.press_view import PressOnSheet, press_on_sheet
 from needlewright.web.refusals import Wrong
 from needlewright.web.sheet_burn_in import BurnInOnSheet, burn_in_on_sheet
@@ -103,11 +104,20 @@ class SheetView:
         Of the job.
     bench
         Where runs may be on; None: not asked.
+    burn_ins
+        Where burn-ins may be on; None: only asked whether any program is at one.
     """
 
-    def __init__(self, shop: Shop, t: Texts, tag: str, bench: BenchDesk | None = None) -> None:
+    def __init__(
+        self,
+        shop: Shop,
+        t: Texts,
+        tag: str,
+        bench: BenchDesk | None = None,
+        burn_ins: BurnInDesk | None = None,
+    ) -> None:
         self.shop = shop
-        self._bench = bench
+        self._bench, self._burn_ins = bench, burn_ins
         self.t = t
         self.job: JobSheet = job_sheet(shop, tag)
 
@@ -224,7 +234,7 @@ class SheetView:
     @cached_property
     def burn_in(self) -> BurnInOnSheet:
         """The burn-in."""
-        return burn_in_on_sheet(self.shop, self.job.tag, self.t)
+        return burn_in_on_sheet(self.shop, self.job.tag, self.t, self._burn_ins)
 
     @cached_property
     def needles(self) -> tuple[NeedleView, ...]:

@@ -14,6 +14,7 @@ from needlewright.records.shelf import shelf
 from needlewright.records.views import ShelfLine
 from needlewright.records.words import STAGES, WaitsFor
 from needlewright.web.pages import Asked
+from needlewright.web.sheet_burn_in import burn_ins_on
 
 LINES: Final = 50
 """Lines of one page of the shelf."""
@@ -63,6 +64,7 @@ def show(asked: Asked, looked_for: Annotated[LookedFor, Query()]) -> Response:
         all_stages=STAGES,
         is_searched=bool(words or waits or stage or returned),
         today=today,
+        burning_in=burn_ins_on(asked.shop, asked.texts, asked.house.burn_ins),
         has_families=bool(part.count) or bool(families(asked.shop)),
     )
 

@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query
 
+from needlewright.composing import undoing
 from needlewright.records import intake, jobs, returning, stages, undo
 from needlewright.records.entries import JobEntry, NewJob, ReceiveEntry, ReturnEntry
 from needlewright.records.sheet import job_sheet
@@ -157,4 +158,4 @@ def history(
 @router.post("/jobs/{tag}/undo")
 def undo_last(asked: Asked, tag: Tag, by: By = None) -> Undone:
     """Take back the last thing that was saved."""
-    return undo.undo_last(asked.shop, tag, by or asked.by)
+    return undoing.undo_last(asked.shop, tag, by or asked.by)

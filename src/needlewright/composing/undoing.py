@@ -1,0 +1,60 @@
+"""Taking back the last thing saved on a job, unless it is under way at the bench."""
+
+from needlewright.bench.burn_in.alone import alone
+from needlewright.composing.burn_in_job import folder_of
+from needlewright.errors import RunError
+from needlewright.records import undo
+from needlewright.records.opening import Shop
+from needlewright.records.views import Undone
+
+
+def undo_last(shop: Shop, tag: str, by: str | None = None) -> Undone:
+    """Take back the last thing saved, as `records.undo.undo_last`; not what the bench is at.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    by
+        Who does it.
+
+    Returns
+    -------
+    Undone
+        What was taken back.
+
+    Raises
+    ------
+    ConflictError
+        If it would take back a burn-in that is on: the power would stay on with nothing on record.
+    RecordError
+        If there is nothing, or it cannot be taken back.
+    """
+    return undo.undo_last(shop, tag, by, is_on=lambda number: burn_in_is_on(shop, number))
+
+
+def burn_in_is_on(shop: Shop, burn_in_id: int) -> bool:
+    """Whether a burn-in is on now, in whatever program of this computer.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    burn_in_id
+        Which.
+
+    Returns
+    -------
+    bool
+        By its lock, which the system lets go of however a program ends.
+    """
+    folder = folder_of(shop, burn_in_id)
+    if not folder.is_dir():
+        return False
+    try:
+        with alone(folder):
+            return False
+    except RunError:
+        return True
