@@ -13,6 +13,7 @@ from needlewright.papers.wording import (
     short,
     span_words,
     unit_words,
+    work_words,
 )
 
 
@@ -71,3 +72,9 @@ def test_units_as_a_dial_prints_them():
     said = "by 0.0685 (1000 r/min), by 0.5 degC, by 0.01 (fraction of full)"
     assert sentence_for_people(said) == "by 0.0685 ×1000 r/min, by 0.5 °C, by 0.01 of full"
     assert sentences_for_people(["fuel: fails"]) == ("Fuel: fails",)
+
+
+def test_an_owner_is_told_that_a_needle_was_set_and_not_by_which_angles():
+    line = "temp: needle set at −10 °C, intended −3.40°, achieved −3.32°, tip 1.77°"
+    assert work_words(line) == "temp: needle set at −10 °C"
+    assert work_words("speed: needle set straight") == "speed: needle set straight"

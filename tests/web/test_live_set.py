@@ -106,7 +106,7 @@ def test_what_cannot_be_written_down_is_said_and_nothing_is(setting: Live):
 def test_lines_of_another_form_teach_nothing():
     one = PressedNeedle("speed", -3.4, -3.32, 1.77)
     words = pressed_line(one, "80 km/h")
-    assert words == "speed: needle set at 80 km/h, intended -3.40°, achieved -3.32°, tip 1.77°"
+    assert words == "speed: needle set at 80 km/h, intended −3.40°, achieved −3.32°, tip 1.77°"
     lines = [
         words,
         "speed: needle turned 3.4° clockwise",

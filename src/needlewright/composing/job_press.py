@@ -218,6 +218,12 @@ def landed_words(one: Landed) -> str:
     if one.advice == "again":
         fresh = share_words(one.press.pass_probability)
         return f"press it again: expected pass {chance}, after a new pressing {fresh}"
+    if one.advice == "read_again":
+        return (
+            f"cannot be judged: ± {COVERAGE_K * one.u_deg:.1f}° is wider than the "
+            f"{min(one.press.room_deg):.1f}° it may be off; read it to a tenth of a graduation, or "
+            "by the camera"
+        )
     return f"stays; expected pass {chance}"
 
 

@@ -9,19 +9,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from needlewright.papers.wording import MINUS, number, short
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle
 from needlewright.readings.runs import Approach
 from needlewright.records.opening import Shop
 from needlewright.records.work_done import work_done_of_all
 from needlewright.rules.decision import COVERAGE_K
 
-_DEG: Final = r"([+\-]?\d+\.\d+)°"
+_DEG: Final = r"([+\-−]?\d+\.\d+)°"
+"""Older lines have a hyphen where a minus is meant; they are read as well."""
 _LINE: Final = re.compile(
     rf"^(?P<dial>[^:]+): needle (?:set|pressed) at .*, intended {_DEG}, achieved {_DEG}"
     r"(?: ± \d+\.\d+°)?, tip (\d+\.\d+)°$"
 )
 _PRESSED: Final = re.compile(
-    r"^(?P<dial>[^:]+): needle pressed at (?P<value>[+\-]?\d+(?:\.\d+)?(?:e[+\-]\d+)?) .*? "
+    r"^(?P<dial>[^:]+): needle pressed at (?P<value>[+\-−]?\d+(?:\.\d+)?(?:e[+\-−]\d+)?) .*? "
     rf"(?P<way>from below|from above) after run (?P<run>.+), intended {_DEG}, "
     rf"achieved {_DEG} ± (\d+\.\d+)°, tip \d+\.\d+°$"
 )
@@ -61,8 +63,9 @@ def pressed_line(one: PressedNeedle, told: str) -> str:
         `speed: needle set at 80 km/h, intended +3.40°, achieved +3.32°, tip 1.77°`.
     """
     return (
-        f"{one.dial}: needle set at {told}, intended {one.intended_deg:+.2f}°, achieved "
-        f"{one.achieved_deg:+.2f}°, tip {one.tip_deg:.2f}°"
+        f"{one.dial}: needle set at {told}, intended "
+        f"{number(one.intended_deg, 2, signed=True)}°, achieved "
+        f"{number(one.achieved_deg, 2, signed=True)}°, tip {one.tip_deg:.2f}°"
     )
 
 
@@ -84,8 +87,9 @@ def pressed_onto_line(one: PressedOnto, unit: str) -> str:
     """
     way = "from below" if one.approach == "up" else "from above"
     return (
-        f"{one.dial}: needle pressed at {one.value:g} {unit} {way} after run {one.run}, intended "
-        f"{one.intended_deg:+.2f}°, achieved {one.achieved_deg:+.2f}° ± "
+        f"{one.dial}: needle pressed at {short(one.value)} {unit} {way} after run {one.run}, "
+        f"intended {number(one.intended_deg, 2, signed=True)}°, achieved "
+        f"{number(one.achieved_deg, 2, signed=True)}° ± "
         f"{COVERAGE_K * one.u_deg:.2f}°, tip {one.tip_deg:.2f}°"
     )
 
@@ -108,7 +112,7 @@ def pressed_in(lines: Iterable[str]) -> tuple[PressedNeedle, ...]:
         read = _LINE.match(line)
         if read is None:
             continue
-        intended, achieved, tip = (float(part) for part in read.groups()[1:])
+        intended, achieved, tip = (_value(part) for part in read.groups()[1:])
         if tip <= 0:
             continue
         one = PressedNeedle(read["dial"], intended, achieved, tip)
@@ -137,13 +141,17 @@ def pressed_onto(lines: Iterable[str], run: str) -> dict[str, PressedOnto]:
         read = _PRESSED.match(line)
         if read is None or read["run"] != run:
             continue
-        intended, achieved, expanded = (float(part) for part in read.groups()[4:])
+        intended, achieved, expanded = (_value(part) for part in read.groups()[4:])
         tip = float(line.rpartition("tip ")[2].rstrip("°"))
         found[read["dial"]] = PressedOnto(
-            read["dial"], run, float(read["value"]), _WAYS[read["way"]], intended, achieved,
+            read["dial"], run, _value(read["value"]), _WAYS[read["way"]], intended, achieved,
             expanded / COVERAGE_K, tip,
         )  # fmt: skip
     return found
+
+
+def _value(text: str) -> float:
+    return float(text.replace(MINUS, "-"))
 
 
 def shop_pressed(shop: Shop) -> tuple[PressedNeedle, ...]:

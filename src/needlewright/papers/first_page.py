@@ -26,6 +26,7 @@ from needlewright.papers.wording import (
     places_for,
     plus_minus,
     sentences_for_people,
+    work_words,
 )
 
 Document = Mapping[str, Any]
@@ -58,7 +59,7 @@ def first_page(document: Document) -> Iterator[Block]:
         yield Listing(sentences_for_people(needle["sentence"] for needle in needles))
     if document["work_done"]:
         yield Heading("Adjusted and repaired between the two runs")
-        yield Listing(tuple(document["work_done"]))
+        yield Listing(tuple(dict.fromkeys(map(work_words, document["work_done"]))))
     if document["cautions"]:
         yield Heading("Cautions")
         yield Listing(sentences_for_people(document["cautions"]))

@@ -30,9 +30,37 @@ _FOR_PEOPLE: Final = tuple(
 )
 
 
+_NEEDLE_WORK: Final = re.compile(
+    r": needle (?P<how>set|pressed) at (?P<told>.*?)(?: from (?:below|above) after run .*)?"
+    r", intended [+\-−]?\d+\.\d+°, achieved [+\-−]?\d+\.\d+°.*$"
+)
+"""Lines as `composing.pressed_needles` writes them."""
+
+
 def unit_words(symbol: str) -> str:
     """A unit as it stands behind a number, with true signs: `×1000 r/min`."""
     return sentence_for_people(unit_for_people(symbol))
+
+
+def work_words(line: str) -> str:
+    """A line of work done as an owner is told it: how a needle was set is the shop's to know.
+
+    Parameters
+    ----------
+    line
+        As it stands on the job.
+
+    Returns
+    -------
+    str
+        `speed: needle pressed onto its movement at 80 km/h`; other lines as they are.
+    """
+    return _NEEDLE_WORK.sub(_needle_work, line)
+
+
+def _needle_work(found: re.Match[str]) -> str:
+    how = "pressed onto its movement" if found["how"] == "pressed" else "set"
+    return f": needle {how} at {found['told']}"
 
 
 def day_words(iso: str) -> str:

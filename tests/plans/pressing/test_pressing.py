@@ -279,8 +279,11 @@ def test_a_run_that_cannot_be_used_is_refused_in_one_sentence():
     stopped = tuple(replace(row, flags=("on_stop",), angle_deg=dial.rest_angle_deg) for row in rows)
     with pytest.raises(RunError, match="every commanded row stands on a stop"):
         planned(dial, stopped)
-    with pytest.raises(RunError, match="no commanded row was read"):
+    with pytest.raises(RunError, match="dial 'fuel': not in this run; take it into the next one"):
         planned(dial, rows[:1])
+    unread = tuple(replace(row, angle_deg=None) for row in rows[1:])
+    with pytest.raises(RunError, match="no commanded row was read"):
+        planned(dial, (rows[0], *unread))
     with pytest.raises(RunError, match=r"row 1, dial 'd': achieved \+100\.0 deg where"):
         hand_spread([PressedNeedle("d", 0.0, 100.0, 1.5)])
     with pytest.raises(RunError, match="a turn is no number"):

@@ -15,6 +15,7 @@ from needlewright.plans.pressing.chance import (
     chance_by_trials,
 )
 from needlewright.plans.pressing.press import Press
+from needlewright.rules.decision import COVERAGE_K
 
 SLIPPED: Final = 3.0
 """A needle that landed more spreads than this from the aim is none of this hand's: what was read
@@ -23,7 +24,7 @@ WORTH: Final = 0.05
 """A needle is pressed again for no less than this gain in the chance to pass (common practice, no
 source): each pressing wears hub and shaft."""
 WHOLE_TURN_DEG: Final = 360.0
-Advice = Literal["stays", "again", "again_low"]
+Advice = Literal["stays", "again", "again_low", "read_again"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,17 +109,24 @@ def landed(press: Press, dial: Dial, achieved_deg: float, u_deg: float) -> Lande
             [one.guarded() for one in press.judged], rise_deg, spread_deg
         ),
         low_probability=low,
-        advice=_advice(press, chance, low),
+        advice=_advice(press, chance, low, u_deg),
     )
 
 
-def _advice(press: Press, chance: float, low: float | None) -> Advice:
-    """Whether a new pressing is to be expected to do better, by enough to be worth it."""
+def _advice(press: Press, chance: float, low: float | None, u_deg: float) -> Advice:
+    """Whether a new pressing is to be expected to do better, by enough to be worth it.
+
+    A reading that knows less than the hand did, and whose expanded uncertainty is wider than the
+    room the needle has, cannot tell whether it sits inside that room: it lets no needle stay.
+    """
     if press.verdict == "no_place":
         return "stays"
     if low is not None and low > max(0.5, (press.low_probability or 0.0) + WORTH):
         return "again_low"
-    return "again" if chance < press.pass_probability - WORTH else "stays"
+    if chance < press.pass_probability - WORTH:
+        return "again"
+    tells = u_deg <= press.reference.hand_deg or COVERAGE_K * u_deg <= min(press.room_deg)
+    return "stays" if tells else "read_again"
 
 
 def chance_of_all(chances: list[float]) -> float:

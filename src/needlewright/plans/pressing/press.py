@@ -166,6 +166,8 @@ def _require_homed(dial: Dial, rows: Sequence[RunRow]) -> None:
 
 
 def _nothing_free(dial: Dial, rows: Sequence[RunRow]) -> str:
+    if all(row.commanded is None for row in rows):
+        return f"dial '{dial.id}': not in this run; take it into the next one to press its needle"
     stood = any(row.commanded is not None and row.angle_deg is not None for row in rows)
     if stood:
         return (
