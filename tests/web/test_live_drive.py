@@ -7,11 +7,12 @@ import pytest
 
 from needlewright.composing.job_press import job_press
 from needlewright.composing.steps import proposed_steps
+from needlewright.records.jobs import new_job
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.run_readings import store_outcome
 from needlewright.records.runs import run_sheet, start_run
-from needlewright.web import drive_desk
-from needlewright.web.drive_desk import aim_of
+from needlewright.web import drive_session
+from needlewright.web.drive_session import aim_of
 from web.live_bench import Live, WatchedDesk, drawn_of
 from web.live_lines import line
 from web.sheet_desk import TAG, Desk, desk, outcome, picture, received, taken_run
@@ -43,7 +44,7 @@ def driving(tmp_path: Path) -> Iterator[Live]:
 def test_the_rehearsal_drives_a_movement_and_its_camera_gives_the_picture(
     driving: Live, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr(drive_desk, "LEAD_S", 1.0)  # a drawn needle comes down quicker
+    monkeypatch.setattr(drive_session, "LEAD_S", 1.0)  # a drawn needle comes down quicker
     place = f"{driving.place}/drive"
     assert "camera of the bench that drives" in driving.desk.get(f"{driving.place}/press")
     begun = driving.desk.script(place, {"bench": "rehearsal"})
@@ -90,6 +91,19 @@ def test_the_rehearsal_drives_no_real_movement(driving: Live):
     assert "driven by the rehearsal only" in said["what"]
     now = driving.desk.client.get(f"{place}/now").json()
     assert (now["on"], now["asked"]) == (False, None)
+
+
+def test_driving_is_of_one_job_and_goes_on_while_a_page_says_it_is_there(driving: Live):
+    place = f"{driving.place}/drive"
+    new_job(driving.desk.shop, {"tag": "EX-9", "family": driving.desk.family.name})
+    elsewhere = place.replace(f"/jobs/{TAG}/", "/jobs/EX-9/")
+    for act in ("", "/to", "/done", "/stop", "/here", "/leave"):
+        said = driving.desk.script(f"{elsewhere}{act}", {"bench": "rehearsal", "dial": "temp"})
+        assert f"has no run {driving.run_id}" in said.json()["error"]["what"]
+    assert driving.desk.script(place, {"bench": "rehearsal"}).json()["on"]
+    assert driving.desk.script(f"{place}/here", {}).json()["on"]
+    assert driving.desk.script(f"{place}/leave", {}).json()["on"], "for some seconds"
+    assert "no page has looked on for 30 seconds" in driving.desk.get(f"{driving.place}/press")
 
 
 def test_a_value_is_come_to_from_the_side_its_run_came_from(driving: Live):

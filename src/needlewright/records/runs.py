@@ -265,6 +265,14 @@ def tag_of_run(shop: Shop, run_id: int) -> str:
         return tag_of(session, run_with(session, run_id).job_id)
 
 
+def refuse_other_job(shop: Shop, tag: str, run_id: int) -> None:
+    """Raise RecordError where a run is not of the job that is open."""
+    with shop.reading() as session:
+        job, run = job_tagged(session, tag), run_with(session, run_id)
+        if run.job_id != job.id:
+            raise RecordError(f"job {job.tag}: has no run {run_id}; open it from its own job sheet")
+
+
 def _checked_rows(
     shop: Shop, tag: str, side: RunSide, rows: Sequence[Told]
 ) -> list[dict[str, Any]]:

@@ -22,6 +22,7 @@ from needlewright.rules.decision import COVERAGE_K
 from needlewright.signals.words import BENCH_CAUTION
 from needlewright.units import unit_for_people
 from needlewright.web.bench_forms import BY_HAND, REHEARSAL, BenchOffer, offers
+from needlewright.web.drive_session import ALONE_S
 from needlewright.web.live import CAMERA_HERE
 from needlewright.web.live_set import INSIDE_TIPS, WHOLE_TURN_DEG
 from needlewright.web.pages import Asked, Asking, Tag
@@ -122,6 +123,7 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
         targets=targets,
         benches=_benches(asked, is_rehearsed=found.sheet.rehearsed is not None),
         caution=BENCH_CAUTION,
+        alone_s=round(ALONE_S),
         at_step=at,
         family=found.family,
         cameras=asked.house.live.cameras(),

@@ -29,6 +29,13 @@ export async function send(address, what = {}) {
   return said ?? {};
 }
 
+// Says something while the page is being left; nobody waits for an answer.
+export function farewell(address) {
+  const form = new FormData();
+  form.set("form_token", tokenPlace().content);
+  navigator.sendBeacon(address, form);
+}
+
 // Asks for something to show; gives JSON.
 export async function load(address) {
   return send(address, { method: "GET" });

@@ -49,16 +49,20 @@ function stateOf(one) {
   return one.photo === null ? text("live.wanted") : text("live.taken");
 }
 
-const drive = isPressing ? new Drive(facts, { begun, ended }) : null;
+const drive = isPressing ? new Drive(facts, { found, begun, ended }) : null;
 
 // The bench has begun to drive: its camera gives the picture, and the needle in hand is driven.
 function begun() {
   if (run) stop();
-  const option = choice.querySelector('[value="driven"]');
-  option.disabled = false;
+  found();
   choice.value = "driven";
   drive.to(stepFacts().dials[0]);
   start();
+}
+
+// The picture of a bench that drives can be chosen; nothing moves by that.
+function found() {
+  choice.querySelector('[value="driven"]').disabled = false;
 }
 
 function ended() {

@@ -1,13 +1,13 @@
 // The bench drives the movement whose needle is in hand, and its camera gives the picture.
 
-import { send, text } from "./base.js";
+import { farewell, load, send, text } from "./base.js";
 
 const LOOK_MS = 1000;
 
 export class Drive {
   constructor(facts, on) {
     this.facts = facts.drive;
-    this.on = on; // told: begun, ended
+    this.on = on; // told: found, begun, ended
     this.place = document.getElementById("live-drive");
     this.choice = document.getElementById("drive-bench");
     this.begin = document.getElementById("drive-begin");
@@ -20,7 +20,22 @@ export class Drive {
     this.stopButton.addEventListener("click", () => this.post("stop"));
     document.getElementById("drive-done").addEventListener("click", () => this.answer(false));
     document.getElementById("drive-cannot").addEventListener("click", () => this.answer(true));
+    // With every look the page says that it is there; a bench nobody looks at switches off.
     setInterval(() => this.isOn && this.look(), LOOK_MS);
+    addEventListener("pagehide", () => this.isOn && farewell(`${this.facts.at}/leave`));
+    this.find();
+  }
+
+  // Driving may be on since before this page was loaded, or in another window.
+  async find() {
+    try {
+      const state = await load(`${this.facts.at}/now`);
+      if (!state.on) return;
+      this.show(state);
+      this.on.found();
+    } catch {
+      // the first look of a driving bench says so itself
+    }
   }
 
   async start() {
@@ -56,8 +71,7 @@ export class Drive {
 
   async look() {
     try {
-      const answer = await fetch(`${this.facts.at}/now`, { headers: { accept: "application/json" } });
-      if (answer.ok) this.show(await answer.json());
+      this.show(await send(`${this.facts.at}/here`, { form: new FormData() }));
     } catch {
       // the line says so itself
     }
