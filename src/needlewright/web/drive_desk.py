@@ -6,7 +6,8 @@ from typing import Final
 
 from needlewright.bench.devices import Wishes
 from needlewright.composing.bench_choice import settings_of
-from needlewright.web.bench_desk import BenchDesk, Order
+from needlewright.web.bench_desk import BenchDesk
+from needlewright.web.bench_order import Order
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.bench_thread import BenchThread
 from needlewright.web.drive_session import DriveSession, ended
