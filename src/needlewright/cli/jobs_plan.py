@@ -20,6 +20,7 @@ from needlewright.composing.job_plan import (
     sheet_of_plan,
     stored_plan,
 )
+from needlewright.composing.plan_reading import read_document
 from needlewright.errors import PlanError, UsageError
 from needlewright.records.plans import accept_plan, take_back_acceptance
 from needlewright.records.views import AcceptanceView, PlanView
@@ -145,7 +146,7 @@ def _day(typed: str) -> date:
 def _show(kept: PlanView, files: dict[str, str]) -> None:
     which = "" if kept.is_current else ", an older one"
     say(f"job {kept.tag}{which}: made {moment_words(kept.made_at)} by {kept.by}")
-    show_plan(dict(kept.document), files)
+    show_plan(read_document(kept.document), files)
     say(acceptance_words(kept))
     for one in kept.acceptances:
         if one.taken_back is not None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from needlewright.composing.job_for_plan import job_for_plan
 from needlewright.composing.plan_making import Planned, PlanTerms, document_of
+from needlewright.composing.plan_reading import read_document
 from needlewright.composing.shop_catalogue import text_in_use
 from needlewright.composing.shop_lives import taught_by_shop
 from needlewright.errors import RecordError
@@ -221,12 +222,12 @@ def sheet_of_plan(plan: PlanView, option: str | None = None) -> bytes:
     accepted = plan.acceptance
     option = option or ("recommended" if accepted is None else accepted.option)
     words = None if accepted is None else accepted_words(plan.document, accepted)
-    return plan_sheet_pdf(plan.document, option, made_on(plan), accepted=words)
+    return plan_sheet_pdf(read_document(plan.document), option, made_on(plan), accepted=words)
 
 
 def quote_of_plan(plan: PlanView, sent_by: str | None) -> bytes:
     """The quote of a kept plan: HTML in UTF-8, the same bytes each time."""
-    return quote_html(plan.document, sent_by).encode("utf-8")
+    return quote_html(read_document(plan.document), sent_by).encode("utf-8")
 
 
 def sender(shop: Shop) -> str | None:

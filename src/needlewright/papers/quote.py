@@ -12,11 +12,9 @@ from typing import Any, Final
 
 from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import BANNER
+from needlewright.papers.returns_words import returns_of
 
 Document = Mapping[str, Any]
-MOST_SURE: Final = 0.995
-"""Expected returns from which one is as good as certain."""
-FEWEST: Final = 0.01
 PIECE_WORDS: Final = {
     "now": "now: opening, work, parts",
     "spoiling": "what the work may spoil",
@@ -92,8 +90,9 @@ def _option(document: Document, option: Document) -> str:
     done = "".join(f"<li>{escape(one['words'])}</li>" for one in option["operations"])
     left = "".join(f"<li>{escape(words)}</li>" for words in left_of(document, option))
     cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in option["cautions"])
+    returns = returns_of(option)
     rows = (
-        ("returns under warranty", returns_words(option["expected_returns"])),
+        (returns.heading, returns.words),
         ("expected later", f"{option['after']} {document['currency']}"),
         ("expected in all", f"{option['total']} {document['currency']}"),
         ("minutes of work", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
@@ -147,17 +146,6 @@ def left_of(document: Document, option: Document) -> list[str]:
         if one["id"] in option["left"]:
             of.setdefault(one["words"], []).extend([one["of"]] if one["dial"] else [])
     return [f"{words}: {', '.join(dials)}" if dials else words for words, dials in of.items()]
-
-
-def returns_words(expected: float) -> str:
-    """How many of such clusters come back: `about 1 in 8`."""
-    if expected >= MOST_SURE:
-        return "to be expected"
-    if expected > 0.5:
-        return f"about {10 * expected:.0f} in 10"
-    if expected >= FEWEST:
-        return f"about 1 in {1 / expected:.0f}"
-    return "below 1 in 100"
 
 
 def _decision(one: Document) -> str:

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from needlewright.papers.plan_sheet import BANNER
-from needlewright.papers.quote import left_of, returns_words
+from needlewright.papers.quote import left_of
+from needlewright.papers.returns_words import returns_of
 
 Document = Mapping[str, Any]
 
@@ -67,7 +68,8 @@ def _option(document: Document, option: Document, number: int) -> Iterator[str]:
     yield f"   done: {done or 'nothing'}"
     left = "; ".join(left_of(document, option))
     yield f"   left: {left or 'nothing'}"
-    yield f"   returns under warranty: {returns_words(option['expected_returns'])}"
+    returns = returns_of(option)
+    yield f"   {returns.heading}: {returns.words}"
     yield f"   expected in all: {option['total']} {document['currency']}"
     yield f"   minutes of work: {option['minutes']:.0f} ± {option['u_minutes']:.0f}"
     yield from (f"   CAUTION: {line}." for line in option["cautions"])

@@ -18,6 +18,7 @@ from needlewright.composing.job_plan import (
     stored_plan,
 )
 from needlewright.composing.plan_making import PlanTerms
+from needlewright.composing.plan_reading import read_document
 from needlewright.composing.shop_catalogue import catalogue_for, text_in_use
 from needlewright.composing.stock import Needed, needed_of
 from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, UnusableInput
@@ -91,7 +92,8 @@ def fresh(asked: Asked, tag: Tag) -> Response:
     if not _is_doubtful(asked, plan):
         return JSONResponse({"same": True}, headers=FRESH)
     try:
-        made = make_job_plan(asked.shop, job.tag, _terms(job, _said_of(plan.document)))
+        said = _said_of(read_document(plan.document))
+        made = make_job_plan(asked.shop, job.tag, _terms(job, said))
     except NeedlewrightError:
         return JSONResponse({"same": False}, headers=FRESH)
     return JSONResponse({"same": made["number"] == plan.number}, headers=FRESH)
@@ -185,7 +187,7 @@ def look_at_quote(asked: Asked, tag: Tag) -> Response:
         plan=plan,
         shown=PlanPage(plan, asked.texts),
         sent_by=sender(asked.shop),
-        message=quote_text(plan.document, sender(asked.shop)),
+        message=quote_text(read_document(plan.document), sender(asked.shop)),
     )
 
 
@@ -212,7 +214,7 @@ def _page(
     view = SheetView(asked.shop, asked.texts, tag)
     plan, t = plan_of_job(asked.shop, view.job.tag), asked.texts
     shown = None if plan is None else PlanPage(plan, t, _before(asked, plan), option)
-    document, last = None if plan is None else plan.document, view.undoable
+    document, last = None if shown is None else shown.document, view.undoable
     catalogue, trouble = _catalogue(asked, view)
     return asked.page(
         "plan.html",
@@ -279,7 +281,7 @@ def _wrong_in_yes(asked: Asking, sent: SentForm) -> WrongAt | None:
 
 def _is_doubtful(asked: Asking, plan: PlanView) -> bool:
     """Whether anything was saved since a plan was made that it could rest on."""
-    if text_in_use(asked.shop).sha256 != plan.document["catalogue_sha256"]:
+    if text_in_use(asked.shop).sha256 != read_document(plan.document)["catalogue_sha256"]:
         return True
     later = (one for one in history(asked.shop, plan.tag, HISTORY) if one.at > plan.made_at)
     return any(not is_of_plan(one.what) for one in later)

@@ -8,9 +8,10 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from needlewright.composing.plan_reading import read_document
 from needlewright.composing.stock import Needed
 from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
-from needlewright.papers.quote import FEWEST, MOST_SURE
+from needlewright.papers.returns_words import returns_of
 from needlewright.plans.rebuild.choices import percent
 from needlewright.plans.rebuild.findings import exact
 from needlewright.records.views.plans import AcceptanceView, PlanView
@@ -60,9 +61,9 @@ class PlanPage:
         self, plan: PlanView, t: Texts, before: Document | None = None, option: str = ""
     ) -> None:
         self.plan = plan
-        self.document = plan.document
+        self.document = read_document(plan.document)
         self.t = t
-        self._before = before
+        self._before = None if before is None else read_document(before)
         self._option = option
 
     @property
@@ -115,14 +116,12 @@ class PlanPage:
 
     def returns(self, option: Document) -> str:
         """How many of such clusters come back under warranty, in words."""
-        expected = option["expected_returns"]
-        if expected >= MOST_SURE:
-            return self.t("plan.returns.sure")
-        if expected > 0.5:
-            return self.t("plan.returns.in_ten", n=f"{10 * expected:.0f}")
-        if expected >= FEWEST:
-            return self.t("plan.returns.one_in", n=f"{1 / expected:.0f}")
-        return self.t("plan.returns.rare")
+        said = returns_of(option)
+        return self.t(f"plan.returns.{said.kind}", n=said.n)
+
+    def returns_heading(self, option: Document) -> str:
+        """What those words are said of: a share of clusters, or a number of returns."""
+        return self.t(f"plan.options.{'back_number' if returns_of(option).is_number else 'back'}")
 
     def left(self, option: Document) -> list[tuple[Document, str]]:
         """What is left of an option, each with its reason."""
