@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from bench.benches import DIALS, FAMILY, rehearsal_of, whole_devices_of
-from needlewright.bench.burn_in.alone import alone
+from needlewright.bench.burn_in.alone import alone, is_on
 from needlewright.bench.burn_in.attended import Listeners, Progress
 from needlewright.bench.burn_in.journal import (
     JOURNAL,
@@ -530,17 +530,38 @@ def test_what_went_wrong_in_a_sweep_has_the_sweeps_own_pictures(tmp_path: Path):
     assert not list((tmp_path / "unit").glob("sweep*")), "a film is kept as pictures only"
 
 
-def test_one_program_at_a_time_is_at_a_burn_in(tmp_path: Path):
+def test_one_program_at_a_time_is_at_a_burn_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    waited: list[float] = []
+    monkeypatch.setattr("needlewright.bench.burn_in.alone.sleep", waited.append)
     with (
         alone(tmp_path),
         pytest.raises(RunError, match="this burn-in is on already, in another window"),
         alone(tmp_path),
     ):
         pass
+    assert sum(waited) == pytest.approx(1.0, abs=0.1)
+    with alone(tmp_path):
+        assert is_on(tmp_path)
+    assert not is_on(tmp_path)
+    assert not is_on(tmp_path / "gone")
+    (tmp_path / "file").touch()
+    with pytest.raises(RunError, match="cannot be written"), alone(tmp_path / "file" / "gone"):
+        pass
+
+
+def test_a_look_at_a_burn_in_keeps_nobody_from_beginning_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    import fcntl  # noqa: PLC0415 - not there on every system
+
     with alone(tmp_path):
         pass
-    with pytest.raises(RunError, match="cannot be written"), alone(tmp_path / "gone"):
-        pass
+    looking = os.open(tmp_path / ".on", os.O_RDWR)
+    fcntl.flock(looking, fcntl.LOCK_SH)  # as a look does, caught in its moment
+    assert not is_on(tmp_path), "two that look do not see each other"
+    monkeypatch.setattr("needlewright.bench.burn_in.alone.sleep", lambda _: os.close(looking))
+    with alone(tmp_path):
+        assert is_on(tmp_path)
 
 
 def kill_backlight(cluster) -> None:

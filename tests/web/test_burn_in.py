@@ -161,6 +161,27 @@ def test_a_real_cluster_is_not_left_alone_unlooked_at(at: Bench):
         require_unattended(by_hand, family, bench, Typed(sent))
 
 
+@pytest.mark.parametrize("step", ["alone", "write_whole", "take_up", "Keeper"])
+def test_what_fails_after_the_records_have_it_is_set_aside(at: Bench, monkeypatch, step: str):
+    def full(*_: object) -> None:
+        raise RunError("choice.json: cannot be written (No space left on device); make room")
+
+    before = burn_ins_of(at.shop, TAG)
+    with monkeypatch.context() as patched:
+        patched.setattr(f"needlewright.web.burn_in_desk.{step}", full)
+        answer = at.desk.script(PLACE, SHORT)
+    assert 400 <= answer.status_code < 500
+    assert "No space left on device" in answer.text
+    *earlier, last = burn_ins_of(at.shop, TAG)
+    assert tuple(earlier) == before
+    assert (last.counts, last.set_aside_why) == (
+        False,
+        "not begun: choice.json: cannot be written (No space left on device); make room",
+    )
+    assert "Not finished:" not in plain(at.desk.get())
+    assert at.desk.client.app.state.house.burn_ins.at(last.id) is None
+
+
 def test_a_burn_in_from_the_form_to_the_report(at: Bench):
     number = begun(at, faults="")
     first = at.desk.get(f"{PLACE}/{number}")

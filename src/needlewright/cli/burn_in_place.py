@@ -12,13 +12,13 @@ from needlewright.bench.run_state import REAL
 from needlewright.cli import console
 from needlewright.cli.shop_options import shop_at
 from needlewright.composing.burn_in_job import (
-    Keeper,
     begin_of_job,
     family_of,
     folder_of,
     take_up,
     unfinished_of,
 )
+from needlewright.composing.burn_in_keeper import Keeper
 from needlewright.composing.burn_in_known import known_of_shop
 from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
@@ -117,9 +117,7 @@ def _of_job(stack: ExitStack, shop: Shop, tag: str, by: str | None) -> Place:
                 "cluster; give the same as then to go on with it, or set it aside: needlewright "
                 f"jobs burn-ins {view.tag} --set-aside {view.id} --why TEXT"
             )
-        folder = folder_of(shop, view.id)
-        folder.mkdir(parents=True, exist_ok=True)
-        stack.enter_context(alone(folder))
+        stack.enter_context(alone(folder_of(shop, view.id)))
         journal = take_up(shop, view, by)
         keeper = Keeper(shop, view, journal, family_of(shop, view))
         keeper.follow()

@@ -1,8 +1,7 @@
 """Taking back the last thing saved on a job, unless it is under way at the bench."""
 
-from needlewright.bench.burn_in.alone import alone
+from needlewright.bench.burn_in.alone import is_on
 from needlewright.composing.burn_in_job import folder_of
-from needlewright.errors import RunError
 from needlewright.records import undo
 from needlewright.records.opening import Shop
 from needlewright.records.views import Undone
@@ -50,11 +49,4 @@ def burn_in_is_on(shop: Shop, burn_in_id: int) -> bool:
     bool
         By its lock, which the system lets go of however a program ends.
     """
-    folder = folder_of(shop, burn_in_id)
-    if not folder.is_dir():
-        return False
-    try:
-        with alone(folder):
-            return False
-    except RunError:
-        return True
+    return is_on(folder_of(shop, burn_in_id))

@@ -1,10 +1,9 @@
 """Burn-ins of this workbench: at the same benches as runs, one at a time at each."""
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager, ExitStack
+from contextlib import AbstractContextManager, ExitStack, suppress
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
 from threading import Lock
 from typing import Final
 
@@ -16,9 +15,10 @@ from needlewright.bench.devices import Devices, Wishes
 from needlewright.bench.keeping import write_whole
 from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
 from needlewright.composing.burn_in_bench import limit_of, rehearsed_burn_in, rehearsed_limit
-from needlewright.composing.burn_in_job import Keeper, folder_of, take_up
-from needlewright.errors import ConflictError, RunError
-from needlewright.records.burn_ins import burn_in
+from needlewright.composing.burn_in_job import folder_of, take_up
+from needlewright.composing.burn_in_keeper import Keeper
+from needlewright.errors import ConflictError, NeedlewrightError, RunError
+from needlewright.records.burn_ins import burn_in, set_aside_burn_in
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.web.bench_desk import BenchDesk
@@ -79,9 +79,23 @@ class BurnInDesk:
         ConflictError
             If the bench is taken.
         NeedlewrightError
-            If a device or the records refuse; nothing is begun then.
+            If a device, the records or the disk refuse; nothing is begun then: what the records
+            have of it already is set aside with the reason.
         """
-        return self._open(order, plan, start, set())
+        made: list[BurnInView] = []
+
+        def kept() -> BurnInView:
+            made.append(start())
+            return made[-1]
+
+        try:
+            return self._open(order, plan, kept, set())
+        except Exception as error:
+            why = str(error) if isinstance(error, NeedlewrightError) else "the program failed"
+            for view in made:
+                with suppress(NeedlewrightError):  # the first reason is the one to be told
+                    set_aside_burn_in(order.shop, view.id, f"not begun: {why}", order.by)
+            raise
 
     def go_on(self, order: Order, view: BurnInView) -> BurnInView:
         """Go on with a burn-in where its journal stands.
@@ -165,7 +179,6 @@ class BurnInDesk:
         try:
             view = start()
             folder = folder_of(shop, view.id)
-            folder.mkdir(parents=True, exist_ok=True)
             held.enter_context(alone(folder))
             write_whole(folder / CHOICE, choice.model_dump_json(indent=1).encode())
             journal = take_up(shop, view, order.by)
@@ -232,17 +245,6 @@ def choice_of(shop: Shop, view: BurnInView) -> BenchChoice:
         raise RunError(
             f"job {view.tag}: this page does not know at which bench the burn-in was begun; {how}"
         ) from error
-
-
-def is_on_elsewhere(folder: Path) -> bool:
-    """Whether another program carries a burn-in out now."""
-    if not folder.is_dir():
-        return False
-    try:
-        with alone(folder):
-            return False
-    except RunError:
-        return True
 
 
 def require_here(desk: BurnInDesk, view: BurnInView) -> BurnInSession:

@@ -6,14 +6,15 @@ from typing import Any, Final
 
 from needlewright.bench.burn_in.journal import Happened, Journal, LampsSeen, Visited
 from needlewright.bench.burn_in.lamps import SEEN_LIGHT
-from needlewright.composing.burn_in_job import catch_up, folder_of, journal_of
+from needlewright.composing.burn_in_job import catch_up, journal_of
 from needlewright.composing.burn_in_report import FAILURES, NAMES
+from needlewright.composing.undoing import burn_in_is_on
 from needlewright.errors import RunError
 from needlewright.papers.wording import sentence_for_people
 from needlewright.records.burn_ins import pictures_kept
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
-from needlewright.web.burn_in_desk import BurnInDesk, is_on_elsewhere
+from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.burn_in_session import Phase
 from needlewright.web.pages import address
 
@@ -91,7 +92,7 @@ def look_at(shop: Shop, desk: BurnInDesk, view: BurnInView) -> Look:
     journal = None
     if view.lines:
         journal = journal_of(shop, view)
-    if view.state != "finished" and is_on_elsewhere(folder_of(shop, view.id)):
+    if view.state != "finished" and burn_in_is_on(shop, view.id):
         return Look(view, journal, "elsewhere")
     phase: Phase = "stopped" if view.state == "under_way" else view.state
     return Look(view, journal, phase, view.words)
