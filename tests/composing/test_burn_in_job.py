@@ -22,8 +22,6 @@ from needlewright.bench.burn_in.journal import (
 )
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.composing.burn_in_job import (
-    LINES_BEHIND,
-    Keeper,
     begin_of_job,
     catch_up,
     family_of,
@@ -34,6 +32,7 @@ from needlewright.composing.burn_in_job import (
     take_up,
     unfinished_of,
 )
+from needlewright.composing.burn_in_keeper import LINES_BEHIND, Keeper
 from needlewright.composing.burn_in_known import known_document, known_in, known_of_shop, lives_of
 from needlewright.composing.burn_in_report import report_document
 from needlewright.errors import RunError

@@ -5,21 +5,13 @@ visits and ends are taken over at once, what lies between some minutes later; af
 the file has more is taken over before anything else is done with it.
 """
 
-import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 from needlewright.bench.burn_in.journal import (
     JOURNAL,
-    Begun,
-    Ended,
-    GoneOn,
-    Happened,
     Journal,
-    Line,
-    Looked,
-    Visited,
     begin,
     journal_in,
     texts_in,
@@ -28,25 +20,20 @@ from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.keeping import write_whole
 from needlewright.bench.run_state import REAL
 from needlewright.composing.bench_folder import FOLDER
+from needlewright.composing.burn_in_keeper import Keeper
 from needlewright.composing.burn_in_known import known_document, known_in
 from needlewright.composing.burn_in_report import report_document
 from needlewright.composing.burn_in_statements import Beforehand
-from needlewright.errors import NeedlewrightError, RunError
+from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.records import burn_ins
-from needlewright.records.burn_ins import NewBurnIn, TakenOver
+from needlewright.records.burn_ins import NewBurnIn
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
 from needlewright.records.trouble import said_plainly
 from needlewright.records.views.burn_ins import BurnInView
-from needlewright.records.words import BurnInState
 from needlewright.rehearsal.cluster.cluster import with_signals
-
-AT_ONCE: Final = (Begun, GoneOn, Happened, Visited, Ended)
-"""Lines that are taken over as soon as they are written."""
-LINES_BEHIND: Final = 20
-"""So many other lines may stand in the file alone; with nothing happening, twenty minutes."""
 
 
 def folder_of(shop: Shop, burn_in_id: int) -> Path:
@@ -239,123 +226,6 @@ def report_of(shop: Shop, view: BurnInView, known: Beforehand | None = None) -> 
     """
     journal = journal_of(shop, view)
     return report_document(journal, family_of(shop, view), known or known_in(view.known))
-
-
-class Keeper:
-    """Takes a journal over into the records while it grows.
-
-    Parameters
-    ----------
-    shop
-        The shop.
-    view
-        The burn-in.
-    journal
-        Its journal.
-    family
-        The cluster design as it is told.
-    """
-
-    def __init__(self, shop: Shop, view: BurnInView, journal: Journal, family: Family) -> None:
-        self.view = view
-        self.problem = ""
-        """Why the last taking over failed; the journal has it all the same."""
-        self._shop, self._journal, self._family = shop, journal, family
-        self._pictures = set(burn_ins.pictures_kept(shop, view.id))
-
-    def follow(self) -> None:
-        """Take over what is there, and from now on what is written."""
-        self._try()
-        self._journal.written = self._written
-
-    def finish(self) -> None:
-        """Take over whatever is left; what fails is said in `problem`."""
-        self._try()
-
-    def take(self) -> BurnInView:
-        """Take over what is there.
-
-        Returns
-        -------
-        BurnInView
-            As it now is.
-
-        Raises
-        ------
-        NeedlewrightError
-            If it cannot be saved, or the records know another journal.
-        """
-        journal = self._journal
-        report = report_document(journal, self._family, known_in(self.view.known))
-        last = journal.lines[-1]
-        state: BurnInState = last.state if isinstance(last, Ended) else "under_way"
-        taken = TakenOver(
-            lines=texts_in(journal.folder)[: len(journal.lines)],
-            pictures=dict(self._new_pictures()),
-            powered_s=journal.counts.powered_s,
-            sweeps=journal.counts.sweeps,
-            key_ons=journal.counts.key_ons,
-            state=state,
-            words=last.words if isinstance(last, Ended) else "",
-            said=said_of(report),
-        )
-        self.view = burn_ins.keep(self._shop, self.view.id, taken)
-        self._pictures |= set(taken.pictures)
-        self.problem = ""
-        return self.view
-
-    def _written(self, line: Line) -> None:
-        if isinstance(line, AT_ONCE) or len(self._journal.lines) - self.view.lines > LINES_BEHIND:
-            self._try()
-
-    def _try(self) -> None:
-        """A burn-in does not end because the records are busy: the file has all of it."""
-        try:
-            self.take()
-        except NeedlewrightError as error:
-            self.problem = str(error)
-
-    def _new_pictures(self) -> Mapping[str, bytes]:
-        found: dict[str, bytes] = {}
-        for line in self._journal.lines:
-            names: tuple[str, ...] = ()
-            if isinstance(line, Happened):
-                names = line.pictures
-            elif isinstance(line, Looked) and line.photo is not None:
-                names = (line.photo,)
-            for name in names:
-                path = self._journal.folder / os.path.normpath(name)
-                if name not in self._pictures and name not in found and path.is_file():
-                    found[name] = path.read_bytes()
-        return found
-
-
-def said_of(report: Mapping[str, Any]) -> dict[str, Any]:
-    """What the records keep of a report beside the journal: the statements and the result.
-
-    Parameters
-    ----------
-    report
-        As `burn_in_report.report_document` gives it.
-
-    Returns
-    -------
-    dict
-        For JSON.
-    """
-    return {
-        "line": report["result"],
-        "events": len(report["events"]),
-        "failures": report["failures"],
-        "first_failures": report["first_failures"],
-        "drifting": [
-            f"{row['dial']} at {row['value']:g} {row['unit']}"
-            for row in report["drift"]
-            if row["drifts"]
-        ],
-        "beforehand": report["beforehand"]["words"],
-        "shown": report["shown"]["words"],
-    }
 
 
 def pictures_of(shop: Shop, view: BurnInView, report: Mapping[str, Any]) -> dict[str, bytes]:

@@ -18,7 +18,7 @@ from needlewright.bench.burn_in.journal import Counts, Ended, Journal
 from needlewright.bench.burn_in.run import BurnInRun
 from needlewright.bench.devices import Devices, Wishes
 from needlewright.composing.bench_sweep import looked_through
-from needlewright.composing.burn_in_job import Keeper
+from needlewright.composing.burn_in_keeper import Keeper
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
 from needlewright.signals.instruments import Instruments
