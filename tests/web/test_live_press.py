@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from needlewright.composing import job_press as job_press_module
 from needlewright.composing.job_press import job_press
 from needlewright.composing.pressed_needles import pressed_onto
+from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.plans.pressing.hand import tip_deg
 from needlewright.records.opening import open_shop
@@ -88,6 +90,26 @@ def test_the_plans_targets_stand_in_the_live_place_and_what_was_pressed_is_writt
     after = facts(pressing.desk.get(place))
     assert [one["photo"] for one in after["steps"]] == [1, None, None, None]
     assert "Stays; expected pass" in pressing.desk.get(f"/jobs/{TAG}/needle-set")
+
+
+def test_a_needle_is_written_down_though_nothing_can_be_said_of_it(pressing, monkeypatch):
+    """A run that can be planned no more at the value pressed at, corrected in another window."""
+
+    def cannot(*_):
+        raise RunError("no row of this dial tells a value near it")
+
+    place = f"{pressing.place}/press"
+    with line(pressing) as opened_line:
+        live_id = opened_line.receive_json()["live"]
+        stood(opened_line, pressing)
+        monkeypatch.setattr(job_press_module, "_landed", cannot)
+        answer = pressing.desk.script(place, {"live": live_id, "dial": "engine"})
+    assert answer.status_code == 200, answer.text
+    said = answer.json()
+    assert said["says"].startswith("written down; what the check will give cannot be worked out")
+    assert (said["left"], said["inside"], said["low"]) == ("?", False, False)
+    assert list(pressed_onto(job_sheet(pressing.desk.shop, TAG).work_done, "check")) == ["engine"]
+    assert said["open"] == [1, 2, 3, 4], "it is asked for again"
 
 
 def test_what_cannot_be_pressed_is_one_sentence(pressing):

@@ -9,9 +9,11 @@ from starlette.responses import HTMLResponse, Response
 from needlewright.composing.job_press import DialSet, JobPress, job_press, landed_words
 from needlewright.composing.pressed_needles import PressedOnto, pressed_onto_line
 from needlewright.errors import PictureError, RecordError
+from needlewright.families.model import Dial
 from needlewright.findings.wording import share_words
 from needlewright.papers.wording import unit_words
 from needlewright.plans.pressing.hand import tip_deg
+from needlewright.plans.pressing.landed import Landed
 from needlewright.plans.pressing.press import Press
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
@@ -30,6 +32,10 @@ from needlewright.web.posted import Sent
 from needlewright.web.press import refuse_far, refuse_rehearsed
 
 WAYS: Final = {"up": "from below", "down": "from above"}
+NOT_SAID: Final = (
+    "written down; what the check will give cannot be worked out: its run was changed meanwhile; "
+    "look at the plan"
+)
 router = APIRouter()
 
 
@@ -166,23 +172,30 @@ def write_press(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     after = edit_job(asked.shop, job.tag, changes, asked.by, seen=job.version)
     now = job_press(asked.shop, job.tag, name=found.sheet.name)
     came = next(own.landed for own in now.dials if own.dial.id == target.dial)
-    assert came is not None
     left = [own.number for own in press_targets(now) if own.is_open]
-    inside = abs(came.off_deg) <= INSIDE_TIPS * tip_deg(target.one.dial)
     return asked.saved(
         f"{asked.at('/jobs', job.tag, 'needle-set')}#as-set",
         dial=target.dial,
         intended=f"{one.intended_deg:+.1f}°",
         achieved=f"{one.achieved_deg:+.1f}°",
-        left=f"{-target.one.dial.scale.sense * came.off_deg:+.1f} ± {COVERAGE_K * came.u_deg:.1f}°",
-        inside=inside,
-        low=came.advice == "again_low",
-        says=landed_words(came),
+        **_came_to(came, target.one.dial),
         next=next((number for number in left if number > target.number), left[0] if left else None),
         open=left,
         line=line,
         version=after.version,
     )
+
+
+def _came_to(came: Landed | None, dial: Dial) -> dict[str, Any]:
+    """What came of it, for the page's script; None: its run cannot be planned there any more."""
+    if came is None:
+        return {"left": "?", "inside": False, "low": False, "says": NOT_SAID}
+    return {
+        "left": f"{-dial.scale.sense * came.off_deg:+.1f} ± {COVERAGE_K * came.u_deg:.1f}°",
+        "inside": abs(came.off_deg) <= INSIDE_TIPS * tip_deg(dial),
+        "low": came.advice == "again_low",
+        "says": landed_words(came),
+    }
 
 
 def _benches(asked: Asking, *, is_rehearsed: bool) -> list[BenchOffer]:
