@@ -11,9 +11,12 @@ import altair as alt
 import vl_convert
 
 from needlewright.papers import ink
+from needlewright.papers.time_chart_style import time_chart_style
 
 WIDTH_PX: Final = 520
 HEIGHT_PX: Final = 230
+LABELS_PX: Final = 34
+PADDING_PX: Final = {"left": 5, "top": 5, "bottom": 5, "right": 24}
 DASHES: Final = ([1, 0], [7, 4], [2, 3])
 INKS: Final = (ink.ACCENT, ink.INK, ink.FAINT)
 
@@ -89,24 +92,7 @@ def early_chart_svg(
         .mark_text(align="left", dx=6, fontSize=11)
         .encode(x, y, text="part:N", color=part),
     ).properties(width=WIDTH_PX, height=HEIGHT_PX)
-    drawing = chart.configure(
-        background=ink.PAPER,
-        font=type_stack,
-        padding={"left": 5, "top": 5, "bottom": 5, "right": 24},
-        view=alt.ViewConfig(stroke=ink.HAIRLINE),
-        axis=alt.AxisConfig(
-            gridColor=ink.HAIRLINE,
-            gridOpacity=0.6,
-            domainColor=ink.FAINT,
-            tickColor=ink.FAINT,
-            labelColor=ink.INK,
-            titleColor=ink.FAINT,
-            titleFontWeight="normal",
-            labelFontSize=11,
-            titleFontSize=11,
-            tickCount=6,
-        ),
-    )
+    drawing = alt.layer(chart, config=time_chart_style(type_stack, LABELS_PX), padding=PADDING_PX)
     svg: str = vl_convert.vegalite_to_svg(drawing.to_dict(validate=False), allowed_base_urls=[])
     return svg
 
