@@ -11,11 +11,15 @@ import pytest
 
 from needlewright.composing import job_plan
 from needlewright.composing.job_answers import Decision, overrule
+from needlewright.composing.rebuild import job_rebuild, rebuild_line
 from needlewright.papers.wording import day_words
 from needlewright.records import burn_ins
 from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
+from needlewright.records.runs import set_aside_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import finish_stage
+from needlewright.records.ticks import tick
+from needlewright.records.undo import undo_last
 from records.test_burn_ins import FIRST, NEW, ended
 from web.sheet_desk import (
     TAG,
@@ -56,6 +60,11 @@ def one(decided: Path, tmp_path: Path) -> Iterator[Desk]:
         yield desk_of_it
 
 
+def run_of(one: Desk) -> int:
+    """The run as found that counts."""
+    return next(run.id for run in job_sheet(one.shop, TAG).runs if run.set_aside_at is None)
+
+
 def panel(page: str) -> str:
     return words_of(part_of(page, 'id="part-plan"').split("</summary>", 1)[0].split(">", 1)[1])
 
@@ -69,7 +78,12 @@ def test_a_sheet_without_findings_has_no_word_of_a_plan(one: Desk) -> None:
 def test_what_was_decided_asks_for_the_plan_and_holds_nothing_up(one: Desk) -> None:
     page = one.get()
     assert panel(page) == "Plan not made yet"
-    assert f'<a href="/jobs/{TAG}/plan" data-key="l">Plan</a>' in page
+    assert (
+        f'<a href="/jobs/{TAG}/plan" data-key="l">Plan<span class="state">later</span></a>' in page
+    )
+    assert next_words(page) == "Make the plan"
+    assert page.count('class="button main"') == 1
+    assert f'action="/jobs/{TAG}/parts/bench_check/finish"' in page
     finish_stage(one.shop, TAG, "bench_check")
     page = one.get()
     assert next_words(page) == "Make the plan"
@@ -152,3 +166,51 @@ def test_needles_are_finished_beside_a_burn_in(one: Desk) -> None:
     assert page.count('class="button main"') == 1
     assert one.post(FINISH).status_code == 303
     assert next_words(one.get()) == "See to the burn-in that was begun"
+
+
+def test_what_is_not_sound_leads_to_the_plan_before_it_is_decided(one: Desk) -> None:
+    undo_last(one.shop, TAG)
+    assert "Plan" not in words_of(part_of(one.get(), 'id="part-findings"'))
+    set_aside_run(one.shop, run_of(one), "taken anew")
+    taken_run(one, "found", {"speed": -12.0}, mark="low")
+    page = one.get()
+    assert panel(page) == "Plan not made yet"
+    link = f'<a class="button" href="/jobs/{TAG}/plan">Plan</a>'
+    assert link in part_of(page, 'id="part-findings"')
+    assert link in one.get(f"/jobs/{TAG}/findings")
+    assert next_words(page) != "Make the plan"
+
+
+def test_the_work_of_an_accepted_plan_comes_first_until_it_is_ticked(one: Desk) -> None:
+    set_aside_run(one.shop, run_of(one), "taken anew")
+    taken_run(one, "found", {"speed": -3.4, "engine": 3.4}, mark="off")
+    finish_stage(one.shop, TAG, "bench_check")
+    page = one.get()
+    place = f'href="/jobs/{TAG}/needle-set"'
+    before = part_of(page, 'id="needle-speed"', "</section>")
+    assert "Movement is replaced by the plan" not in page
+    assert 'class="turn"' in before
+    made = made_document()
+    keep_plan(one.shop, TAG, made)
+    said = {key: YES[key] for key in ("option", "who", "how")}
+    accept_plan(one.shop, TAG, str(made["number"]), when=date.today(), **said)
+    one.post(f"/jobs/{TAG}/needles/fuel/done", {"what": "hub cleaned"})
+    page = one.get()
+    assert next_words(page).startswith("Rebuild, step 1: open the case")
+    speed, engine = (
+        part_of(page, f'id="needle-{dial}"', "</section>") for dial in ("speed", "engine")
+    )
+    assert "Movement is replaced by the plan" in words_of(speed)
+    assert place in speed
+    for gone in ('class="turn"', 'class="reason"', "needle turned", "It stays as it sits"):
+        assert gone not in speed
+        assert gone in engine or gone == "needle turned"
+    assert place not in engine
+    rail = words_of(part_of(page, 'id="rail"', "</nav>"))
+    assert "Findings begun" in rail  # nobody decided what the engine gauge has
+    assert "Plan done Rebuild later" in rail
+    assert "Burn-in later" in rail
+    for number in range(1, len(job_rebuild(one.shop, TAG).steps) + 1):
+        line = rebuild_line(one.shop, TAG, str(number))
+        tick(one.shop, TAG, line)
+    assert next_words(one.get()).startswith("Set the engine needle: ")

@@ -13,6 +13,7 @@ from needlewright.composing.finding_model import (
     Share,
     about,
 )
+from needlewright.composing.finding_summary import is_sound
 from needlewright.findings.board_pins import Pin
 from needlewright.findings.wording import share_words
 from needlewright.records.views.board import BoardView
@@ -74,6 +75,11 @@ class FindingsView:
         self.found = found
         self.t = t
         self._board = board
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether anything is not sound: something can be planned against it."""
+        return any(not is_sound(card) for card in self.found.cards)
 
     percent = staticmethod(share_words)
     about = staticmethod(about)

@@ -43,6 +43,11 @@ class FoundOnSheet:
             one for one in self.found.cards if one.evidence or one.opinion or not is_sound(one)
         )
 
+    @property
+    def is_wrong(self) -> bool:
+        """Whether anything is not sound: something can be planned against it."""
+        return any(not is_sound(card) for card in self.cards)
+
     head = staticmethod(head_of)
     is_sound = staticmethod(is_sound)
 

@@ -1,6 +1,7 @@
 """Needles on the sheet: what each one needs, in the measures a hand understands."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from fastapi import APIRouter
@@ -36,6 +37,8 @@ class NeedleView:
     said: str | None
     """What was written down as done; None: nothing yet."""
     one: NeedleSet
+    is_replaced: bool = False
+    """Whether its movement is replaced by the plan that was accepted."""
 
     @property
     def turn_line(self) -> str:
@@ -48,7 +51,9 @@ class NeedleView:
         return "" if self.turn is None else sentence_for_people(self.turn.graduation)
 
 
-def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tuple[NeedleView, ...]:
+def needle_views(
+    shop: Shop, family: Family, run: RunView, job: JobSheet, replaced: Collection[str] = ()
+) -> tuple[NeedleView, ...]:
     """What every needle of a run needs.
 
     Parameters
@@ -61,6 +66,8 @@ def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tup
         As found.
     job
         Whose work done is looked through.
+    replaced
+        Dials that get a new movement by the plan.
 
     Returns
     -------
@@ -88,6 +95,7 @@ def needle_views(shop: Shop, family: Family, run: RunView, job: JobSheet) -> tup
                 margins=margins,
                 said=said_of(job, dial.id),
                 one=one,
+                is_replaced=dial.id in replaced,
             )
         )
     return tuple(views)

@@ -92,6 +92,14 @@ def _bench_check(view: "SheetView") -> Iterator[NextThing]:
     if test is not None:
         place = address("/jobs", view.job.tag, "findings")
         yield NextThing(view.t("sheet.next.test", test=test), f"{place}#next")
+    agreed = _plan_to_agree(view)
+    if agreed is not None:
+        yield agreed
+
+
+def _plan_to_agree(view: "SheetView") -> NextThing | None:
+    """What a plan still asks for before its work begins, which is after the bench check."""
+    return None if view.plan.stands == "accepted" else plan_step(view)
 
 
 def _wrong_unit(view: "SheetView") -> Iterator[NextThing]:
@@ -134,19 +142,17 @@ def plan_step(view: "SheetView") -> NextThing | None:
     Returns
     -------
     NextThing or None
-        Making it and the work by it are asked for before the first needle is set; the owner's yes
-        to a plan there is, until it is entered. None of them holds anything up.
+        Making it is asked for before the first needle is set; the owner's yes to a plan there is,
+        until it is entered; then the work by it, step by step. None of them holds anything up.
     """
     t, plan = view.t, view.plan
     place = address("/jobs", view.job.tag, "plan")
-    begun = bool(view.job.work_done) or any(one.said is not None for one in view.needles)
     if plan.stands in ("open", "changed", "taken_back"):
         key = "again" if plan.stands == "changed" else "yes"
         return NextThing(t(f"plan.sheet.{key}"), f"{place}#acceptance")
-    if begun:
-        return None
     if plan.stands == "none":
-        return NextThing(t("plan.sheet.make"), place) if plan.is_wanted else None
+        begun = bool(view.job.work_done) or any(one.said is not None for one in view.needles)
+        return NextThing(t("plan.sheet.make"), place) if plan.is_wanted and not begun else None
     step = view.rebuild.now
     if step is None:
         return None
@@ -173,7 +179,7 @@ def is_finished_beside(view: "SheetView", stage: Stage) -> bool:
     if view.burn_in.is_on:
         return True
     if stage == "bench_check":
-        return view.found.next_test is not None
+        return view.found.next_test is not None or _plan_to_agree(view) is not None
     left = burn_in_step(view)
     if stage == "needles":
         waits = plan_step(view) is not None or left is not None
@@ -217,7 +223,7 @@ def _burn_in(view: "SheetView") -> Iterator[NextThing]:
 
 def _needle_to_set(view: "SheetView") -> Iterator[NextThing]:
     for needle in view.needles:
-        if needle.said is None and needle.verdict != "leave":
+        if needle.said is None and needle.verdict != "leave" and not needle.is_replaced:
             key = needle.verdict or "none"
             words = view.t(f"sheet.next.needle.{key}", dial=needle.dial, turn=needle.turn_line)
             yield NextThing(words, f"#needle-{needle.dial}")

@@ -18,6 +18,8 @@ STATES: Final[dict[str, StageState]] = {
     "changed": "in_hand",
     "taken_back": "in_hand",
 }
+NEW_MOVEMENT: Final = "replace_movement"
+"""Operation of a catalogue that fits a dial a new movement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +32,18 @@ class PlanOnSheet:
         The job's; None: none was made.
     is_wanted
         Whether people decided what the cluster has, and something of it is not sound.
+    is_offered
+        Whether something is not sound, decided or not: a plan may be made of it.
     """
 
     plan: PlanView | None
     is_wanted: bool
+    is_offered: bool
 
     @property
     def is_shown(self) -> bool:
         """Whether the sheet has a part for it."""
-        return self.plan is not None or self.is_wanted
+        return self.plan is not None or self.is_offered
 
     @property
     def state(self) -> StageState:
@@ -58,6 +63,17 @@ class PlanOnSheet:
         if self.plan.acceptance is not None:
             return self.plan.acceptance.option
         return str(self.plan.document["options"][0]["id"])
+
+    @property
+    def replaced(self) -> frozenset[str]:
+        """Dials that get a new movement by what was accepted; none without an acceptance."""
+        if self.plan is None or self.plan.acceptance is None:
+            return frozenset()
+        options = {one["id"]: one for one in self.plan.document["options"]}
+        done = options[self.option]["operations"]
+        return frozenset(
+            str(one["dial"]) for one in done if one["id"] == NEW_MOVEMENT and one["dial"]
+        )
 
     def done(self) -> tuple[str, ...]:
         """What that option does, in words."""
@@ -104,5 +120,6 @@ def plan_on_sheet(shop: Shop, job: JobSheet, found: FoundOnSheet) -> PlanOnSheet
     PlanOnSheet
         Read from the records alone, however long making the plan would take.
     """
-    decided = found.state == "finished" and any(not found.is_sound(card) for card in found.cards)
-    return PlanOnSheet(plan_of_job(shop, job.tag), decided)
+    wrong = found.is_wrong
+    decided = found.state == "finished" and wrong
+    return PlanOnSheet(plan_of_job(shop, job.tag), decided, wrong)

@@ -242,7 +242,7 @@ class SheetView:
         run = self.run("found")
         if run is None or run.wrong or not run.dials:
             return ()
-        return needle_views(self.shop, self.family, run, self.job)
+        return needle_views(self.shop, self.family, run, self.job, self.plan.replaced)
 
     @cached_property
     def missing(self) -> Mapping[Stage, tuple[str, ...]]:
