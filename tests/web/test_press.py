@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 
 from needlewright.composing.job_press import job_press
-from needlewright.composing.pressed_needles import pressed_onto
+from needlewright.composing.pressed_needles import pressed_lines, pressed_onto, shop_pressed
 from needlewright.records.runs import run_sheet, start_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import change_settings
+from needlewright.records.tables import BenchRun
 from needlewright.records.undo import undo_last
 from web.moved_desk import moved_desk
 from web.sheet_desk import TAG, Desk, desk, part_of, received, taken_run, words_of
@@ -108,6 +109,29 @@ def test_what_an_eye_reads_is_written_down_and_the_chance_follows(moved: Desk):
     assert line in moved.get()
     undo_last(moved.shop, TAG)
     assert "No needle was pressed by this run yet." in moved.get(PLACE)
+
+
+def test_what_a_rehearsal_pressed_is_shown_as_rehearsed_and_is_no_work_done(moved: Desk):
+    sheet = job_press(moved.shop, TAG).sheet
+    with moved.shop.writing("a rehearsed run") as session:
+        session.get_one(BenchRun, sheet.id).rehearsed = "rehearsed, sound"
+    press = job_press(moved.shop, TAG).dials[0].planned.press
+    assert press is not None
+    before = shop_pressed(moved.shop)
+    shows = f"{press.reference.press_value + 0.02:.3f}"
+    assert moved.post(f"{PLACE}/engine", {"shows": shows, "u": "0.05"}).status_code == 303
+    job = job_sheet(moved.shop, TAG)
+    assert job.work_done == ()
+    assert shop_pressed(moved.shop) == before
+    assert job.notes[-1].text.startswith("rehearsed: engine: needle pressed at ")
+    page = words_of(part_of(moved.get(PLACE), 'id="as-set"', "</table>"))
+    assert f"engine {press.reference.press_deg:.2f}°" in page
+    assert "Pressed in a rehearsal: no work done, and no hand is learned from it." in page
+    assert list(pressed_onto(pressed_lines(job, rehearsed=True), sheet.name)) == ["engine"]
+    assert pressed_lines(job, rehearsed=False) == ()
+    change_settings(moved.shop, {"invented": False})
+    answer = moved.post(f"{PLACE}/engine", {"shows": shows, "u": "0.05"})
+    assert (answer.status_code, "was rehearsed" in answer.text) == (422, True)
 
 
 def test_a_needle_far_off_is_to_be_pressed_again(moved: Desk):

@@ -88,7 +88,8 @@ def test_a_box_is_ticked_and_taken_off_without_scripts(one: Desk, document: dict
     # the sheet folds it to the same line
     sheet = one.get()
     assert "1 of 22 steps" in words_of(sheet.split('id="result-rebuild"', 1)[1].split("</", 1)[0])
-    assert f'<li data-state="in_hand"><a href="{AT}">Rebuild</a></li>' in sheet
+    rail = f'<a href="{AT}">Rebuild<span class="state">begun</span></a>'
+    assert f'<li data-state="in_hand">{rail}</li>' in sheet
     assert one.post(f"{AT}/tick", {"untick": key}).status_code == 303
     assert ticks_of(one.shop, TAG) == ()
     assert one.post(f"{AT}/undo").status_code == 303

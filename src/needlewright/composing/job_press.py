@@ -7,7 +7,12 @@ from typing import Any, Final
 
 from needlewright.composing.explained_runs import run_mark, run_rows
 from needlewright.composing.needle_press import DialPress, presses_of
-from needlewright.composing.pressed_needles import PressedOnto, pressed_onto, shop_pressed
+from needlewright.composing.pressed_needles import (
+    PressedOnto,
+    pressed_lines,
+    pressed_onto,
+    shop_pressed,
+)
 from needlewright.errors import RecordError, RunError
 from needlewright.families.model import Dial, Family
 from needlewright.findings.wording import share_words
@@ -155,7 +160,8 @@ def job_press(
         family,
         run,
     )
-    done = pressed_onto(job.work_done, sheet.name)
+    lines = pressed_lines(job, rehearsed=sheet.rehearsed is not None)
+    done = pressed_onto(lines, sheet.name)
     found = tuple(_set(wanted, one, done.get(one.dial.id)) for one in _planned(wanted))
     return JobPress(job, sheet, family, run, hand, found, settings(shop).invented)
 

@@ -12,7 +12,9 @@ from typing import Final
 from needlewright.papers.wording import MINUS, number, short
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle
 from needlewright.readings.runs import Approach
+from needlewright.records.jobs import add_note, edit_job
 from needlewright.records.opening import Shop
+from needlewright.records.views import JobSheet
 from needlewright.records.work_done import work_done_of_all
 from needlewright.rules.decision import COVERAGE_K
 
@@ -27,6 +29,8 @@ _PRESSED: Final = re.compile(
     rf"(?P<way>from below|from above) after run (?P<run>.+), intended {_DEG}, "
     rf"achieved {_DEG} ± (\d+\.\d+)°, tip \d+\.\d+°$"
 )
+REHEARSED: Final = "rehearsed: "
+"""Before the line of a needle that was set or pressed in a rehearsal, which is a note."""
 _WAYS: Final[dict[str, Approach]] = {"from below": "up", "from above": "down"}
 
 
@@ -152,6 +156,49 @@ def pressed_onto(lines: Iterable[str], run: str) -> dict[str, PressedOnto]:
 
 def _value(text: str) -> float:
     return float(text.replace(MINUS, "-"))
+
+
+def keep_pressed(
+    shop: Shop, job: JobSheet, line: str, by: str | None = None, *, rehearsed: bool
+) -> JobSheet:
+    """Write down a needle that was set or pressed.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    job
+        Its sheet, as it was seen.
+    line
+        As `pressed_line` or `pressed_onto_line` gives it.
+    by
+        Who does it.
+    rehearsed
+        Whether it was set by a rehearsed run.
+
+    Returns
+    -------
+    JobSheet
+        With the line among the work done, from which the shop's hand is learned and which stands
+        on papers; a rehearsed one is a note and marked, for nobody's hand pressed it.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be saved.
+    """
+    if rehearsed:
+        return add_note(shop, job.tag, f"{REHEARSED}{line}", by)
+    changes = {"work_done": [*job.work_done, line]}
+    return edit_job(shop, job.tag, changes, by, seen=job.version)
+
+
+def pressed_lines(job: JobSheet, *, rehearsed: bool) -> tuple[str, ...]:
+    """The lines among which needles of a run stand: work done, or notes of a rehearsal."""
+    if not rehearsed:
+        return tuple(job.work_done)
+    texts = [one.text for one in job.notes]
+    return tuple(one.removeprefix(REHEARSED) for one in texts if one.startswith(REHEARSED))
 
 
 def shop_pressed(shop: Shop) -> tuple[PressedNeedle, ...]:

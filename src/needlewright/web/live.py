@@ -8,13 +8,13 @@ from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.overlays import FOOTER, overlay_jpeg, reading_label, reason_words
+from needlewright.composing.pressed_needles import keep_pressed
 from needlewright.errors import ConflictError, PictureError, RecordError
 from needlewright.families.model import Family
 from needlewright.papers.wording import unit_words
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
 from needlewright.records.families import load_version
-from needlewright.records.jobs import edit_job
 from needlewright.records.run_photos import ReadPhoto, add_run_photo, retake_photo
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
@@ -25,7 +25,6 @@ from needlewright.web.live_set import (
     set_targets,
     target_at,
     was_set,
-    work_done_with,
 )
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent
@@ -135,8 +134,8 @@ def write_set(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     live = asked.house.live.find(sent.text("live"), run.id, asked.session.id)
     taken = live.take((target.dial,), f"live-set-{target.dial}")
     found = was_set(family, run, target, from_deg, taken.photo)
-    changes = {"work_done": work_done_with(job, found.line)}
-    after = edit_job(asked.shop, run.tag, changes, asked.by, seen=job.version)
+    is_rehearsed = run.rehearsed is not None
+    after = keep_pressed(asked.shop, job, found.line, asked.by, rehearsed=is_rehearsed)
     where = f"{asked.at('/jobs', run.tag)}#needle-{target.dial}"
     return asked.saved(where, **found.document(), line=found.line, version=after.version)
 

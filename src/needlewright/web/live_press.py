@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.job_press import DialSet, JobPress, job_press, landed_words
-from needlewright.composing.pressed_needles import PressedOnto, pressed_onto_line
+from needlewright.composing.pressed_needles import PressedOnto, keep_pressed, pressed_onto_line
 from needlewright.errors import PictureError, RecordError
 from needlewright.families.model import Dial
 from needlewright.findings.wording import share_words
@@ -17,7 +17,6 @@ from needlewright.plans.pressing.landed import Landed
 from needlewright.plans.pressing.press import Press
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
-from needlewright.records.jobs import edit_job
 from needlewright.records.runs import run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.rules.decision import COVERAGE_K
@@ -168,8 +167,8 @@ def write_press(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     one = _as_read(found, target, taken.photo)
     line = pressed_onto_line(one, unit_for_people(target.one.dial.unit))
     job = found.job
-    changes = {"work_done": [*job.work_done, line]}
-    after = edit_job(asked.shop, job.tag, changes, asked.by, seen=job.version)
+    is_rehearsed = found.sheet.rehearsed is not None
+    after = keep_pressed(asked.shop, job, line, asked.by, rehearsed=is_rehearsed)
     now = job_press(asked.shop, job.tag, name=found.sheet.name)
     came = next(own.landed for own in now.dials if own.dial.id == target.dial)
     left = [own.number for own in press_targets(now) if own.is_open]

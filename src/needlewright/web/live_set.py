@@ -12,7 +12,7 @@ from needlewright.plans.needle_set import HAND_TIP_WIDTHS, NeedleSet
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle, tip_deg
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.records.opening import Shop
-from needlewright.records.views import JobSheet, RunSheet, ToldView
+from needlewright.records.views import RunSheet, ToldView
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.web.sheet_measured import needle_sets
 from needlewright.web.sheet_run_view import told_words
@@ -250,8 +250,3 @@ def _refuse_far(run: RunSheet, needle: PressedNeedle) -> None:
 def _nearest(turn_deg: float) -> float:
     """The same turn within half a turn either way."""
     return turn_deg - WHOLE_TURN_DEG * round(turn_deg / WHOLE_TURN_DEG)
-
-
-def work_done_with(job: JobSheet, line: str) -> list[str]:
-    """The job's work done with a line more."""
-    return [*job.work_done, line]

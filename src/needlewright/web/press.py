@@ -8,13 +8,12 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.job_press import DialSet, JobPress, job_press, movement_runs
 from needlewright.composing.needle_press import CAUTIONS
-from needlewright.composing.pressed_needles import PressedOnto, pressed_onto_line
+from needlewright.composing.pressed_needles import PressedOnto, keep_pressed, pressed_onto_line
 from needlewright.errors import NeedlewrightError, RecordError
 from needlewright.findings.wording import share_words
 from needlewright.papers.wording import unit_words
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, tip_deg
 from needlewright.readings.complete import eye_uncertainty
-from needlewright.records.jobs import edit_job
 from needlewright.records.sheet import job_sheet
 from needlewright.units import unit_for_people
 from needlewright.web.pages import Asked, Asking, Tag
@@ -41,7 +40,8 @@ def typed(asked: Asked, sent: Sent, tag: Tag, dial: Tag) -> Response:
         found = job_press(asked.shop, tag)
         line = pressed_onto_line(_by_eye(found, dial, sent.text("shows"), sent.text("u")),
                                  unit_for_people(_planned(found, dial).dial.unit))  # fmt: skip
-        edit_job(asked.shop, tag, {"work_done": [*job.work_done, line]}, asked.by, seen=job.version)
+        is_rehearsed = found.sheet.rehearsed is not None
+        keep_pressed(asked.shop, job, line, asked.by, rehearsed=is_rehearsed)
     except NeedlewrightError as error:
         if asked.is_script:
             raise
