@@ -4,7 +4,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from needlewright.errors import JobError, NotThereError, RecordError
+from needlewright.errors import ConflictError, JobError, NotThereError, RecordError
+from needlewright.records import tick_marks
 from needlewright.records.backup import backup
 from needlewright.records.opening import open_shop
 from needlewright.records.restore import restore
@@ -15,8 +16,14 @@ from needlewright.records.tick_lines import (
     is_of_sheet,
     plan_sheet,
 )
-from needlewright.records.ticks import (
+from needlewright.records.tick_marks import (
     MOST_NOTES,
+    Numbered,
+    Ticked,
+    Unticked,
+    write_marks,
+)
+from needlewright.records.ticks import (
     tick,
     ticks_of,
     untick,
@@ -81,6 +88,39 @@ def test_a_note_with_a_second_tick_is_not_lost(opened, tag):
         (PLAN, LENS.key, "done", None, "", ANNA),
         (PLAN, LENS.key, "note", None, "one more cracked joint", BERT),
     ]
+
+
+def test_the_same_note_is_kept_once_and_there_are_only_so_many(opened, tag, monkeypatch):
+    tick(opened, tag, LENS, ANNA)
+    for _ in range(3):
+        tick(opened, tag, LENS, BERT, note="one more cracked joint")
+        write_note(opened, tag, LENS, "one more cracked joint", ANNA)
+    assert [(line[2], line[4], line[5]) for line in lines(opened, tag)] == [
+        ("done", "", ANNA),
+        ("note", "one more cracked joint", BERT),
+    ]
+    assert history(opened, tag)[0].what == "rebuild: note: one more cracked joint"
+    monkeypatch.setattr(tick_marks, "MOST_NOTES", 1)
+    for act in (tick, lambda *a, note: write_note(*a[:3], note, a[3])):
+        with pytest.raises(RecordError, match="has 1 notes at its steps, which is the most"):
+            act(opened, tag, LENS, ANNA, note="another")
+
+
+def test_marks_made_together_are_one_step_or_none(opened, tag):
+    write_marks(
+        opened,
+        tag,
+        [Ticked(LENS), Numbered(SCREWS, "out", 7), Numbered(SCREWS, "in", 6)],
+        ANNA,
+    )
+    assert [line[2] for line in lines(opened, tag)] == ["done", "out", "in"]
+    assert history(opened, tag)[0].what == "rebuild: done: Take off the lens. and 2 more"
+    wrong = [Unticked(LENS), Numbered(SCREWS, "in", 7, shown=""), Numbered(SCREWS, "out", 9)]
+    with pytest.raises(ConflictError, match="screws of the lens: somebody else wrote 6 after"):
+        write_marks(opened, tag, wrong, BERT)
+    assert [line[3] for line in lines(opened, tag)] == [None, 7.0, 6.0]
+    undo_last(opened, tag, ANNA)
+    assert lines(opened, tag) == []
 
 
 def test_a_tick_is_taken_off_and_undone_to_who_made_it(opened, tag):

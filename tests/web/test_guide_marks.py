@@ -10,6 +10,7 @@ from composing.planned_work import SLIPS, planned
 from needlewright.composing.guides import guide_document
 from needlewright.records.plans import keep_plan
 from needlewright.records.ticks import ticks_of
+from needlewright.records.undo import history
 from web.sheet_desk import BY, TAG, Desk, desk, received, words_of
 
 NAME = "replace-movement"
@@ -94,6 +95,30 @@ def test_of_two_people_who_count_the_second_is_told(one: Desk) -> None:
     assert one.post(f"{TO}/counts{OF}", {first: "7", f"was|{first}": ""}).status_code == 303
     assert one.post(f"{TO}/counts{OF}", {first: "6", f"was|{first}": "7"}).status_code == 303
     assert [t.value for t in ticks_of(one.shop, TAG)] == [6.0]
+
+
+def test_the_numbers_of_a_form_are_kept_as_one_and_undone_as_one(one: Desk) -> None:
+    first, second, *_ = fields(one.get(AT))
+    typed = {first: "7", f"was|{first}": "", second: "6", f"was|{second}": ""}
+    assert one.post(f"{TO}/counts{OF}", typed).status_code == 303
+    assert [t.value for t in ticks_of(one.shop, TAG)] == [7.0, 6.0]
+    said = history(one.shop, TAG)[0].what
+    assert said.startswith(f"guide {NAME}, engine: counted out 7: "), said
+    assert said.endswith("and 1 more")
+    assert one.post(f"{TO}/undo{OF}").status_code == 303
+    assert ticks_of(one.shop, TAG) == ()
+
+
+def test_what_somebody_else_counted_takes_nothing_of_the_form_with_it(one: Desk) -> None:
+    first, second, *_ = fields(one.get(AT))
+    assert one.post(f"{TO}/counts{OF}", {second: "5"}).status_code == 303
+    both = {first: "7", f"was|{first}": "", second: "6", f"was|{second}": ""}
+    assert one.post(f"{TO}/counts{OF}", both).status_code == 409
+    assert [t.value for t in ticks_of(one.shop, TAG)] == [5.0]
+    # a field nobody touched stands in nobody's way
+    left = {first: "7", f"was|{first}": "", second: "", f"was|{second}": ""}
+    assert one.post(f"{TO}/counts{OF}", left).status_code == 303
+    assert [t.value for t in ticks_of(one.shop, TAG)] == [5.0, 7.0]
 
 
 @pytest.mark.parametrize(

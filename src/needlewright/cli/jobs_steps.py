@@ -12,10 +12,8 @@ from needlewright.composing.job_guide import job_guide
 from needlewright.composing.rebuild import job_rebuild, no_plan, progress_words, rebuild_line
 from needlewright.composing.rebuild_model import JobRebuild, RebuildStep
 from needlewright.records.opening import Shop
-from needlewright.records.tick_lines import SheetLine
-from needlewright.records.ticks import tick as tick_line
-from needlewright.records.ticks import untick as untick_line
-from needlewright.records.ticks import write_note, write_number
+from needlewright.records.tick_marks import Marked, Numbered, Ticked, Unticked, write_marks
+from needlewright.records.ticks import write_note
 from needlewright.records.views.ticks import TickView
 from needlewright.records.words import SheetMark
 
@@ -46,8 +44,8 @@ def tick(
     if note is not None and len(lines) > 1:
         raise typer.BadParameter("--note goes with one step")
     with shop_at(shop) as opened:
-        for line in [rebuild_line(opened, tag, one) for one in lines]:
-            tick_line(opened, tag, line, by, note=note or "")
+        found = [rebuild_line(opened, tag, one) for one in lines]
+        _write(opened, tag, [Ticked(line, note or "") for line in found], by)
         _after(opened, tag, as_json)
 
 
@@ -56,8 +54,8 @@ def untick(
 ) -> None:
     """Take ticks off steps; who had ticked them stays in the job's history."""
     with shop_at(shop) as opened:
-        for line in [rebuild_line(opened, tag, one) for one in lines]:
-            _take_off(opened, tag, line, by)
+        found = [rebuild_line(opened, tag, one) for one in lines]
+        _write(opened, tag, [Unticked(line) for line in found], by)
         _after(opened, tag, as_json)
 
 
@@ -110,22 +108,17 @@ def guide(
     """
     with shop_at(shop) as opened:
         marks = job_guide(opened, tag, name, dial).marks
-        ticked = [marked_line(marks, one) for one in done or ()]
-        taken_off = [marked_line(marks, one) for one in not_done or ()]
-        numbers: list[tuple[SheetLine, SheetMark, float | None]] = []
+        written: list[Marked] = [Ticked(marked_line(marks, one)) for one in done or ()]
+        written += [Unticked(marked_line(marks, one)) for one in not_done or ()]
         given: dict[SheetMark, list[str]] = {
             "out": out or [],
             "in": back or [],
             "reading": read or [],
         }
         for mark, typed in given.items():
-            numbers += [_number(marks, mark, one) for one in typed]
-        for line in ticked:
-            tick_line(opened, tag, line, by)
-        for line in taken_off:
-            _take_off(opened, tag, line, by)
-        for line, mark, value in numbers:
-            write_number(opened, tag, line, by, mark=mark, value=value)
+            written += [_number(marks, mark, one) for one in typed]
+        if written:
+            _write(opened, tag, written, by)
         marks = job_guide(opened, tag, name, dial).marks
     emit_view(marks) if as_json else _show_guide(marks)
 
@@ -139,19 +132,19 @@ def add_to(app: typer.Typer) -> None:
     app.command("guide")(guide)
 
 
-def _take_off(opened: Shop, tag: str, line: SheetLine, by: str | None) -> None:
-    if not untick_line(opened, tag, line, by):
-        console.err.print(f"look: '{line.said}' was not ticked", markup=False)
+def _write(opened: Shop, tag: str, marks: list[Marked], by: str | None) -> None:
+    """All of it as one step of the history, or nothing."""
+    for mark, stands in zip(marks, write_marks(opened, tag, marks, by), strict=True):
+        if isinstance(mark, Unticked) and stands is None:
+            console.err.print(f"look: '{mark.line.said}' was not ticked", markup=False)
 
 
-def _number(
-    marks: GuideMarks, mark: SheetMark, typed: str
-) -> tuple[SheetLine, SheetMark, float | None]:
+def _number(marks: GuideMarks, mark: SheetMark, typed: str) -> Numbered:
     key, sign, number = typed.rpartition("=")
     if not sign:
         raise typer.BadParameter(f"expected LINE=N, found '{typed}'")
     line, value = typed_number(marks, key, mark, number)
-    return line, mark, value
+    return Numbered(line, mark, value)
 
 
 def _after(opened: Shop, tag: str, as_json: bool) -> None:

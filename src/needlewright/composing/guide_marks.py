@@ -10,7 +10,8 @@ from needlewright.errors import PlanError
 from needlewright.plans.guides.line_keys import line_key
 from needlewright.records.opening import Shop
 from needlewright.records.tick_lines import SheetLine, guide_sheet, sheet_words
-from needlewright.records.ticks import refuse_number, ticks_of
+from needlewright.records.tick_marks import refuse_number
+from needlewright.records.ticks import ticks_of
 from needlewright.records.views.ticks import TickView
 from needlewright.records.words import SheetMark
 

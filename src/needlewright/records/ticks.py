@@ -4,42 +4,25 @@ Which lines a sheet has is not known here; a line goes by its key, and its words
 were when somebody marked it.
 """
 
-from collections.abc import Sequence
-from contextlib import AbstractContextManager
-from math import isfinite
-from typing import Final, cast
+from typing import cast
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload
-
-from needlewright.errors import NotThereError, RecordError
-from needlewright.records.changes import Change, change
-from needlewright.records.entries import Entry, Text, checked
+from needlewright.errors import NotThereError
+from needlewright.records.changes import change
 from needlewright.records.find import LARGEST_ID, job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.tables import Tick
-from needlewright.records.tick_lines import SheetLine, refuse_line, sheet_words, where_words
+from needlewright.records.tick_lines import SheetLine
+from needlewright.records.tick_marks import (
+    Noted,
+    Numbered,
+    Ticked,
+    Unticked,
+    journal_words,
+    write_marks,
+)
+from needlewright.records.tick_rows import rows_standing, tick_view
 from needlewright.records.views.ticks import TickView
 from needlewright.records.words import SheetMark
-
-MOST_COUNTED: Final = 999
-MOST_READ: Final = 1_000_000
-MOST_NOTES: Final = 400
-"""Of one job."""
-LONGEST_WORDS: Final = 500
-_IN_JOURNAL: Final = 120
-"""Letters of a line in the journal."""
-_NUMBERS: Final[dict[SheetMark, str]] = {
-    "out": "counted out",
-    "in": "counted in",
-    "reading": "read",
-}
-
-
-class _Noted(Entry):
-    """What is typed of a note."""
-
-    note: Text = ""
 
 
 def tick(
@@ -68,18 +51,12 @@ def tick(
     Raises
     ------
     RecordError
-        If there is no such job, person or kind of sheet.
+        If there is no such job, person or kind of sheet, or there are too many notes.
     JobError
         If the note cannot be used.
     """
-    said = checked(_Noted, {"note": note}, where_words(tag, line)).note
-    with _marking(shop, tag, line, by, f"done: {line.said}") as one:
-        there = _standing(one.session, one.job.id, line, "done")
-        if there is None:
-            return _put(one, line, "done", note=said)
-        if said and said != there.note:
-            _put(one, line, "note", note=said)
-        return _view(there)
+    (made,) = write_marks(shop, tag, [Ticked(line, note)], by)
+    return cast("TickView", made)
 
 
 def untick(shop: Shop, tag: str, line: SheetLine, by: str | None = None) -> bool:
@@ -106,13 +83,8 @@ def untick(shop: Shop, tag: str, line: SheetLine, by: str | None = None) -> bool
     RecordError
         If there is no such job, person or kind of sheet.
     """
-    with _marking(shop, tag, line, by, "") as one:
-        there = _standing(one.session, one.job.id, line, "done")
-        if there is None:
-            return False
-        one.what = _journal(line.sheet, f"not done: {there.words or line.key}")
-        there.withdrawn_at = one.at
-        return True
+    (was,) = write_marks(shop, tag, [Unticked(line)], by)
+    return was is not None
 
 
 def write_number(
@@ -152,15 +124,8 @@ def write_number(
     RecordError
         If the number cannot be, or there is no such job, person or kind of sheet.
     """
-    refuse_number(tag, line, mark, value)
-    said = "nothing" if value is None else f"{value:g}"
-    with _marking(shop, tag, line, by, f"{_NUMBERS[mark]} {said}: {line.said}") as one:
-        there = _standing(one.session, one.job.id, line, mark)
-        if there is not None:
-            if there.value == value:
-                return _view(there)
-            there.withdrawn_at = one.at
-        return None if value is None else _put(one, line, mark, value=value)
+    (made,) = write_marks(shop, tag, [Numbered(line, mark, value)], by)
+    return made
 
 
 def write_note(shop: Shop, tag: str, line: SheetLine, note: str, by: str | None = None) -> TickView:
@@ -182,7 +147,7 @@ def write_note(shop: Shop, tag: str, line: SheetLine, note: str, by: str | None 
     Returns
     -------
     TickView
-        The note.
+        The note; the same one at the same line stands once, with who noted it first.
 
     Raises
     ------
@@ -191,18 +156,8 @@ def write_note(shop: Shop, tag: str, line: SheetLine, note: str, by: str | None 
     RecordError
         If it is empty, there are too many, or there is no such job, person or kind of sheet.
     """
-    where = where_words(tag, line)
-    said = checked(_Noted, {"note": note}, where).note
-    if not said:
-        raise RecordError(f"{where}: the note is empty; write what was found")
-    with _marking(shop, tag, line, by, f"note: {said}") as one:
-        notes = [row for row in _rows(one.session, one.job.id, None) if row.mark == "note"]
-        if len(notes) >= MOST_NOTES:
-            raise RecordError(
-                f"{where}: the job has {MOST_NOTES} notes at its steps, which is the most; write "
-                "it into the job's own notes"
-            )
-        return _put(one, line, "note", note=said)
+    (made,) = write_marks(shop, tag, [Noted(line, note)], by)
+    return cast("TickView", made)
 
 
 def withdraw_note(shop: Shop, tag: str, note_id: int, by: str | None = None) -> None:
@@ -214,7 +169,7 @@ def withdraw_note(shop: Shop, tag: str, note_id: int, by: str | None = None) -> 
         row = one.session.get(Tick, note_id) if 0 < note_id < LARGEST_ID else None
         if row is None or (row.job_id, row.mark) != (one.job.id, "note") or row.withdrawn_at:
             raise NotThereError(f"job {one.job.tag}: has no note {note_id}; open its sheet again")
-        one.what = _journal(row.sheet, f"note taken off: {row.note}")
+        one.what = journal_words(row.sheet, f"note taken off: {row.note}")
         row.withdrawn_at = one.at
 
 
@@ -242,86 +197,4 @@ def ticks_of(shop: Shop, tag: str, sheet: str | None = None) -> tuple[TickView, 
     """
     with shop.reading() as session:
         job = job_tagged(session, tag)
-        return tuple(_view(row) for row in _rows(session, job.id, sheet))
-
-
-def _marking(
-    shop: Shop, tag: str, line: SheetLine, by: str | None, what: str
-) -> AbstractContextManager[Change]:
-    """A change at one line of a sheet; refuses a sheet or a key that cannot be."""
-    refuse_line(line, tag)
-    return change(shop, tag, _journal(line.sheet, what), by)
-
-
-def _journal(sheet: str, what: str) -> str:
-    line = " ".join(what.split())
-    line = line if len(line) <= _IN_JOURNAL else f"{line[: _IN_JOURNAL - 3]}..."
-    return f"{sheet_words(sheet)}: {line}"
-
-
-def refuse_number(tag: str, line: SheetLine, mark: SheetMark, value: float | None) -> None:
-    """Raise RecordError for a number that cannot be counted or read."""
-    where = where_words(tag, line)
-    if mark not in _NUMBERS:
-        raise RecordError(f"{where}: '{mark}' is no number; expected {', '.join(_NUMBERS)}")
-    if value is None:
-        return
-    most, expected = MOST_COUNTED, f"a whole number from 0 to {MOST_COUNTED}"
-    if mark == "reading":
-        most, expected = MOST_READ, f"a number from 0 to {MOST_READ}"
-    is_good = isfinite(value) and 0 <= value <= most
-    if not is_good or (mark != "reading" and value != int(value)):
-        raise RecordError(
-            f"{where}: {line.said}: expected {expected}, found {value:g}; count again"
-        )
-
-
-def _put(
-    one: Change, line: SheetLine, mark: SheetMark, *, note: str = "", value: float | None = None
-) -> TickView:
-    row = Tick(
-        job_id=one.job.id,
-        sheet=line.sheet,
-        key=line.key,
-        mark=mark,
-        value=value,
-        words=" ".join(line.words.split())[:LONGEST_WORDS],
-        note=note,
-        at=one.at,
-        person=one.person,
-    )
-    one.add(row)
-    one.session.flush()
-    return _view(row)
-
-
-def _rows(session: Session, job_id: int, sheet: str | None) -> Sequence[Tick]:
-    query = select(Tick).where(Tick.job_id == job_id, Tick.withdrawn_at.is_(None))
-    if sheet is not None:
-        query = query.where(Tick.sheet == sheet)
-    return session.scalars(query.order_by(Tick.id).options(joinedload(Tick.person))).all()
-
-
-def _standing(session: Session, job_id: int, line: SheetLine, mark: SheetMark) -> Tick | None:
-    query = select(Tick).where(
-        Tick.job_id == job_id,
-        Tick.sheet == line.sheet,
-        Tick.key == line.key,
-        Tick.mark == mark,
-        Tick.withdrawn_at.is_(None),
-    )
-    return session.scalars(query.order_by(Tick.id)).first()
-
-
-def _view(row: Tick) -> TickView:
-    return TickView(
-        id=row.id,
-        sheet=row.sheet,
-        key=row.key,
-        mark=cast("SheetMark", row.mark),
-        value=row.value,
-        words=row.words,
-        note=row.note,
-        by=row.person.name,
-        at=row.at,
-    )
+        return tuple(tick_view(row) for row in rows_standing(session, job.id, sheet))

@@ -10,8 +10,9 @@ from starlette.responses import Response
 from needlewright.composing.guide_marks import GuideMarks, marked_line, typed_number
 from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
 from needlewright.records.sheet import job_sheet
-from needlewright.records.tick_lines import SheetLine, is_of_sheet
-from needlewright.records.ticks import tick, untick, write_number
+from needlewright.records.tick_lines import is_of_sheet
+from needlewright.records.tick_marks import Numbered, write_marks
+from needlewright.records.ticks import tick, untick
 from needlewright.records.undo import undo_last
 from needlewright.records.words import SheetMark
 from needlewright.web.guides import guide_in_job, guide_page
@@ -49,10 +50,7 @@ def count(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None
     """Keep how many were counted out or in, and what was read; all of it or nothing."""
 
     def save(marks: GuideMarks) -> None:
-        for line, kind, value in [
-            *_written(asked, sent, marks)
-        ]:  # all of it is read before any is kept
-            write_number(asked.shop, tag, line, asked.by, mark=kind, value=value)
+        write_marks(asked.shop, tag, [*_written(sent, marks)], asked.by)
 
     return _saving(asked, sent, (tag, name, dial), save)
 
@@ -71,32 +69,14 @@ def undo(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None)
     return _saving(asked, sent, (tag, name, dial), save)
 
 
-def _written(
-    asked: Asking, sent: SentForm, marks: GuideMarks
-) -> Iterator[tuple[SheetLine, SheetMark, float | None]]:
-    """The numbers of the form that say something new."""
+def _written(sent: SentForm, marks: GuideMarks) -> Iterator[Numbered]:
+    """The numbers of the form, each with what the page showed in its field."""
     for name, typed in sent.fields:
         found = _FIELD.fullmatch(name)
         if found is not None:
             kind = MARKS[found[1]]
             line, value = typed_number(marks, found[2], kind, typed)
-            stands = marks.keyed(line.key).number(kind)
-            if value != stands:
-                _refuse_overtaken(asked, line, sent.maybe(f"{WAS}{name}"), stands, typed)
-                yield line, kind, value
-
-
-def _refuse_overtaken(
-    asked: Asking, line: SheetLine, was: str | None, stands: float | None, typed: str
-) -> None:
-    """Refuse a number where somebody else wrote another since the page was shown."""
-    now = "" if stands is None else f"{stands:g}"
-    if was is not None and was != now:
-        raise ConflictError(
-            asked.texts(
-                "guides.overtaken", what=line.words, now=now or "-", typed=typed.strip()[:20] or "-"
-            )
-        )
+            yield Numbered(line, kind, value, sent.maybe(f"{WAS}{name}"))
 
 
 def _saving(
