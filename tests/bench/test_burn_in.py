@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from io import FileIO
 from pathlib import Path
+from types import SimpleNamespace
 
 import cv2
 import numpy as np
@@ -15,7 +16,7 @@ import pytest
 
 from bench.benches import DIALS, FAMILY, rehearsal_of, whole_devices_of
 from needlewright.bench.burn_in.alone import alone, is_on
-from needlewright.bench.burn_in.attended import Listeners, Progress
+from needlewright.bench.burn_in.attended import Listeners, Progress, look_every_s
 from needlewright.bench.burn_in.journal import (
     JOURNAL,
     Beat,
@@ -592,3 +593,13 @@ def test_a_backlight_that_dies_is_told_by_the_print_it_lit_and_the_dark_shows_mo
     assert report["lamps_drowned"] == ["behind-small"]
     assert set(report["lamps_watched"]) == set(first.light) - {"behind-small"}
     assert report["lamp_looks"] == dark.looks >= 3
+
+
+@pytest.mark.parametrize(
+    ("rehearsed", "dwell_s", "every_s"),
+    [(False, 280.0, 1.0), (True, 280.0, 7.0), (True, 8.0, 1.0), (True, 3600.0, 10.0)],
+)
+def test_a_long_dwell_of_a_rehearsed_cluster_is_looked_at_less_often(rehearsed, dwell_s, every_s):
+    plan = SHORT.model_copy(update={"dwell_s": dwell_s})
+    journal = SimpleNamespace(is_rehearsed=rehearsed, begun=SimpleNamespace(plan=plan))
+    assert look_every_s(journal) == every_s

@@ -5,6 +5,7 @@ import shutil
 import signal
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 from sqlalchemy import update
@@ -35,6 +36,7 @@ from needlewright.composing.burn_in_job import (
 from needlewright.composing.burn_in_keeper import LINES_BEHIND, Keeper
 from needlewright.composing.burn_in_known import known_document, known_in, known_of_shop, lives_of
 from needlewright.composing.burn_in_report import report_document
+from needlewright.composing.burn_in_statements import shown_document
 from needlewright.errors import RunError
 from needlewright.plans.burn_in.paying import Costs
 from needlewright.plans.wear.weibull import Weibull
@@ -47,6 +49,7 @@ from needlewright.records.burn_ins import (
 from needlewright.records.opening import open_shop
 from needlewright.records.opinions import Decided, give_opinion
 from needlewright.records.tables import Job
+from needlewright.web.burn_in_view import look_at, now_document
 from records.benches import ANNA, BERT, bench, jpeg, new
 
 PLAN = BurnInPlan(
@@ -128,7 +131,7 @@ def test_the_records_follow_the_file_and_hold_the_whole_of_it(opened):
     assert (done.state, done.words, keeper.problem) == ("finished", "done", "")
     # chi-square with 2 (1 + 1) degrees of freedom at 95 %: 9.488 / 2 / 2 h (any table of it)
     assert done.said["line"] == (
-        "2.0 h, 24 sweeps, 1 event, 1 failure; at 95% up to 2.4 failures an hour"
+        "2 h, 24 sweeps, 1 event, 1 failure; too short to say how often it fails"
     )
     assert journal_kept(opened, view.id).lines == texts_in(journal.folder)
     report = report_of(opened, done)
@@ -330,3 +333,32 @@ def test_undone_while_it_is_on_it_is_kept_and_does_not_count(opened):
     event(journal, 0.5)
     assert not keeper.view.counts, "whoever carries it out sees that"
     assert keeper.view.lines == 2
+
+
+def test_a_run_too_short_for_an_hour_between_failures_says_so_and_a_longer_one_its_mean(opened):
+    known = known_of_shop(opened)
+    short = shown_document(known, counted(0.0163, 1), {}, rehearsed=False)["words"]
+    assert short.startswith("59 s of this one unit with no failure of the electronics: too short")
+    assert "; 1 sweep of this one unit" in short
+    # 24 h / -ln(0.05) = 8.01 h (NIST/SEMATECH e-Handbook, 8.4.5.1)
+    day = shown_document(known, counted(24.0, 288), {}, rehearsed=False)["words"]
+    assert "a mean of at least 8.01 h between failures" in day
+    assert "a mean of at least 96 sweeps between failures" in day
+
+
+@pytest.mark.parametrize(
+    ("rehearsed", "why"),
+    [
+        (None, "The workbench ended; the supply was not switched off by it: check it"),
+        (REHEARSED, "The workbench ended in the middle of it"),
+    ],
+)
+def test_one_that_was_cut_off_says_that_nobody_switched_the_supply_off(opened, rehearsed, why):
+    view, journal = begun(opened, rehearsed=rehearsed)
+    followed(opened, view, journal)
+    beat(journal, 0.3)
+    nowhere = SimpleNamespace(at=lambda number: None)
+    look = look_at(opened, nowhere, burn_in(opened, view.id))
+    said = now_document(opened, look)
+    assert (said["phase"], said["words"]) == ("stopped", why)
+    assert (said["done"], said["left"]) == ("18 min / 2 h", "1.7 h")

@@ -1,7 +1,9 @@
 import pytest
 
 from needlewright.papers.wording import (
+    count_words,
     day_words,
+    hours_words,
     mileage,
     number,
     place_words,
@@ -78,3 +80,19 @@ def test_an_owner_is_told_that_a_needle_was_set_and_not_by_which_angles():
     line = "temp: needle set at −10 °C, intended −3.40°, achieved −3.32°, tip 1.77°"
     assert work_words(line) == "temp: needle set at −10 °C"
     assert work_words("speed: needle set straight") == "speed: needle set straight"
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        (0.01633, "59 s"),
+        (0.0166, "1 min"),
+        (0.2, "12 min"),
+        (1.0, "1 h"),
+        (2.5, "2.5 h"),
+        (1e3, "1,000 h"),
+    ],
+)
+def test_hours_as_people_say_them(hours, said):
+    assert hours_words(hours) == said
+    assert (count_words(1, "look"), count_words(1200, "look")) == ("1 look", "1,200 looks")

@@ -14,6 +14,7 @@ from needlewright.composing.burn_in_statements import (
     shown_document,
 )
 from needlewright.families.model import Family
+from needlewright.papers.wording import id_words
 from needlewright.plans.money import rounded
 
 
@@ -72,7 +73,7 @@ def _lamps(planned: BurnInPlan, family: Family) -> dict[str, Any]:
     if not planned.lamps:
         words.append("lamps stay off")
     elif found["watched"]:
-        watched = ", ".join(found["watched"])
+        watched = ", ".join(map(id_words, found["watched"]))
         words.append(
             f"lamps watched with every look of a dwell: {watched}; of these only those that the "
             "bench's light does not outshine, which the first look tells"
@@ -80,10 +81,9 @@ def _lamps(planned: BurnInPlan, family: Family) -> dict[str, Any]:
     else:
         words.append("no lamp of this family has a place on the face, so none is watched")
     if found["by_hand"]:
-        words.append(
-            f"switched on by hand at the start, and left on: {', '.join(found['by_hand'])}"
-        )
+        by_hand = ", ".join(map(id_words, found["by_hand"]))
+        words.append(f"switched on by hand at the start, and left on: {by_hand}")
     if found["no_place"] and found["watched"]:
-        nowhere = ", ".join(found["no_place"])
+        nowhere = ", ".join(map(id_words, found["no_place"]))
         words.append(f"not watched, for the family states no centre and reach: {nowhere}")
     return {**{name: list(ids) for name, ids in found.items()}, "words": words}

@@ -17,11 +17,13 @@ from needlewright.composing.burn_in_statements import (
     REHEARSED,
     Beforehand,
     beforehand_document,
+    is_too_short,
     shown_document,
 )
 from needlewright.families.model import Family
 from needlewright.findings.drift import Drift, LookAgain, drift_of, fewest_looks
 from needlewright.papers.drift_lines import DriftChart, DriftLine
+from needlewright.papers.wording import count_words, hours_words
 from needlewright.plans.burn_in.early import Clock
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.units import unit_for_people
@@ -117,29 +119,29 @@ def result_words(document: Mapping[str, Any]) -> str:
     Returns
     -------
     str
-        Such as `24.0 h, 288 sweeps, no event; at 95 % at most 0.12 failures an hour`.
+        Such as `24 h, 288 sweeps, no event; at 95% it runs 8.01 h or more between failures`.
     """
     hours, of_hours = document["hours"], document["of_hours"]
-    lived = f"{hours:.1f} h" if hours >= 1 else f"{hours:.2g} h"
+    lived = hours_words(hours)
     if hours < of_hours:
-        lived = f"{lived.removesuffix(' h')} of {of_hours:g} h"
+        lived = f"{lived} of {hours_words(of_hours)}"
     events = len(document["events"])
-    said = "no event" if not events else "1 event" if events == 1 else f"{events} events"
+    said = count_words(events, "event") if events else "no event"
     failures = sum(document["failures"].values())
     if failures:
-        said += f", {failures} failure{'' if failures == 1 else 's'}"
+        said += f", {count_words(failures, 'failure')}"
     drifting = sum(bool(row["drifts"]) for row in document["drift"])
     if drifting:
-        said += f", {drifting} check point{'' if drifting == 1 else 's'} drifting"
-    sweeps = document["sweeps"]
-    words = f"{lived}, {sweeps:,} sweep{'' if sweeps == 1 else 's'}, {said}"
+        said += f", {count_words(drifting, 'check point')} drifting"
+    words = f"{lived}, {count_words(document['sweeps'], 'sweep')}, {said}"
     shown = next((one for one in document["shown"]["parts"] if one["clock"] == "hours"), None)
     if shown is None:
         return words
+    mean = shown["least_mean_between"]
+    if is_too_short("hours", mean):
+        return f"{words}; too short to say how often it fails"
     confidence = document["shown"]["confidence"]
-    most = shown["most_failures_each"]
-    rate = f"{most:.2g}" if most < 100 else f"{most:,.0f}"
-    return f"{words}; at {confidence:.0%} up to {rate} failures an hour"
+    return f"{words}; at {confidence:.0%} it runs {hours_words(mean)} or more between failures"
 
 
 def _ending(journal: Journal) -> dict[str, Any]:
@@ -274,9 +276,9 @@ def drift_rows(journal: Journal, family: Family) -> list[dict[str, Any]]:
 
 def _drift_words(drift: Drift, points: int) -> str:
     if drift.change_deg is None or drift.u_change_deg is None:
-        return f"{drift.looks} looks: too few for a drift"
+        return f"{count_words(drift.looks, 'look')}: too few for a drift"
     expanded = COVERAGE_K * drift.u_change_deg
-    by = f"{drift.change_deg:+z.3f} ± {expanded:.3f} deg in {drift.hours:.3g} h"
+    by = f"{drift.change_deg:+z.3f} ± {expanded:.3f} deg in {hours_words(drift.hours)}"
     if drift.drifts is None:
         return f"{by}; a trend is told from {fewest_looks(points)} looks on, here are {drift.looks}"
     return f"{by}; {'DRIFTS' if drift.drifts else 'no trend'} (p {drift.p:.2g})"

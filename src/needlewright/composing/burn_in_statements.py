@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from needlewright.bench.burn_in.journal import Counts
 from needlewright.errors import PlanError
+from needlewright.papers.wording import count_words, hours_words
 from needlewright.plans.burn_in.early import (
     PARTS,
     STATED,
@@ -34,6 +35,9 @@ WARRANTY_HOURS: Final = 500.0
 WARRANTY_SWEEPS: Final = 10_000.0
 """A year of driving, needles from end to end some twenty times an hour (common practice, no
 source)."""
+LEAST_MEAN: Final[Mapping[Clock, float]] = {"hours": 1.0, "sweeps": 20.0}
+"""A lower bound of the mean between failures below an hour of driving, or so many sweeps as are
+made in it, says nothing: who drives the cluster once sees more (common practice, no source)."""
 REHEARSED: Final = "rehearsed: nothing of this was seen on a real cluster, and it proves nothing"
 
 
@@ -119,7 +123,8 @@ def beforehand_document(
         f"from what was known beforehand alone, {without:.1%} of such clusters fail within "
         f"{hours:g} h and {sweeps:g} sweeps of warranty"
     )
-    done = f"{counts.hours:.3g} h and {counts.sweeps} sweeps of burn-in"
+    swept = count_words(counts.sweeps, "sweep")
+    done = f"{hours_words(counts.hours)} and {swept} of burn-in"
     if after is None:
         words += f"; this one failed in {done}, and of such a one nothing is said here"
     else:
@@ -199,15 +204,25 @@ def shown_document(
 
 
 def _shown_words(clock: Clock, one: Shown, known: Beforehand) -> str:
-    unit = "h" if clock == "hours" else "sweeps"
-    count = "no failure" if not one.failures else f"{one.failures} failures"
-    count = "1 failure" if one.failures == 1 else count
+    count = count_words(one.failures, "failure") if one.failures else "no failure"
+    done = f"{_amount(clock, one.lived)} of this one unit with {count} of the {PARTS[clock]}"
+    if is_too_short(clock, one.mean):
+        return f"{done}: too short to say anything by itself"
     within = known.warranty[clock]
     return (
-        f"{one.lived:.4g} {unit} of this one unit with {count} of the {PARTS[clock]} show by "
-        f"themselves, at {one.confidence:.0%}, a mean of at least {one.mean:.3g} {unit} between "
-        f"failures: up to {one.within(within):.0%} may fail within {within:g} {unit}"
+        f"{done} show by themselves, at {one.confidence:.0%}, a mean of at least "
+        f"{_amount(clock, one.mean)} between failures: up to {one.within(within):.0%} may fail "
+        f"within {_amount(clock, within)}"
     )
+
+
+def is_too_short(clock: Clock, mean: float) -> bool:
+    """Whether a lower bound of the mean between failures is too low to say anything."""
+    return mean < LEAST_MEAN[clock]
+
+
+def _amount(clock: Clock, lived: float) -> str:
+    return hours_words(lived) if clock == "hours" else count_words(int(lived), "sweep")
 
 
 def best_of(known: Beforehand) -> BestHours | None:

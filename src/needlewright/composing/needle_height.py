@@ -121,15 +121,10 @@ def height_lines(found: NeedleHeight) -> tuple[str, ...]:
     """A needle's height as a technician reads it, line by line."""
     least, most = found.window_mm
     lines = [_order(found)]
-    if found.setting == "gauge":
-        lines.append(
-            f"gauges from {least:.2f} to {most:.2f} mm keep every limit in the worst case"
-            if least <= most
-            else f"no gauge keeps every limit in the worst case: {least:.2f} mm or more is needed "
-            f"and {most:.2f} mm or less"
-        )
+    if found.setting == "gauge" and least <= most:
+        lines.append(f"gauges from {least:.2f} to {most:.2f} mm keep every limit in the worst case")
     lines += [_clearance_line(one) for one in found.clearances]
-    lines.append(f"misses some limit: {_percent(found.chance_outside)} of units (Monte Carlo)")
+    lines.append(f"misses some limit: {_percent(found.chance_outside)} of units, by drawn trials")
     default = [n for n in ("contact", "halo", "lens", "grip") if n not in found.limits.stated]
     if default:
         lines.append(f"limits of {', '.join(default)}: common practice, no source")
@@ -142,6 +137,12 @@ def height_lines(found: NeedleHeight) -> tuple[str, ...]:
 
 def _order(found: NeedleHeight) -> str:
     tops = f"hub's top {found.hub_top_mm:.2f} mm, needle's top {found.top_mm:.2f} mm above the face"
+    least, most = found.window_mm
+    if found.setting == "gauge" and least > most:
+        return (
+            f"no gauge keeps every limit in the worst case: {least:.2f} mm or more is needed and "
+            f"{most:.2f} mm or less; press nothing yet, check the lengths and the limits"
+        )
     if found.setting == "depth":
         return f"pressed {found.set_to.mm:.2f} mm onto the shaft: gap {found.gap_mm:.2f} mm, {tops}"
     return f"press down to a gauge of {found.set_to.mm:.2f} mm under the hub: {tops}"
@@ -270,6 +271,12 @@ def height_drawing(found: NeedleHeight, title: str) -> str:
     """
     stack, gap = found.stack, found.gap_mm
     set_away = found.set_to.tolerance_mm
+    least, most = found.window_mm
+    if found.setting == "gauge" and least > most:
+        return (
+            f"no gauge keeps every limit in the worst case: {least:.2f} mm or more is needed and "
+            f"{most:.2f} mm or less; press nothing yet, check the lengths and the limits"
+        )
     if found.setting == "depth":
         set_away += stack.shaft.tolerance_mm + stack.face.tolerance_mm
     bar_away = set_away + stack.blade.tolerance_mm

@@ -20,7 +20,7 @@ from needlewright.papers.blocks import (
     Table,
 )
 from needlewright.papers.document import sheet_pdf
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import count_words, hours_words, id_words, sentence_for_people
 
 CHART: Final = "drift.svg"
 MOST_EVENTS: Final = 40
@@ -91,18 +91,23 @@ def _outcome(document: Document) -> Notice:
 
 
 def _facts(document: Document) -> Facts:
-    lamps = ", ".join(document["lamps_watched"]) or "none"
+    lamps = ", ".join(map(id_words, document["lamps_watched"])) or "none"
     if document["lamp_looks"]:
-        lamps += f", {document['lamp_looks']} looks"
+        lamps += f", {count_words(document['lamp_looks'], 'look')}"
     if document["lamp_looks_not_judged"]:
         more = f"{document['lamp_looks_not_judged']} not judged: the room's light had changed"
         lamps += f"; {more}"
-    unseen = ", ".join((*document["lamps_drowned"], *document["lamps_without_place"]))
-    gone_on = f"{document['gone_on']} times"
+    unseen = ", ".join(
+        map(id_words, (*document["lamps_drowned"], *document["lamps_without_place"]))
+    )
+    gone_on = count_words(document["gone_on"], "time") if document["gone_on"] else "never"
     if document["lines_cut_off"]:
         gone_on += f"; {document['lines_cut_off']} with the last line cut off"
     rows = (
-        ("Hours with the power on", f"{document['hours']:.2f} of {document['of_hours']:g}"),
+        (
+            "With the power on",
+            f"{hours_words(document['hours'])} of {hours_words(document['of_hours'])}",
+        ),
         ("Sweeps", str(document["sweeps"])),
         ("Key-ons", str(document["key_ons"])),
         ("Begun", _moment(document["begun"])),
@@ -135,17 +140,17 @@ def _counts(document: Document) -> list[Block]:
         Column("event"),
         Column("where"),
         Column("times", "right", 16.0),
-        Column("first at, h", "right", 24.0),
-        Column("last at, h", "right", 24.0),
+        Column("first at", "right", 24.0),
+        Column("last at", "right", 24.0),
         Column("counts as"),
     )
     rows = tuple(
         (
             Cell(one["name"]),
-            Cell(one["where"]),
+            Cell(id_words(one["where"])),
             Cell(str(one["times"])),
-            Cell(f"{one['first_hours']:.3f}"),
-            Cell(f"{one['last_hours']:.3f}"),
+            Cell(hours_words(one["first_hours"])),
+            Cell(hours_words(one["last_hours"])),
             Cell("failure", "bad") if one["is_failure"] else Cell("remark", "none"),
         )
         for one in document["counts"]
@@ -182,8 +187,9 @@ def _events(
             blocks.append(Heading("Events in time"))
         blocks.append(
             Paragraph(
-                f"{event['number']}.  {event['hours']:.3f} h, {event['sweeps']} sweeps, "
-                f"{event['where']}: {event['words']}"
+                f"{event['number']}.  {hours_words(event['hours'])}, "
+                f"{count_words(event['sweeps'], 'sweep')}, {id_words(event['where'])}: "
+                f"{sentence_for_people(event['words']).replace(' deg', '°')}"
             )
         )
         there = [

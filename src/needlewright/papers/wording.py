@@ -63,6 +63,57 @@ def _needle_work(found: re.Match[str]) -> str:
     return f": needle {how} at {found['told']}"
 
 
+def id_words(name: str) -> str:
+    """A name of a family as people say it: `behind engine` for `behind-engine`."""
+    return name.replace("-", " ").replace("_", " ")
+
+
+def rehearsal_words(rehearsed: str) -> str:
+    """What was rehearsed, without the number that chance was begun with: `sound, 23 °C`."""
+    said = re.sub(r", seed -?\d+", "", rehearsed.removeprefix("rehearsed, "))
+    return sentence_for_people(said)
+
+
+def hours_words(hours: float) -> str:
+    """Hours as people say them: `59 s`, `12 min`, `2.5 h`, `1,200 h`.
+
+    Parameters
+    ----------
+    hours
+        0 or more.
+
+    Returns
+    -------
+    str
+        In seconds below a minute, in minutes below an hour.
+    """
+    if hours * 3600.0 < 59.5:
+        return f"{hours * 3600.0:.0f} s"
+    if hours * 60.0 < 59.5:
+        return f"{hours * 60.0:.0f} min"
+    return f"{hours:.3g} h" if hours < 999.5 else f"{hours:,.0f} h"
+
+
+def count_words(count: int, one: str, many: str = "") -> str:
+    """A number of things: `1 sweep`, `1,200 sweeps`.
+
+    Parameters
+    ----------
+    count
+        Of them.
+    one
+        What one is called.
+    many
+        What several are called; empty: with an s.
+
+    Returns
+    -------
+    str
+        Number and name.
+    """
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
 def day_words(iso: str) -> str:
     """A day as people write it: `2 March 2026`."""
     day = date.fromisoformat(iso)

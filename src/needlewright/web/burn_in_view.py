@@ -10,7 +10,7 @@ from needlewright.composing.burn_in_job import catch_up, journal_of
 from needlewright.composing.burn_in_report import FAILURES, NAMES
 from needlewright.composing.undoing import burn_in_is_on
 from needlewright.errors import RunError
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import hours_words, id_words, sentence_for_people
 from needlewright.records.burn_ins import pictures_kept
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
@@ -20,6 +20,10 @@ from needlewright.web.pages import address
 
 MOST_EVENTS: Final = 60
 """Newest of them on the running view; the report has all."""
+
+
+CUT_OFF: Final = "the workbench ended; the supply was not switched off by it: check it"
+REHEARSAL_CUT_OFF: Final = "the workbench ended in the middle of it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +98,10 @@ def look_at(shop: Shop, desk: BurnInDesk, view: BurnInView) -> Look:
         journal = journal_of(shop, view)
     if view.state != "finished" and burn_in_is_on(shop, view.id):
         return Look(view, journal, "elsewhere")
-    phase: Phase = "stopped" if view.state == "under_way" else view.state
-    return Look(view, journal, phase, view.words)
+    if view.state == "under_way":
+        why = CUT_OFF if view.rehearsed is None else REHEARSAL_CUT_OFF
+        return Look(view, journal, "stopped", why)
+    return Look(view, journal, view.state, view.words)
 
 
 def now_document(shop: Shop, look: Look) -> dict[str, Any]:
@@ -125,7 +131,8 @@ def now_document(shop: Shop, look: Look) -> dict[str, Any]:
         "words": _sentence(look.words),
         "hours": hours,
         "of_hours": of_hours,
-        "left_h": max(of_hours - hours, 0.0),
+        "left": hours_words(max(of_hours - hours, 0.0)),
+        "done": f"{hours_words(hours)} / {hours_words(of_hours)}",
         "sweeps": 0 if counts is None else counts.sweeps,
         "key_ons": 0 if counts is None else counts.key_ons,
         "amperes": look.amperes,
@@ -148,9 +155,10 @@ def events_shown(shop: Shop, view: BurnInView, events: Sequence[Happened]) -> li
         {
             "n": number,
             "hours": one.counts.hours,
+            "lived": hours_words(one.counts.hours),
             "sweeps": one.counts.sweeps,
             "name": NAMES.get(one.what, one.what),
-            "where": one.where,
+            "where": id_words(one.where),
             "words": _sentence(one.words),
             "failure": one.what in FAILURES,
             "pictures": [
@@ -169,8 +177,8 @@ def lamps_seen(lines: Sequence[Any]) -> Mapping[str, list[str]] | None:
     if first is None:
         return None
     return {
-        "watched": [lamp for lamp, light in first.light.items() if light >= SEEN_LIGHT],
-        "drowned": [lamp for lamp, light in first.light.items() if light < SEEN_LIGHT],
+        "watched": [id_words(lamp) for lamp, light in first.light.items() if light >= SEEN_LIGHT],
+        "drowned": [id_words(lamp) for lamp, light in first.light.items() if light < SEEN_LIGHT],
     }
 
 
@@ -187,4 +195,4 @@ def _sentence(words: str) -> str:
     if not words:
         return ""
     said = sentence_for_people(words)
-    return f"{said[:1].upper()}{said[1:]}"
+    return f"{said[:1].upper()}{said[1:]}".replace(" deg", "°")

@@ -9,7 +9,13 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from needlewright import __version__
-from needlewright.papers.wording import sentence_for_people, unit_words
+from needlewright.papers.wording import (
+    hours_words,
+    id_words,
+    rehearsal_words,
+    sentence_for_people,
+    unit_words,
+)
 from needlewright.web.pages import address
 from needlewright.web.posted import TOKEN
 from needlewright.web.texts import Texts
@@ -36,6 +42,9 @@ def make_templates() -> Environment:
         "near_day": _near_day,
         "unit": unit_words,
         "people": sentence_for_people,
+        "hours": hours_words,
+        "named": id_words,
+        "rehearsal": rehearsal_words,
         "angle": _angle,
         "moment": _moment,
         "local_day": _local_day,

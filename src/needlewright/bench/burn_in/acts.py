@@ -31,8 +31,6 @@ from needlewright.signals.instruments import Instruments
 from needlewright.signals.model import Command
 from needlewright.signals.wiring import signal_of
 
-LOOK_EVERY_S: Final = 1.0
-"""How often needles that stand are looked at."""
 AWAY_LOOKS: Final = 10
 """So many looks a cluster that has started anew is given to come back by itself."""
 MOST_SILENT: Final = 3
@@ -233,7 +231,7 @@ class Acts:
         until_s = min(at.counts.powered_s + self._plan.dwell_s, self._plan.hours * 3600.0)
         away, unseen_s, first = 0, 0.0, True
         while at.counts.powered_s < until_s and not self._wishes.stopping:
-            at.devices.wait(LOOK_EVERY_S)
+            at.devices.wait(at.look_every_s)
             at.devices.transport.check()
             lit, t_s = at.camera.frame()
             amperes = at.devices.supply_a()
@@ -242,7 +240,7 @@ class Acts:
                 at.notice(jump)
             look = self._reader.look(lit, t_s)
             if not look.found or look.shaken:
-                unseen_s += LOOK_EVERY_S
+                unseen_s += at.look_every_s
                 if unseen_s > LONGEST_S:
                     raise PictureError(
                         "the camera sees no cluster any more: put it back before the face, then "

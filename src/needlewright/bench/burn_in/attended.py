@@ -23,6 +23,13 @@ GLANCE_S: Final = 0.5
 """So often there is a picture while nothing is looked at."""
 
 
+LOOK_EVERY_S: Final = 1.0
+"""How often needles that stand are looked at."""
+ENOUGH_LOOKS: Final = 40
+"""So many in a dwell are enough of a rehearsed cluster, each of whose frames is drawn."""
+LONGEST_LOOK_S: Final = 10.0
+
+
 @dataclass(frozen=True, slots=True)
 class Progress:
     """Where a burn-in stands."""
@@ -46,6 +53,24 @@ class Listeners:
     """A JPEG of each frame that comes."""
 
 
+def look_every_s(journal: Journal) -> float:
+    """How often needles that stand are looked at.
+
+    Parameters
+    ----------
+    journal
+        Of the burn-in.
+
+    Returns
+    -------
+    float
+        Seconds: every second; of a rehearsed cluster less often in a long dwell.
+    """
+    if not journal.is_rehearsed:
+        return LOOK_EVERY_S
+    return min(max(LOOK_EVERY_S, journal.begun.plan.dwell_s / ENOUGH_LOOKS), LONGEST_LOOK_S)
+
+
 class Attended:
     """The devices of a bench, watched.
 
@@ -67,6 +92,8 @@ class Attended:
         self.journal, self.listeners = journal, listeners
         self._bare, self._limit_a = devices, limit_a
         self._ring = Ring()
+        self.look_every_s = look_every_s(journal)
+        self._glance_s = GLANCE_S if self.look_every_s <= LOOK_EVERY_S else self.look_every_s
         counts = journal.counts
         self._powered_s, self._sweeps, self._key_ons = (
             counts.powered_s,
@@ -230,7 +257,7 @@ class Attended:
         t_s = self.camera.frame()[1]
         until_s = t_s + seconds
         while until_s - t_s > GLANCE_S / 5:
-            self._bare.wait(min(GLANCE_S, until_s - t_s))
+            self._bare.wait(min(self._glance_s, until_s - t_s))
             t_s = self.camera.frame()[1]
 
     def _amperes(self) -> float | None:

@@ -17,8 +17,8 @@ function show(said) {
   const phase = text(`burn_in.phase_${said.phase}`);
   put("burn-state", said.words ? text("burn_in.state", { phase, words: said.words }) : phase);
   document.getElementById("burn-bar").value = said.hours;
-  put("burn-hours", `${said.hours.toFixed(2)} / ${+said.of_hours.toPrecision(6)} h`);
-  put("burn-left", text("burn_in.left", { n: said.left_h.toFixed(2) }));
+  put("burn-hours", said.done);
+  put("burn-left", text("burn_in.left", { n: said.left }));
   put("burn-sweeps", String(said.sweeps));
   put("burn-keys", String(said.key_ons));
   put("burn-amperes", said.amperes === null ? "–" : `${said.amperes.toFixed(3)} A`);
@@ -43,7 +43,7 @@ function lamps(seen) {
   }
   place.replaceChildren(seen.watched.join(", ") || text("burn_in.none"));
   if (seen.drowned.length) {
-    place.append(" ", element("span", text("burn_in.drowned", { lamps: seen.drowned.join(", ") }), "hint"));
+    place.append(" ", element("span", text("burn_in.drowned", { lamps: seen.drowned.join(", ") }), "hint burn-line"));
   }
 }
 
@@ -83,7 +83,7 @@ function line(one) {
   made.dataset.n = one.n;
   made.toggleAttribute("data-failure", one.failure);
   const head = document.createElement("p");
-  const when = text("burn_in.at", { hours: one.hours.toFixed(3), n: one.sweeps });
+  const when = text("burn_in.at", { hours: one.lived, n: one.sweeps });
   head.append(element("strong", one.name), " ", element("span", one.where, "burn-where"), " ", element("span", when, "number"));
   if (!one.failure) head.append(" ", element("span", text("burn_in.remark"), "hint"));
   made.append(head, element("p", `${one.words}.`));
