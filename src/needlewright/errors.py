@@ -30,6 +30,8 @@ expectation, the value given, and what to do next. An error wrapped at the edge 
 cause with ``from``.
 """
 
+from collections.abc import Mapping
+
 
 class NeedlewrightError(Exception):
     """Anything this project refuses, in one sentence for a person."""
@@ -108,7 +110,19 @@ class CameraError(UnusableInput):
 
 
 class JobError(UnusableInput):
-    """The facts of a job that cannot be used."""
+    """The facts of a job that cannot be used.
+
+    Parameters
+    ----------
+    sentence
+        What is wrong first.
+    fields
+        What is wrong with each field that cannot be used, beginning with its name.
+    """
+
+    def __init__(self, sentence: str, fields: Mapping[str, str] | None = None) -> None:
+        super().__init__(sentence)
+        self.fields: Mapping[str, str] = dict(fields or {})
 
 
 class PaperError(UnusableInput):

@@ -61,7 +61,9 @@ def test_from_the_delivery_to_the_job_and_back(document, call, movements):
     assert [(one["batch"], one["count"]) for one in back["parts"]] == [("B7", 3)]
     (order,) = document("stock-reorder", "reorder")["parts"]
     assert (order["part"]["code"], order["least"]) == ("movement", 1)
-    assert "movement, 2 on hand, reorder at 2; order 1 or more" in call("reorder")
+    assert (
+        "movement, 2 on hand, reorder point 2; no accepted plan needs it; 1 or more bring it above"
+    ) in call("reorder")
     (batch,) = document("stock-batch", "batch", "movement", "b7")["batches"]
     assert [(job["tag"], job["count"]) for job in batch["jobs"]] == [("T-77", 3)]
     assert "T-77: 3 in fam-job, serial S-123, in the house" in call("batch", "movement")
@@ -117,6 +119,31 @@ def test_what_plans_may_need_is_added_at_once(document, movements):
 def test_the_label_of_a_drawer(document, movements, tmp_path):
     document("stock-label", "label", "movement", "--out", tmp_path / "label.pdf")
     assert (tmp_path / "label.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("receive", "movement", -3), "stock receive: expected a whole number above 0, found '-3'"),
+        (("count", "movement", "-1"), "stock count: expected a whole number 0 or more, found '-1'"),
+        (("use", "T-77", "movement", "-2"), "stock use: expected a whole number above 0"),
+        (("give-back", "T-77", "movement", "-2.5"), "stock give-back: expected a whole number"),
+        (("count", "movement", 3), "stock count: the reason is missing; say it with --why TEXT"),
+        (("scrap", "movement", 3), "stock scrap: the reason is missing; say it with --why TEXT"),
+    ],
+    ids=lambda one: " ".join(map(str, one)) if isinstance(one, tuple) else "",
+)
+def test_a_number_below_0_and_no_reason_are_told_what_is_wanted(call, movements, words, sentence):
+    assert sentence in call(*words, "--by", ANNA, code=2)
+
+
+def test_a_price_may_have_a_decimal_comma(call, document, movements):
+    """The same rule as for sums: 1,250 is 1.25 or 1250, and nobody guesses which."""
+    new = document("stock-part", "add", "hub", "--words", "hub", "--price", "3,10",
+                   "--currency", "EUR", "--by", ANNA)  # fmt: skip
+    assert new["price"] == "3.10"
+    said = call("change", "hub", "--price", "1,250", "--by", ANNA, code=1)
+    assert "price: expected an amount of 0 or more, such as 16.50 or 16,50" in said
 
 
 @pytest.mark.parametrize(

@@ -224,7 +224,7 @@ def test_bad_lines_are_named_and_nothing_is_taken_in(drawer, tmp_path):
     assert said.startswith("list.csv: nothing was taken in, 7 of 8 lines cannot be used: line 3:")
     for sentence in (
         "line 3: part needle: is new; say in the column 'words'",
-        "line 4: part movement: count: expected a whole number of pieces, found 'many'",
+        "line 4: part movement: count: expected a whole number of pieces, 0 or more, found 'many'",
         "line 5: part lamp: count: expected a whole number",
         "line 6: part lamp, price 1.2: say in which currency",
         "line 7: part movement: a batch is named and its count is empty",

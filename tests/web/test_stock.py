@@ -59,8 +59,8 @@ def test_what_is_to_be_ordered_is_marked_by_a_word_and_a_shape(browser: Browser)
     use_part(browser.shop, "EX-1", "movement", 3, ANNA)
     text = text_of(browser, "/shop/stock")
     assert '<span class="verdict" data-result="bad">to reorder</span>' in text
-    assert "2 on hand, reorder at 2" in text
-    assert "order 1 or more" in text
+    assert "2 on hand, reorder point 2; no accepted plan needs it" in text
+    assert "1 or more bring it above the point" in text
 
 
 def test_a_part_is_added_and_what_cannot_be_stays_where_it_was_typed(browser: Browser) -> None:
@@ -68,7 +68,7 @@ def test_a_part_is_added_and_what_cannot_be_stays_where_it_was_typed(browser: Br
     answer = browser.post("/shop/stock", sent)
     assert answer.status_code == 422
     assert 'value="my &lt;lamp&gt;"' in answer.text
-    assert "reorder_point: expected a whole number of 0 or more" in unescape(answer.text)
+    assert "Expected a whole number of 0 or more, or nothing, found &#39;few&#39;." in answer.text
     assert '<details class="adding no-print" id="add" open>' in answer.text
     saved = browser.post("/shop/stock", sent | {"reorder_point": "4", "price": "1.20",
                                                 "currency": "EUR"})  # fmt: skip
@@ -77,6 +77,25 @@ def test_a_part_is_added_and_what_cannot_be_stays_where_it_was_typed(browser: Br
     text = text_of(browser, "/shop/stock/lamp")
     assert "0 pieces on hand" in text
     assert "1.20 EUR" in text
+
+
+def test_every_field_that_cannot_be_used_says_so_beside_itself(browser: Browser) -> None:
+    sent = {"count": "-3", "mark": "B9", "price": "abc", "received_on": "soon"}
+    answer = browser.post("/shop/stock/movement/receive", sent)
+    text = unescape(answer.text)
+    assert answer.status_code == 422
+    said = "Expected a whole number of pieces above 0, found '-3'."
+    assert (
+        f'id="receive-count-wrong" role="alert"><p class="what"><span class="sign" aria-hidden="true">!</span>{said}'
+        in text
+    )
+    assert "Expected an amount of 0 or more, such as 16.50 or 16,50, without marks of" in text
+    assert "Expected a day such as 2026-03-02, found 'soon'." in text
+    assert text.count('role="alert"') == 3
+    assert "part movement: count" not in text
+    answer = browser.post("/shop/stock/movement/count", {"count": "3", "why": " "})
+    assert 'id="count-why-wrong"' in answer.text
+    assert "Expected the reason, in words" in answer.text
 
 
 def test_receive_count_scrap_and_take_back_without_a_script(browser: Browser) -> None:
@@ -181,7 +200,7 @@ def test_fields_of_a_part_and_a_batch_are_changed(browser: Browser) -> None:
     here = "/shop/stock/movement"
     text = text_of(browser, here)
     sent = {"seen": hidden(text, f"{here}/change", "seen"), "code": "mov/1", "place": "C1"}
-    assert "expected a short code" in browser.post(f"{here}/change", sent).text
+    assert "Expected a short code" in browser.post(f"{here}/change", sent).text
     sent |= {"code": "mov 1", "has_retired": "yes", "retired": "yes"}
     assert "5 are on hand; use them up" in unescape(browser.post(f"{here}/change", sent).text)
     count_stock(browser.shop, "movement", 0, "given away", ANNA)

@@ -1,8 +1,11 @@
 """`needlewright stock receive`, `count`, `scrap`, `use`, `give-back`, `take-back`: what moves."""
 
-from typing import Annotated
+import re
+from itertools import pairwise
+from typing import Annotated, Any, Final
 
 import typer
+from typer.core import TyperCommand
 
 from needlewright.cli import console
 from needlewright.cli.shop_options import (
@@ -16,10 +19,13 @@ from needlewright.cli.shop_options import (
 )
 from needlewright.cli.stock_options import Batch, Code, Count, Currency, OneOrMore, Price
 from needlewright.cli.stock_words import show_part, show_used
+from needlewright.errors import UsageError
 from needlewright.records import stock as ledger
 from needlewright.records.views.stock import StockPartView, UsedPartView
 
-Why = Annotated[str, typer.Option(metavar="TEXT", help="The reason.")]
+Why = Annotated[str, typer.Option(metavar="TEXT", help="The reason; it must be said.")]
+_BELOW_0: Final = re.compile(r"-\d+([.,]\d+)?")
+_WHY: Final = {"count": "counted at the end of the month", "scrap": "a pin broke off"}
 MaybeWhy = Annotated[str, typer.Option(metavar="TEXT", help="What for, in words.")]
 
 
@@ -61,7 +67,7 @@ def count_(
     part: Code,
     count: Count,
     *,
-    why: Why,
+    why: Why = "",
     batch: Annotated[
         str | None, typer.Option(metavar="MARK", help="This batch alone was counted.")
     ] = None,
@@ -78,6 +84,7 @@ def count_(
     as_json: AsJson = False,
 ) -> None:
     """Put what was counted in place of what the ledger says."""
+    _refuse_no_reason("count", why)
     with shop_at(shop) as opened:
         kept = ledger.count_stock(opened, part, count, why, by, batch=batch, seen=seen)
     _part_out(kept, as_json)
@@ -87,13 +94,14 @@ def scrap(
     part: Code,
     count: Count,
     *,
-    why: Why,
+    why: Why = "",
     batch: Batch = None,
     by: By = None,
     shop: ShopFolder = None,
     as_json: AsJson = False,
 ) -> None:
     """Throw parts away, for a reason."""
+    _refuse_no_reason("scrap", why)
     with shop_at(shop) as opened:
         kept = ledger.scrap(opened, part, count, why, by, batch=batch)
     _part_out(kept, as_json)
@@ -149,6 +157,21 @@ def take_back(
         _part_out(ledger.take_back(opened, line, by), as_json)
 
 
+class _Counting(TyperCommand):
+    """A command with a number in its place, of which a minus makes no option."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        for before, given in pairwise(["", *args]):
+            if _BELOW_0.fullmatch(given) and not before.startswith("--"):
+                least = "0 or more" if self.name == "count" else "above 0"
+                raise UsageError(
+                    f"stock {self.name}: expected a whole number {least}, found '{given}'; what "
+                    "went is told by 'stock use' or 'stock scrap', a wrong line by 'stock "
+                    "take-back'"
+                )
+        return super().parse_args(ctx, args)
+
+
 def add_to(app: typer.Typer) -> None:
     """Put these commands into the group."""
     for name, command in (
@@ -159,7 +182,15 @@ def add_to(app: typer.Typer) -> None:
         ("give-back", give_back),
         ("take-back", take_back),
     ):
-        app.command(name)(command)
+        app.command(name, cls=_Counting)(command)
+
+
+def _refuse_no_reason(command: str, why: str) -> None:
+    if not why.strip():
+        raise UsageError(
+            f"stock {command}: the reason is missing; say it with --why TEXT, such as "
+            f"--why '{_WHY[command]}'"
+        )
 
 
 def _part_out(part: StockPartView, as_json: bool) -> None:

@@ -74,11 +74,15 @@ def show_to_reorder(listed: Sequence[ToReorder]) -> None:
         say("nothing is to be ordered")
         return
     for one in listed:
-        jobs = f", {one.wanted} wanted by {', '.join(one.jobs)}" if one.wanted else ""
+        jobs = "no accepted plan needs it"
+        if one.wanted:
+            jobs = f"accepted plans need {one.wanted} ({', '.join(one.jobs)})"
+        point = one.part.reorder_point
+        brings = "are needed" if point is None else "bring it above the point"
         short = f", short by {one.short}" if one.short else ""
         say(
-            f"{one.part.code}: {one.part.words}, {one.part.on_hand} on hand, reorder at "
-            f"{_point(one.part)}{jobs}{short}; order {one.least} or more"
+            f"{one.part.code}: {one.part.words}, {one.part.on_hand} on hand, reorder point "
+            f"{_point(one.part)}; {jobs}{short}; {one.least} or more {brings}"
         )
 
 

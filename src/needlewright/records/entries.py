@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Annotated, Any, Final, TypeVar
+from typing import Annotated, Any, ClassVar, Final, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
@@ -84,6 +84,8 @@ class Entry(BaseModel):
     """Fields a person may send; a field that is not known is refused, not lost."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+    expected: ClassVar[Mapping[str, str]] = {}
+    """Of fields of which more can be said here than by their name alone."""
 
     @property
     def stated(self) -> dict[str, Any]:
@@ -230,10 +232,10 @@ _EXPECTED: Final = {
     "words": "what it is, in one line",
     "unit": "what is counted, in one line, such as pieces",
     "mark": "the batch's mark or date code, in one line",
-    "count": "a whole number of pieces",
+    "count": "a whole number of pieces, 0 or more",
     "why": "the reason, in words",
     "reorder_point": "a whole number of 0 or more, or nothing",
-    "price": "an amount of 0 or more, such as 16.50",
+    "price": "an amount of 0 or more, such as 16.50 or 16,50, without marks of thousands",
     "currency": "a code of three letters (ISO 4217), such as EUR",
     **dict.fromkeys(
         ("promised", "day", "notice_day", "due", "received_on"), "a day such as 2026-03-02"
@@ -270,22 +272,25 @@ def checked(entry: type[EntryT], typed: Mapping[str, Any], where: str) -> EntryT
     try:
         return entry.model_validate(dict(typed))
     except ValidationError as error:
-        raise JobError(f"{where}: {_first_complaint(entry, error)}") from error
+        said = [_complaint(entry, one) for one in error.errors(include_url=False)]
+        raise JobError(f"{where}: {said[0][1]}", dict(reversed(said))) from error
 
 
-def _first_complaint(entry: type[Entry], error: ValidationError) -> str:
-    first = error.errors(include_url=False)[0]
+def _complaint(entry: type[Entry], first: Any) -> tuple[str, str]:
+    """A field, and what is wrong with it, beginning with its name."""
     field = next((str(s) for s in reversed(first["loc"]) if isinstance(s, str)), "")
     named = [str(s) for s in first["loc"] if isinstance(s, str) and s in _known(entry)]
     field = named[-1] if named else field
     if first["type"] == "extra_forbidden":
-        return f"the field '{field}' is not known; known are {', '.join(entry.model_fields)}"
-    expected = _EXPECTED.get(field, f"a text of at most {LONGEST_TEXT} characters")
+        known = ", ".join(entry.model_fields)
+        return field, f"the field '{field}' is not known; known are {known}"
+    wanted = {**_EXPECTED, **entry.expected}
+    expected = wanted.get(field, f"a text of at most {LONGEST_TEXT} characters")
     if first["type"] == "missing":
-        return f"the field '{field}' is missing; expected {expected}"
+        return field, f"the field '{field}' is missing; expected {expected}"
     found = repr(first["input"])
     found = found if len(found) <= 60 else found[:57] + "..."
-    return f"{field}: expected {expected}, found {found}; correct it and save again"
+    return field, f"{field}: expected {expected}, found {found}; correct it and save again"
 
 
 def _known(entry: type[Entry]) -> set[str]:

@@ -1,5 +1,6 @@
 """What people type about parts in stock, checked at the edge."""
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Final
@@ -7,6 +8,7 @@ from typing import Annotated, Any, Final
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from needlewright.errors import JobError, UnitError
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.money import DIGITS, currency_named
 from needlewright.records.entries import Day, Entry, Name, Text
 
@@ -14,6 +16,7 @@ MOST: Final = 100_000
 """Pieces in one line of the ledger; more is a slip of the hand."""
 DEAREST: Final = Decimal(10) ** 9
 SHORT: Final = 60
+ABOVE_0: Final[Mapping[str, str]] = {"count": "a whole number of pieces above 0"}
 
 
 def _whole(value: Any) -> Any:
@@ -36,8 +39,8 @@ def _price(value: Any) -> Any:
     if isinstance(value, bool | float):
         raise ValueError("price")
     try:
-        price = Decimal(str(value).strip())
-    except InvalidOperation as error:
+        price = Decimal(pointed(str(value).strip()))
+    except (InvalidOperation, UnitError) as error:
         raise ValueError("price") from error
     if not price.is_finite() or not 0 <= price <= DEAREST:
         raise ValueError("price")
@@ -100,6 +103,7 @@ class BatchEntry(_Priced):
 class ReceiveEntry(BatchEntry):
     """A delivery as it comes in."""
 
+    expected = ABOVE_0
     count: Count
 
 
@@ -119,6 +123,7 @@ class CountedEntry(Entry):
 class WentEntry(Entry):
     """So many that go, or come back."""
 
+    expected = ABOVE_0
     count: Count = 1
     why: Text = ""
 
@@ -126,6 +131,7 @@ class WentEntry(Entry):
 class ScrapEntry(Entry):
     """So many that are thrown away, and why."""
 
+    expected = ABOVE_0
     count: Count
     why: Name
 

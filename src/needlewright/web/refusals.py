@@ -5,7 +5,8 @@ For programs, and for the page's own scripts, always
 """
 
 import logging
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import Enum
 from hmac import compare_digest
 from http import HTTPStatus
@@ -19,6 +20,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from needlewright.errors import (
     ConflictError,
     DiskFullError,
+    JobError,
     NeedlewrightError,
     NotThereError,
 )
@@ -79,6 +81,8 @@ class Wrong:
     what: str
     where: str = ""
     do: str = ""
+    fields: Mapping[str, str] = field(default_factory=dict)
+    """What is wrong with each field, beside which it is shown."""
 
     @property
     def sentence(self) -> str:
@@ -109,7 +113,14 @@ def wrong_of(error: NeedlewrightError) -> Wrong:
     what, semicolon, do = rest.rpartition("; ")
     if not semicolon:
         what, do = rest, ""
-    return Wrong(what, where, do)
+    fields = error.fields if isinstance(error, JobError) else {}
+    return Wrong(what, where, do, {name: _beside(name, said) for name, said in fields.items()})
+
+
+def _beside(name: str, said: str) -> str:
+    """What is wrong with a field as a sentence beside it, which says by itself where it is."""
+    bare = said.removeprefix(f"{name}: ").removesuffix("; correct it and save again")
+    return f"{bare[:1].upper()}{bare[1:]}."
 
 
 def status_of(error: NeedlewrightError) -> HTTPStatus:

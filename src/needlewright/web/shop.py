@@ -66,6 +66,16 @@ class WrongForm:
         """What is wrong in a form, if it is this one."""
         return self.wrong if form == self.form else None
 
+    def beside(self, form: str, name: str) -> str:
+        """What is wrong with a field of a form."""
+        wrong = self.at(form)
+        return "" if wrong is None else wrong.fields.get(name, "")
+
+    def above(self, form: str, *shown: str) -> Wrong | None:
+        """What is wrong in a form that is not said beside one of the fields it shows."""
+        wrong = self.at(form)
+        return None if wrong is not None and set(wrong.fields) & set(shown) else wrong
+
     def value(self, form: str, name: str, kept: object) -> object:
         """What a field shows: as typed where that could not be saved, else as kept."""
         typed = self.typed.maybe(name) if form == self.form else None

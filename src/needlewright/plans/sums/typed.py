@@ -5,16 +5,13 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import Any, Final
 
-from needlewright.errors import SumError
+from needlewright.errors import SumError, UnitError
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.sums.bench_units import converted, for_people
 from needlewright.plans.sums.model import Amount, Answered, Choice, Given, Input, Line, Pasted, Sum
 from needlewright.plans.sums.wording import limit
 
 NUMBER: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.S)
-COMMA: Final = re.compile(r"([+-]?)(\d*),(\d+)(?![\d.,])([^,]*)", re.S)
-"""A number with one comma: its sign, what stands before the comma and behind it, and the rest."""
-GROUP: Final = 3
-"""Digits between the commas of a number written in thousands."""
 LONGEST: Final = 60
 """Characters of a number with its unit."""
 
@@ -145,22 +142,10 @@ def _amount(one: Amount, typed: str) -> float | None:
 
 def _pointed(one: Amount, typed: str) -> str:
     """A number as it was typed, with a point where it had a decimal comma."""
-    if "," not in typed or not any(map(str.isdigit, typed)):
-        return typed
-    found = COMMA.fullmatch(typed)
-    if found is None:
-        raise SumError(
-            f"{one.words}: the commas of '{typed}' can be read in two ways; "
-            "write the number with one point and no comma"
-        )
-    sign, before, behind, rest = found.groups()
-    # a whole part of 1 to 3 digits that starts with no 0, and a group behind it: thousands, perhaps
-    if len(behind) == GROUP and 0 < len(before) <= GROUP and not before.startswith("0"):
-        point = f"{sign}{before}.{behind.rstrip('0') or '0'}"
-        raise SumError(
-            f"{one.words}: {typed} can be read in two ways; write {sign}{before}{behind} or {point}"
-        )
-    return f"{sign}{before}.{behind}{rest}"
+    try:
+        return pointed(typed)
+    except UnitError as error:
+        raise SumError(f"{one.words}: {error}") from error
 
 
 def _shown(typed: str) -> str:
