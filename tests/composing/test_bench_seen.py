@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
+from needlewright.bench.keeping import KeptRun
 from needlewright.bench.outcome import LampPhoto, RestCurrent
 from needlewright.bench.steps import RunPlan, plan_run, with_checks
 from needlewright.composing.bench_choice import BenchChoice
@@ -18,7 +19,7 @@ from needlewright.composing.bench_kept import StoredRun, told_of
 from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.composing.job_evidence import collect
 from needlewright.composing.kept_pieces import take_analysis
-from needlewright.errors import KnowledgeError
+from needlewright.errors import KnowledgeError, RunError
 from needlewright.families.model import Family
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
@@ -206,6 +207,25 @@ def test_photos_that_cannot_be_judged_are_kept_and_noted_and_the_run_is_finished
     [note] = sheet.notes
     assert note.text.startswith("Run as-found: bench-found-lamps-backlight.png: ")
     assert str(bench.shop.folder) not in note.text
+
+
+def cut_off(*_: object) -> None:
+    raise RunError("the run: cannot be written (No space left on device)")
+
+
+def test_what_is_skipped_when_a_run_is_finished_again_counts_no_more(bench, monkeypatch):
+    stored = bench.begin("found")
+    bench.take(stored, DEAD, amperes=0.6)
+    with monkeypatch.context() as patched:
+        patched.setattr(KeptRun, "finish", cut_off)
+        with pytest.raises(RunError, match="No space left"):
+            stored.finish()
+    assert bench.says("lamp_check_dark") is not None
+    stored.take_back(bench.plan().steps[2], 2)
+    stored.keep_check(None, 3, 1)  # skipped
+    stored.finish()
+    assert bench.says("lamp_check_dark") is None
+    assert [one.name.split()[0] for one in job_sheet(bench.shop, TAG).analyses] == ["currents"]
 
 
 def test_a_document_is_not_called_as_what_a_run_saw(bench):

@@ -22,7 +22,7 @@ from needlewright.families.model import Family
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.evidence_file import evidence_documents, parse_pieces
 from needlewright.findings.supply import current_evidence
-from needlewright.records.analyses import keep_analysis
+from needlewright.records.analyses import keep_analysis, withdraw_analysis
 from needlewright.records.bench_lamps import KIND
 from needlewright.records.opening import Shop
 from needlewright.records.views import JobPhotoView, JobSheet, RunLine, RunSheet
@@ -108,8 +108,11 @@ def keep_seen(
     currents += drop_evidence(outcome, seen_in)
     found: dict[Seen, tuple[Evidence, ...]] = {"lamps": lamps, "currents": currents}
     for what, pieces in found.items():
+        name = seen_name(what, run)
         if pieces:
-            keep_analysis(shop, run.tag, seen_name(what, run), evidence_documents(pieces), by)
+            keep_analysis(shop, run.tag, name, evidence_documents(pieces), by)
+        else:  # a run that is finished again may have seen something the first time
+            withdraw_analysis(shop, run.tag, name, by)
     return problems
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from needlewright.errors import RecordError
-from needlewright.records.changes import change
+from needlewright.records.changes import Change, change
 from needlewright.records.entries import Entry, Name, checked
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import analyses_in, job_sheet
@@ -60,9 +60,7 @@ def keep_analysis(
             "saw something"
         )
     with change(shop, tag, f"analysis {entry.name}", by) as one:
-        for row in analyses_in(one.session, one.job.id):
-            if row.name == entry.name:
-                row.withdrawn_at = one.at
+        _withdraw(one, entry.name)
         one.add(
             Analysis(
                 job_id=one.job.id,
@@ -73,3 +71,35 @@ def keep_analysis(
             )
         )
     return job_sheet(shop, tag)
+
+
+def withdraw_analysis(shop: Shop, tag: str, name: str, by: str | None = None) -> None:
+    """Let what an analysis saw count no more.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+    name
+        Of its document; where there is none, nothing is changed. It stays kept, and undo brings
+        it back.
+    by
+        Who does it.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be saved, or there is no such job or person.
+    """
+    if all(one.name != name for one in job_sheet(shop, tag).analyses):
+        return
+    with change(shop, tag, f"analysis {name} withdrawn", by) as one:
+        _withdraw(one, name)
+
+
+def _withdraw(one: Change, name: str) -> None:
+    for row in analyses_in(one.session, one.job.id):
+        if row.name == name:
+            row.withdrawn_at = one.at

@@ -1,18 +1,20 @@
 """The lamps a bench photographs in a run: photos of the job, kept as soon as they are taken."""
 
-from sqlalchemy import Select, select
+from typing import Final
 
+from needlewright.records.bench_own import Own, own_named, withdraw_in, withdraw_own
 from needlewright.records.bench_rows import require_whole
-from needlewright.records.changes import Change, change
+from needlewright.records.changes import change
 from needlewright.records.find import run_with
 from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import keep_picture
 from needlewright.records.runs import tag_of_run
-from needlewright.records.tables import BenchRun, JobPhoto
+from needlewright.records.tables import JobPhoto
 from needlewright.records.words import PhotoKind, PhotoStage
 
 KIND: PhotoKind = "other"
+WHAT: Final = "photo of lamps"
 
 
 def store_lamp_photo(
@@ -43,11 +45,11 @@ def store_lamp_photo(
         If the run was set aside, or it cannot be saved.
     """
     picture = keep_picture(shop, content, name)
-    with change(shop, tag_of_run(shop, run_id), "photo of lamps", by) as one:
+    with change(shop, tag_of_run(shop, run_id), WHAT, by) as one:
         run = run_with(one.session, run_id)
         require_whole(run)
-        one.what = f"run {run.name}: photo of lamps"
-        _withdraw(one, run, name)
+        one.what = f"run {run.name}: {WHAT}"
+        withdraw_in(one, run, _own(name))
         stage: PhotoStage = "returned" if run.side == "left" else "received"
         one.add(
             JobPhoto(
@@ -83,27 +85,8 @@ def withdraw_lamp_photo(shop: Shop, run_id: int, name: str, by: str | None = Non
     RecordError
         If the run was set aside, or it cannot be saved.
     """
-    with shop.reading() as session:
-        run = run_with(session, run_id)
-        require_whole(run)
-        if session.scalars(_own(run, name)).first() is None:
-            return
-    with change(shop, tag_of_run(shop, run_id), "photo of lamps withdrawn", by) as one:
-        run = run_with(one.session, run_id)
-        one.what = f"run {run.name}: photo of lamps withdrawn at the bench"
-        _withdraw(one, run, name)
+    withdraw_own(shop, run_id, _own(name), WHAT, by)
 
 
-def _withdraw(one: Change, run: BenchRun, name: str) -> None:
-    for earlier in one.session.scalars(_own(run, name)):
-        earlier.withdrawn_at = one.at
-
-
-def _own(run: BenchRun, name: str) -> Select[JobPhoto]:
-    """The run's own: of its name, and no older than the run; an older one is of a run set aside."""
-    return select(JobPhoto).where(
-        JobPhoto.job_id == run.job_id,
-        JobPhoto.name == name,
-        JobPhoto.at >= run.started_at,
-        JobPhoto.withdrawn_at.is_(None),
-    )
+def _own(name: str) -> Own:
+    return own_named(JobPhoto, JobPhoto.at, name)

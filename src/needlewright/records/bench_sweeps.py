@@ -2,17 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import Select, select
-
+from needlewright.records.bench_own import Own, own_named, withdraw_in, withdraw_own
 from needlewright.records.bench_rows import require_whole
-from needlewright.records.changes import Change, change
+from needlewright.records.changes import change
 from needlewright.records.find import run_with
 from needlewright.records.opening import Shop
 from needlewright.records.runs import tag_of_run
 from needlewright.records.sweeps import put_followed, put_sweep, require_video
-from needlewright.records.tables import BenchRun, Sweep
+from needlewright.records.tables import Sweep
+
+WHAT: Final = "sweep video"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +62,10 @@ def store_bench_sweep(
         If the run was set aside, the job has the same video, or it cannot be saved.
     """
     require_video(shop, content, name)
-    with change(shop, tag_of_run(shop, run_id), "sweep video", by) as one:
+    with change(shop, tag_of_run(shop, run_id), WHAT, by) as one:
         run = run_with(one.session, run_id)
         require_whole(run)
-        _withdraw(one, run, name)
+        withdraw_in(one, run, _own(name))
         one.session.flush()
         sweep = put_sweep(one, content, name)
         if followed.document is not None or followed.problem is not None:
@@ -93,27 +94,8 @@ def withdraw_bench_sweep(shop: Shop, run_id: int, name: str, by: str | None = No
     RecordError
         If the run was set aside, or it cannot be saved.
     """
-    with shop.reading() as session:
-        run = run_with(session, run_id)
-        require_whole(run)
-        if session.scalars(_own(run, name)).first() is None:
-            return
-    with change(shop, tag_of_run(shop, run_id), "sweep video withdrawn", by) as one:
-        run = run_with(one.session, run_id)
-        one.what = f"run {run.name}: sweep video withdrawn at the bench"
-        _withdraw(one, run, name)
+    withdraw_own(shop, run_id, _own(name), WHAT, by)
 
 
-def _withdraw(one: Change, run: BenchRun, name: str) -> None:
-    for earlier in one.session.scalars(_own(run, name)):
-        earlier.withdrawn_at = one.at
-
-
-def _own(run: BenchRun, name: str) -> Select[Sweep]:
-    """The run's own: of its name, and no older than the run; an older one is of a run set aside."""
-    return select(Sweep).where(
-        Sweep.job_id == run.job_id,
-        Sweep.name == name,
-        Sweep.added_at >= run.started_at,
-        Sweep.withdrawn_at.is_(None),
-    )
+def _own(name: str) -> Own:
+    return own_named(Sweep, Sweep.added_at, name)
