@@ -1,5 +1,6 @@
 """`needlewright jobs bench`, `needles`, `final` and `set-aside`: a run as a whole."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Final
@@ -54,42 +55,58 @@ RunName = Annotated[str, typer.Argument(metavar="RUN", help="The run's name, as 
 _SIDE: Final[dict[str, RunSide]] = {"bench": "found", "final": "left"}
 
 
-def bench(
-    tag: Tag,
-    photos: Photos = None,
-    *,
-    commands: Commands = None,
-    typed: Typed = None,
-    any_order: AnyOrder = False,
-    by: By = None,
-    shop: ShopFolder = None,
-    as_json: AsJson = False,
-) -> None:
-    """Keep and read the run as found; Bench check is finished when nothing is missing."""
-    with shop_at(shop) as opened:
-        run_id = take_in(
-            opened, tag, "found", photos, commands, typed=typed, any_order=any_order, by=by
-        )
-        show_and_finish(opened, tag, run_id, by, as_json)
+def taking(side: RunSide, words: str, *, finishes: bool) -> Callable[..., None]:
+    """A command that keeps and reads a run.
+
+    Parameters
+    ----------
+    side
+        Whose run it is.
+    words
+        Said by `--help`.
+    finishes
+        Whether its part of the work is finished when nothing is missing.
+
+    Returns
+    -------
+    callable
+        To be put into a group.
+    """
+
+    def take(
+        tag: Tag,
+        photos: Photos = None,
+        *,
+        commands: Commands = None,
+        typed: Typed = None,
+        any_order: AnyOrder = False,
+        by: By = None,
+        shop: ShopFolder = None,
+        as_json: AsJson = False,
+    ) -> None:
+        with shop_at(shop) as opened:
+            run_id = take_in(
+                opened, tag, side, photos, commands, typed=typed, any_order=any_order, by=by
+            )
+            if finishes:
+                show_and_finish(opened, tag, run_id, by, as_json)
+            else:
+                show(opened, tag, run_id, as_json)
+
+    take.__doc__ = words
+    return take
 
 
-def final(
-    tag: Tag,
-    photos: Photos = None,
-    *,
-    commands: Commands = None,
-    typed: Typed = None,
-    any_order: AnyOrder = False,
-    by: By = None,
-    shop: ShopFolder = None,
-    as_json: AsJson = False,
-) -> None:
-    """Keep and read the run as left; Final check is finished when nothing is missing."""
-    with shop_at(shop) as opened:
-        run_id = take_in(
-            opened, tag, "left", photos, commands, typed=typed, any_order=any_order, by=by
-        )
-        show_and_finish(opened, tag, run_id, by, as_json)
+bench = taking(
+    "found",
+    "Keep and read the run as found; Bench check is finished when nothing is missing.",
+    finishes=True,
+)
+final = taking(
+    "left",
+    "Keep and read the run as left; Final check is finished when nothing is missing.",
+    finishes=True,
+)
 
 
 def needles(

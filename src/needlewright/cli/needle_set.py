@@ -11,7 +11,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
 )
-app.command()(run)
+app.command("run")(run)
 app.command()(press)
 app.command()(height)
 

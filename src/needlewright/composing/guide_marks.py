@@ -54,14 +54,6 @@ class GuideLine:
     reading: TickView | None
     notes: tuple[TickView, ...]
 
-    def number(self, mark: SheetMark) -> float | None:
-        """What stands there: counted out, counted in, or read."""
-        if mark == "reading":
-            return None if self.reading is None else self.reading.value
-        if self.counts is None:
-            return None
-        return self.counts.out if mark == "out" else self.counts.back
-
 
 @dataclass(frozen=True, slots=True)
 class GuideMarks:

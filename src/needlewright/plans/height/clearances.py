@@ -6,7 +6,7 @@ distributions by a Monte Carlo method, JCGM 101:2008, 5 to 7; sensitivities, JCG
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import hypot, inf
+from math import inf
 from typing import Final, Literal
 
 import numpy as np
@@ -53,15 +53,6 @@ class Clearance:
     """That it misses its limit."""
     sensitivities: tuple[Sensitivity, ...]
     """Largest first; those of lengths that do nothing are left out."""
-
-    @property
-    def u_analytic_mm(self) -> float:
-        """Root of the sum of the squared parts: the law of propagation (JCGM 100:2008, 5.1.2).
-
-        The trials must agree with it wherever the clearance is a sum of lengths; that to the lens
-        is one only while either hub or bar is the higher for every unit.
-        """
-        return hypot(*(one.u_mm for one in self.sensitivities))
 
     @property
     def room_mm(self) -> float:
