@@ -99,6 +99,17 @@ def test_what_it_is_worth_is_worked_out_before_it_begins(at: Bench):
     assert burn_ins_of(at.shop, TAG) == (), "working it out begins nothing"
 
 
+def test_everything_that_is_wrong_is_said_at_once_and_beside_its_field(at: Bench):
+    typed = {"hours": "-4", "dwell": "0", "points-speed": "x", "cost_hour": "0", "chamber": "0"}
+    answer = at.desk.post(PLACE, SHORT | typed)
+    assert answer.status_code == 422
+    assert "5 fields cannot be used. They are marked below." in plain(answer.text)
+    assert answer.text.count('aria-invalid="true"') == 5
+    field = answer.text.partition('id="burn-hours"')[2].partition('class="field"')[0]
+    assert "Found −4. Give more than 0 and at most 10,000 h." in plain(field)
+    assert "<details open>" in answer.text
+
+
 @pytest.mark.parametrize(
     ("fields", "wrong"),
     [

@@ -25,6 +25,7 @@ from needlewright.records.views.burn_ins import BurnInView
 from needlewright.rehearsal.cluster.cluster import with_signals
 from needlewright.web.bench_forms import BY_HAND, REHEARSAL, choice_in, offers
 from needlewright.web.bench_order import Order
+from needlewright.web.burn_in_fields import wrong_fields
 from needlewright.web.burn_in_forms import CHECKS, Typed, require_unattended
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
@@ -102,6 +103,7 @@ def _page(
     except NeedlewrightError as error:
         if not wrong.form:
             wrong, status = WrongAt(FORM, wrong_of(error)), status_of(error)
+    fields = wrong_fields(typed, family) if wrong.form else {}
     no_limit = ""
     try:
         limit_of(family)
@@ -118,6 +120,8 @@ def _page(
         dials=typed.dials(family),
         worth=worth,
         wrong=wrong,
+        fields=fields,
+        more_wrong=any(one == "chamber" or one.startswith("points-") for one in fields),
         benches=benches,
         chosen=typed("bench") or (REHEARSAL if asked.invented else benches[0].value),
         rehearsal=REHEARSAL,
