@@ -2,6 +2,7 @@
 
 import { send, text } from "./base.js";
 import { goToQuestion, isTaken, keepQuestions, markBusy, markDone, questionShown } from "./findings_answers.js";
+import { openForPrint } from "./print_folds.js";
 import { keepSaving, clearWrong, showWrong } from "./sheet_saving.js";
 import { keepLive, refresh } from "./sheet_live.js";
 
@@ -68,17 +69,6 @@ sheet.addEventListener("click", async (event) => {
 });
 
 // Paper shows what shows it.
-addEventListener("beforeprint", () => {
-  for (const fold of sheet.querySelectorAll("details[id$='-evidence'], #next-more")) {
-    fold.dataset.was = fold.open ? "open" : "";
-    fold.open = true;
-  }
-});
-addEventListener("afterprint", () => {
-  for (const fold of sheet.querySelectorAll("[data-was]")) {
-    fold.open = fold.dataset.was === "open";
-    delete fold.dataset.was;
-  }
-});
+openForPrint(sheet, "details[id$='-evidence'], #next-more");
 
 sheet.dataset.ready = "yes";

@@ -1,6 +1,7 @@
 // The plan of a job: what is going on while it is made, whether it is still what is known, copying.
 
 import { load, text } from "./base.js";
+import { openForPrint } from "./print_folds.js";
 
 const sheet = document.getElementById("sheet");
 
@@ -51,17 +52,6 @@ sheet.addEventListener("click", async (event) => {
 });
 
 // Paper shows what stands behind: what is left and why.
-addEventListener("beforeprint", () => {
-  for (const fold of sheet.querySelectorAll("details[id^='left-']")) {
-    fold.dataset.was = fold.open ? "open" : "";
-    fold.open = true;
-  }
-});
-addEventListener("afterprint", () => {
-  for (const fold of sheet.querySelectorAll("[data-was]")) {
-    fold.open = fold.dataset.was === "open";
-    delete fold.dataset.was;
-  }
-});
+openForPrint(sheet, "details[id^='left-']");
 
 sheet.dataset.ready = "yes";

@@ -1,5 +1,6 @@
 // The job sheet: fields save themselves, photos go up as they are taken, readings come in.
 
+import { openForPrint } from "./print_folds.js";
 import { keepSaving } from "./sheet_saving.js";
 import { keepLive } from "./sheet_live.js";
 import { takePhotos } from "./sheet_photos.js";
@@ -31,18 +32,9 @@ document.addEventListener("click", (event) => {
 });
 
 // Paper shows every part, and every picture in it.
+openForPrint(sheet, "details.part, details.steps-fold");
 addEventListener("beforeprint", () => {
   for (const picture of sheet.querySelectorAll("img[loading=lazy]")) picture.loading = "eager";
-  for (const part of sheet.querySelectorAll("details.part, details.steps-fold")) {
-    part.dataset.was = part.open ? "open" : "";
-    part.open = true;
-  }
-});
-addEventListener("afterprint", () => {
-  for (const part of sheet.querySelectorAll("[data-was]")) {
-    part.open = part.dataset.was === "open";
-    delete part.dataset.was;
-  }
 });
 
 sheet.dataset.ready = "yes";
