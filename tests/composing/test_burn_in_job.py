@@ -28,13 +28,13 @@ from needlewright.composing.burn_in_job import (
     family_of,
     folder_of,
     journal_of,
-    pictures_of,
     report_of,
     take_up,
     unfinished_of,
 )
 from needlewright.composing.burn_in_keeper import LINES_BEHIND, Keeper
 from needlewright.composing.burn_in_known import known_document, known_in, known_of_shop, lives_of
+from needlewright.composing.burn_in_pictures import MOST_PICTURES, pictures_of, pictures_of_folder
 from needlewright.composing.burn_in_report import report_document
 from needlewright.composing.burn_in_statements import shown_document
 from needlewright.errors import RunError
@@ -140,6 +140,45 @@ def test_the_records_follow_the_file_and_hold_the_whole_of_it(opened):
     shutil.rmtree(folder_of(opened, view.id))  # the records alone are enough from here on
     assert report_of(opened, done) == report
     assert unfinished_of(opened, "T-77") is None
+
+
+def test_a_damaged_line_of_the_file_is_not_taken_over(opened):
+    view, journal = begun(opened)
+    keeper = followed(opened, view, journal)
+    beat(journal, 0.25)
+    path = journal.folder / JOURNAL
+    path.write_bytes(path.read_bytes().replace(b'"powered_s":900.0', b'"powered_s":9"'))
+    end(journal, 0.3, "failed")
+    assert keeper.problem.endswith(
+        "journal.jsonl: line 2 is damaged; put the file back from a copy, or begin anew"
+    )
+    kept = burn_in(opened, view.id)
+    assert (kept.lines, kept.state) == (1, "under_way")
+
+
+@pytest.mark.parametrize("name", ["../secret.jpg", "/etc/hostname", "events/../../secret.jpg", "l"])
+def test_a_picture_outside_the_folder_is_read_by_nobody(opened, name):
+    view, journal = begun(opened)
+    (journal.folder.parent / "secret.jpg").write_bytes(jpeg(3))
+    (journal.folder / "l").symlink_to(journal.folder.parent / "secret.jpg")
+    keeper = followed(opened, view, journal)
+    said = {"what": "lamp_out", "where": "stop", "words": "out", "pictures": (name,)}
+    journal.write(Happened(at=now(), counts=counted(0.5), picture_s=(0.0,), **said))
+    assert f"names a picture outside the folder, '{name}', which is not read" in keeper.problem
+    assert journal_kept(opened, view.id).pictures == {}
+    report = report_document(journal, family_of(opened, view), known_of_shop(opened))
+    with pytest.raises(RunError, match="names a picture outside the folder"):
+        pictures_of_folder(journal.folder, report)
+
+
+def test_a_paper_has_so_many_pictures_and_no_more(opened):
+    _, journal = begun(opened)
+    event(journal, 0.5, pictures=MOST_PICTURES + 2)
+    (journal.folder / "events/0001/00.jpg").unlink()
+    report = {"events": [{"pictures": journal.lines[-1].pictures}]}
+    found = pictures_of_folder(journal.folder, report)
+    assert next(iter(found)) == "events/0001/01.jpg"
+    assert len(found) == MOST_PICTURES
 
 
 def test_a_program_that_is_killed_between_file_and_records_loses_and_doubles_nothing(opened):

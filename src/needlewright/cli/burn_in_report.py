@@ -26,10 +26,10 @@ from needlewright.composing.burn_in_job import (
     catch_up,
     family_of,
     journal_of,
-    pictures_of,
     report_of,
 )
 from needlewright.composing.burn_in_known import A_YEAR as USUAL
+from needlewright.composing.burn_in_pictures import pictures_of, pictures_of_folder
 from needlewright.composing.burn_in_report import drift_charts, report_document
 from needlewright.composing.burn_in_statements import (
     REHEARSED,
@@ -103,7 +103,7 @@ def report(
         journal, cluster = _of_folder(folder, load_family(family))
         known = typed or known_of([], None, warranty, confidence)
         document = report_document(journal, cluster, known)
-        pictures = _pictures(folder, document) if pdf is not None else {}
+        pictures = pictures_of_folder(folder, document) if pdf is not None else {}
     chart = None
     if pdf is not None or svg is not None:
         chart = drift_svg(document, drift_charts(journal, cluster, document))
@@ -142,17 +142,6 @@ def _of_folder(folder: Path, cluster: Family) -> tuple[Journal, Family]:
             "given; name its own"
         )
     return journal, cluster
-
-
-def _pictures(folder: Path, document: dict[str, Any]) -> dict[str, bytes]:
-    """The pictures of the first events; one that is gone is left out."""
-    found: dict[str, bytes] = {}
-    for event in document["events"]:
-        for name in event["pictures"]:
-            path = folder / name
-            if len(found) < 60 and path.is_file():
-                found[name] = path.read_bytes()
-    return found
 
 
 def _say(document: dict[str, Any]) -> None:

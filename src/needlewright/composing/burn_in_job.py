@@ -5,9 +5,9 @@ visits and ends are taken over at once, what lies between some minutes later; af
 the file has more is taken over before anything else is done with it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from needlewright.bench.burn_in.journal import (
     JOURNAL,
@@ -226,20 +226,3 @@ def report_of(shop: Shop, view: BurnInView, known: Beforehand | None = None) -> 
     """
     journal = journal_of(shop, view)
     return report_document(journal, family_of(shop, view), known or known_in(view.known))
-
-
-def pictures_of(shop: Shop, view: BurnInView, report: Mapping[str, Any]) -> dict[str, bytes]:
-    """The pictures of a report's first events, from the records; one that is gone is left out."""
-    kept = burn_ins.pictures_kept(shop, view.id)
-    found: dict[str, bytes] = {}
-    for event in report["events"]:
-        for name in event["pictures"]:
-            if len(found) < MOST_PICTURES and name in kept:
-                path = shop.originals.find(kept[name])
-                if path is not None:
-                    found[name] = path.read_bytes()
-    return found
-
-
-MOST_PICTURES: Final = 60
-"""On a paper."""

@@ -1,6 +1,5 @@
 """Takes a burn-in's journal over into the records while it grows, and what it says in few words."""
 
-import os
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -11,11 +10,12 @@ from needlewright.bench.burn_in.journal import (
     Happened,
     Journal,
     Line,
-    Looked,
     Visited,
-    texts_in,
+    texts_of,
 )
+from needlewright.bench.burn_in.pictures import picture_in
 from needlewright.composing.burn_in_known import known_in
+from needlewright.composing.burn_in_pictures import names_in
 from needlewright.composing.burn_in_report import report_document
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
@@ -51,6 +51,8 @@ class Keeper:
         self.problem = ""
         """Why the last taking over failed; the journal has it all the same."""
         self._shop, self._journal, self._family = shop, journal, family
+        self._read = 0
+        """So many lines of the file were held against the journal."""
         self._pictures = set(burn_ins.pictures_kept(shop, view.id))
 
     def follow(self) -> None:
@@ -73,14 +75,15 @@ class Keeper:
         Raises
         ------
         NeedlewrightError
-            If it cannot be saved, or the records know another journal.
+            If it cannot be saved, the records know another journal, or the file has a line that
+            is not the journal's.
         """
         journal = self._journal
         report = report_document(journal, self._family, known_in(self.view.known))
         last = journal.lines[-1]
         state: BurnInState = last.state if isinstance(last, Ended) else "under_way"
         taken = TakenOver(
-            lines=texts_in(journal.folder)[: len(journal.lines)],
+            lines=texts_of(journal, self._read),
             pictures=dict(self._new_pictures()),
             powered_s=journal.counts.powered_s,
             sweeps=journal.counts.sweeps,
@@ -90,6 +93,7 @@ class Keeper:
             said=said_of(report),
         )
         self.view = burn_ins.keep(self._shop, self.view.id, taken)
+        self._read = len(taken.lines)
         self._pictures |= set(taken.pictures)
         self.problem = ""
         return self.view
@@ -107,16 +111,11 @@ class Keeper:
 
     def _new_pictures(self) -> Mapping[str, bytes]:
         found: dict[str, bytes] = {}
-        for line in self._journal.lines:
-            names: tuple[str, ...] = ()
-            if isinstance(line, Happened):
-                names = line.pictures
-            elif isinstance(line, Looked) and line.photo is not None:
-                names = (line.photo,)
-            for name in names:
-                path = self._journal.folder / os.path.normpath(name)
-                if name not in self._pictures and name not in found and path.is_file():
-                    found[name] = path.read_bytes()
+        for name in names_in(self._journal):
+            if name not in self._pictures and name not in found:
+                content = picture_in(self._journal.folder, name)
+                if content is not None:
+                    found[name] = content
         return found
 
 

@@ -9,8 +9,9 @@ from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.composing.bench_choice import BenchChoice
 from needlewright.composing.burn_in_bench import refuse_on_real_bench
 from needlewright.composing.burn_in_drawn import drift_svg
-from needlewright.composing.burn_in_job import family_of, pictures_of
+from needlewright.composing.burn_in_job import family_of
 from needlewright.composing.burn_in_known import known_in
+from needlewright.composing.burn_in_pictures import pictures_of
 from needlewright.composing.burn_in_report import drift_charts, report_document
 from needlewright.errors import NeedlewrightError, NotThereError, RunError
 from needlewright.papers import ink

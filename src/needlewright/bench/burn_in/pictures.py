@@ -171,3 +171,35 @@ def write_strip(folder: Path, name: str, strip: tuple[Kept, ...]) -> tuple[str, 
     for file, one in zip(names, strip, strict=True):
         write_whole(folder / file, one.file)
     return names
+
+
+def picture_in(folder: Path, name: str) -> bytes | None:
+    """Read a picture a journal names.
+
+    Parameters
+    ----------
+    folder
+        The journal's, wherever it comes from.
+    name
+        Relative to it.
+
+    Returns
+    -------
+    bytes or None
+        Its file; None where it is gone.
+
+    Raises
+    ------
+    RunError
+        If the name leads out of the folder: whoever wrote it wants another file read.
+    """
+    try:
+        path = (folder / name).resolve()
+        if path.is_relative_to(folder.resolve()):
+            return path.read_bytes() if path.is_file() else None
+    except (OSError, ValueError):  # a name that no file can have
+        return None
+    raise RunError(
+        f"{folder}: its journal names a picture outside the folder, '{name[:60]}', which is not "
+        "read; put the journal back from a copy"
+    )
