@@ -107,6 +107,8 @@ def test_what_an_eye_reads_is_written_down_and_the_chance_follows(moved: Desk):
     assert "Stays; expected pass" in table
     assert "Stays; expected pass" in part_of(moved.get(), 'id="press"', "</ul>")
     assert line in moved.get()
+    block = words_of(part_of(moved.get(PLACE), 'id="press-engine"', "</p>"))
+    assert "engine Pressed Stays; expected pass" in block
     undo_last(moved.shop, TAG)
     assert "No needle was pressed by this run yet." in moved.get(PLACE)
 
@@ -140,6 +142,17 @@ def test_a_needle_far_off_is_to_be_pressed_again(moved: Desk):
     moved.post(f"{PLACE}/temp", {"shows": f"{press.reference.press_value + 3:.1f}", "u": "0.5"})
     page = words_of(moved.get(PLACE))
     assert re.search(r"Press it again: expected pass .* %, after a new pressing \d+ %", page)
+
+
+def test_a_reading_too_wide_to_judge_by_says_so_and_how_to_read_better(moved: Desk):
+    press = job_press(moved.shop, TAG).dials[0].planned.press
+    assert press is not None
+    moved.post(f"{PLACE}/engine", {"shows": f"{press.reference.press_value:.2f}", "u": "0.5"})
+    page = words_of(moved.get(PLACE))
+    assert re.search(
+        r"Cannot be judged: ± \d+\.\d° is wider than the \d+\.\d° it may be off; read", page
+    )
+    assert "Stays; expected" not in page
 
 
 @pytest.mark.parametrize(

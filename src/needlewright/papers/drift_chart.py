@@ -17,6 +17,9 @@ from needlewright.papers.time_chart_style import time_chart_style
 WIDTH_PX: Final = 560
 HEIGHT_PX: Final = 150
 LABELS_PX: Final = 42
+TYPE_WIDER_PX: Final = 48
+"""Room on the right: a device's type may be wider than the one the names of the check points were
+measured in."""
 LEAST_DEG: Final = 0.2
 """So much is drawn up and down at least: what is steady looks steady."""
 SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down", "stroke")
@@ -48,9 +51,10 @@ def drift_charts_svg(
     str
         An SVG document.
     """
+    padding = {"left": 5, "top": 5, "right": TYPE_WIDER_PX, "bottom": 5}
     drawn = [_chart(one, hours, is_last=one is charts[-1]) for one in charts]
     style = time_chart_style(type_stack, LABELS_PX)
-    drawing = alt.vconcat(*drawn, spacing=20, config=style)
+    drawing = alt.vconcat(*drawn, spacing=20, config=style, padding=padding)
     if head:
         drawing = drawing.properties(title=alt.TitleParams(head, color=ink.NOT_GOOD, offset=16))
     drawing = drawing.resolve_scale(color="independent", shape="independent")

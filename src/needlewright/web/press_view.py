@@ -125,6 +125,16 @@ class DialView:
     drawing: Markup
 
     @property
+    def came(self) -> str:
+        """What came of its pressing; empty: it was not pressed by this run."""
+        return "" if self.one.landed is None else people(landed_words(self.one.landed))
+
+    @property
+    def stays(self) -> bool:
+        """Whether it was pressed and nothing more is to be done with it."""
+        return self.one.landed is not None and self.one.landed.advice == "stays"
+
+    @property
     def id(self) -> str:
         """Of the dial."""
         return self.one.dial.id

@@ -9,6 +9,7 @@ from math import hypot, sqrt
 from typing import Final, Literal
 
 from needlewright.families.model import Dial
+from needlewright.plans.pressing.aim import nearest_turn
 from needlewright.plans.pressing.chance import (
     Trialled,
     chance_by_integration,
@@ -23,7 +24,8 @@ counts by itself (common practice, no source)."""
 WORTH: Final = 0.05
 """A needle is pressed again for no less than this gain in the chance to pass (common practice, no
 source): each pressing wears hub and shaft."""
-WHOLE_TURN_DEG: Final = 360.0
+TELLS: Final = 2.0
+"""A reading whose uncertainty is more than so many spreads of the hand weighs less than a fifth."""
 Advice = Literal["stays", "again", "again_low", "read_again"]
 
 
@@ -80,8 +82,7 @@ def landed(press: Press, dial: Dial, achieved_deg: float, u_deg: float) -> Lande
     docs/needle-set.md.
     """
     at = press.reference
-    turned = achieved_deg - at.press_deg
-    turned -= WHOLE_TURN_DEG * round(turned / WHOLE_TURN_DEG)
+    turned = nearest_turn(achieved_deg - at.press_deg)
     off_deg = dial.scale.sense * turned
     slipped = abs(off_deg) > SLIPPED * hypot(at.hand_deg, u_deg)
     known = at.hand_deg**2 + u_deg**2
@@ -113,11 +114,16 @@ def landed(press: Press, dial: Dial, achieved_deg: float, u_deg: float) -> Lande
     )
 
 
+def left_deg(one: Landed, dial: Dial) -> float:
+    """How far a needle is still to be turned to its aim, degrees, positive clockwise."""
+    return -dial.scale.sense * one.off_deg
+
+
 def _advice(press: Press, chance: float, low: float | None, u_deg: float) -> Advice:
     """Whether a new pressing is to be expected to do better, by enough to be worth it.
 
-    A reading that knows less than the hand did, and whose expanded uncertainty is wider than the
-    room the needle has, cannot tell whether it sits inside that room: it lets no needle stay.
+    A reading that weighs less than a fifth beside the hand, and whose expanded uncertainty is wider
+    than the room the needle has, cannot tell whether it sits inside that room: it lets none stay.
     """
     if press.verdict == "no_place":
         return "stays"
@@ -125,7 +131,7 @@ def _advice(press: Press, chance: float, low: float | None, u_deg: float) -> Adv
         return "again_low"
     if chance < press.pass_probability - WORTH:
         return "again"
-    tells = u_deg <= press.reference.hand_deg or COVERAGE_K * u_deg <= min(press.room_deg)
+    tells = u_deg <= TELLS * press.reference.hand_deg or COVERAGE_K * u_deg <= min(press.room_deg)
     return "stays" if tells else "read_again"
 
 
