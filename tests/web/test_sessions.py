@@ -1,6 +1,7 @@
 """Signing in with the pass code, how sessions end, and how guessing slows down."""
 
 import re
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -301,6 +302,38 @@ def test_who_is_at_work_signs_what_is_saved(tmp_path: Path) -> None:
         assert browser.get("/api/jobs/T-1/history").json()[0]["by"] == "Bert Invented"
         browser.post("/person", {"person": "Nobody"})
         assert browser.get("/api/session").json()["person"] is None
+
+
+def test_who_is_at_work_can_be_said_on_a_refused_form_and_nothing_typed_is_lost(
+    tmp_path: Path,
+) -> None:
+    with page(tmp_path) as browser:
+        typed = {"tag": "T-9", "family": "fam-job", "owner": 'A. "Sample"'}
+        refused = browser.post("/jobs/new", typed)
+        assert refused.status_code == 422
+        form = refused.text.split('action="/person"', 1)[1].split("</form>", 1)[0]
+        assert "data-stays" in form
+        back = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form))
+        assert (back["again"], back["kept-tag"], TOKEN in back) == ("/jobs/new", "T-9", True)
+        assert f"kept-{TOKEN}" not in back
+        back["kept-owner"] = typed["owner"]
+        for person in ("Bert Invented", ANNA):  # changed once more on the page it comes back to
+            shown = browser.post("/person", back | {"person": person})
+            assert shown.status_code == 200
+            main = shown.text.split("<main", 1)[1].split("</main", 1)[0]
+            assert 'action="/jobs/new"' in main
+            sent = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', main))
+            assert {"tag", "family", "owner"} <= set(sent)
+            assert "A. &#34;Sample&#34;" in main
+            head = shown.text.split('action="/person"', 1)[1].split("</form>", 1)[0]
+            found = re.findall(r'name="([^"]+)" value="([^"]*)"', head)
+            back = {name: unescape(text) for name, text in found}
+            assert (back["again"], back["kept-tag"]) == ("/jobs/new", "T-9")
+        assert browser.post("/light", back | {"light": "dark"}).status_code == 200
+        elsewhere = browser.post("/person", {"again": "//example.org", "person": ANNA})
+        assert "example.org" not in elsewhere.text.split("<main", 1)[1].split("</main", 1)[0]
+        assert browser.post("/jobs/new", typed).status_code == 303
+        assert browser.get("/api/jobs/T-9/history").json()[0]["by"] == ANNA
 
 
 def test_the_light_is_kept_by_the_browser(tmp_path: Path) -> None:

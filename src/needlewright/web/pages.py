@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from hmac import compare_digest
 from typing import Annotated, Any, Final
 from urllib.parse import quote, urlencode
 
@@ -18,6 +19,12 @@ from needlewright.web.texts import Texts, language_wanted, texts_in
 SEE_OTHER: Final = 303
 PLACES: Final = {"new"}
 """Parts of addresses that are places of the page, though a tag could be called so."""
+FORM_TOKEN: Final = "form_token"
+PASS_CODE: Final = "code"
+KEPT_FIELD: Final = "kept-"
+"""Before the names of fields that are brought back."""
+MOST_KEPT: Final = 300
+"""Fields of a form that are brought back; fewer than a form may have."""
 LIGHT_COOKIE: Final = "needlewright-light"
 LIGHTS: Final = ("dark", "light")
 """What a person may choose; else as the device is set."""
@@ -63,6 +70,25 @@ class Asking:
         """The address of this page, to come back to."""
         url = self.request.url
         return url.path + (f"?{url.query}" if url.query else "")
+
+    @property
+    def kept(self) -> tuple[str, list[tuple[str, str]]] | None:
+        """Where the form this page answers was sent, and what was typed; None: it answers none.
+
+        A choice at the page's head that is not of that form brings it back with it. Files cannot
+        be brought back.
+        """
+        sent = getattr(self.request.state, "sent", None)
+        if self.request.method != "POST" or sent is None or sent.all_files:
+            return None
+        if not compare_digest(sent.text(FORM_TOKEN).encode(), self.session.form_token.encode()):
+            return None  # not from a page of this browser's
+        unseen, start = (FORM_TOKEN, PASS_CODE), KEPT_FIELD
+        where, fields = self.here, [one for one in sent.fields if one[0] not in unseen]
+        if sent.text("again"):  # it was brought back once already
+            where = sent.text("again")
+            fields = [(k.removeprefix(start), text) for k, text in fields if k.startswith(start)]
+        return (where, fields) if len(fields) <= MOST_KEPT else None
 
     @property
     def is_script(self) -> bool:

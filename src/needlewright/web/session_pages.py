@@ -55,6 +55,8 @@ def sign_out(asked: Asked) -> Response:
 def choose_person(asked: Asked, sent: Sent) -> Response:
     """Say who is at work at this browser."""
     asked.session.person = _person(asked, sent.text("person"))
+    if sent.text("again") and not asked.is_script:
+        return _with_what_was_typed(asked)
     return asked.saved(own_path(sent.text("next")), person=asked.session.person)
 
 
@@ -62,7 +64,10 @@ def choose_person(asked: Asked, sent: Sent) -> Response:
 def choose_light(asked: Asked, sent: Sent) -> Response:
     """Say how this browser is to show the page; it keeps that itself."""
     chosen = sent.text("light")
-    answer = asked.saved(own_path(sent.text("next")))
+    if sent.text("again") and not asked.is_script:
+        answer = _with_what_was_typed(asked)
+    else:
+        answer = asked.saved(own_path(sent.text("next")))
     answer.set_cookie(
         LIGHT_COOKIE,
         chosen if chosen in LIGHTS else "",
@@ -95,6 +100,12 @@ def own_path(where: str) -> str:
         and where.isprintable()
     )
     return where if is_own else "/"
+
+
+def _with_what_was_typed(asked: Asking) -> Response:
+    """What was typed in a form that was refused, to be sent again where it was sent before."""
+    where, fields = asked.kept or ("/", [])
+    return asked.page("again.html", fields=fields, where=own_path(where), said="base.kept")
 
 
 def _person(asked: Asking, name: str) -> str | None:

@@ -82,6 +82,19 @@ for (const field of document.querySelectorAll("[data-submit]")) {
   field.addEventListener("change", () => field.form.requestSubmit());
 }
 
+// A choice beside a form that was refused: kept without leaving the page, or what was typed goes.
+for (const form of document.querySelectorAll("form[data-stays]")) {
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    try {
+      await send(form.getAttribute("action"), { form: new FormData(form) });
+      for (const field of form.querySelectorAll(".unset")) field.classList.remove("unset");
+    } catch {
+      form.submit();
+    }
+  });
+}
+
 // Single keys: elements name theirs with data-key. They can be switched off on the keyboard page.
 const KEYS = "needlewright.keys";
 
