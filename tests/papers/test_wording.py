@@ -90,9 +90,9 @@ def test_an_owner_is_told_that_a_needle_was_set_and_not_by_which_angles():
         (0.2, "12 min"),
         (1.0, "1 h"),
         (2.5, "2.5 h"),
-        (1e3, "1,000 h"),
+        (1e3, "1\u202f000 h"),
     ],
 )
 def test_hours_as_people_say_them(hours, said):
     assert hours_words(hours) == said
-    assert (count_words(1, "look"), count_words(1200, "look")) == ("1 look", "1,200 looks")
+    assert (count_words(1, "look"), count_words(1200, "look")) == ("1 look", "1\u202f200 looks")

@@ -97,7 +97,7 @@ def test_the_terms() -> None:
     after = plan(age_years=None, mileage_km=190_000.0, hour="75.00", catalogue="ours.toml")
     assert changes(plan(), after) == [
         "age in years: 14.4 before, not known now",
-        "mileage in km: not known before, 190,000 now",
+        "mileage in km: not known before, 190\u202f000 now",
         "price of an hour: 60.00 before, 75.00 now",
         "catalogue: catalogue.toml before, ours.toml now",
     ]

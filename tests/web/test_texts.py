@@ -84,7 +84,7 @@ def test_a_count_chooses_its_form() -> None:
     texts = texts_in()
     assert texts("shelf.lines", n=1) == "1 cluster"
     assert texts("shelf.lines", n=0) == "0 clusters"
-    assert texts("shelf.lines", n=10_000) == "10,000 clusters"
+    assert texts("shelf.lines", n=10_000) == "10\u202f000 clusters"
     with pytest.raises(KeyError):
         texts("shelf.none")
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from needlewright.papers.certificate import BANNER
 from needlewright.papers.document import compile_pdf
-from needlewright.papers.wording import day_words
+from needlewright.papers.wording import day_words, grouped
 
 
 def notice_pdf(document: Mapping[str, Any]) -> bytes:
@@ -33,7 +33,7 @@ def notice_pdf(document: Mapping[str, Any]) -> bytes:
     **Source** 49 USC 32704(a): the notice states the mileage before the service and the date.
     """
     mileage = document["mileage_before"]
-    said = f"{mileage:,.1f}" if mileage % 1 else f"{mileage:,.0f}"
+    said = grouped(mileage, 1 if mileage % 1 else 0)
     content = {
         "title": document["title"],
         "name": document["name"],

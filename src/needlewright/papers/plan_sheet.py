@@ -19,6 +19,7 @@ from needlewright.papers.blocks import (
     Together,
 )
 from needlewright.papers.document import sheet_pdf
+from needlewright.papers.wording import grouped
 
 Document = Mapping[str, Any]
 BANNER: Final = "INVENTED DEMONSTRATION"
@@ -101,7 +102,7 @@ def _head(document: Document, option: Document, day: date, accepted: str | None)
         ("Plan", str(document["number"])),
         ("Date", f"{day:%d} {day:%B} {day.year}"),
         ("Age", "not known" if years is None else f"{years:g} years"),
-        ("Mileage", "not known" if km is None else f"{km:,.0f} km"),
+        ("Mileage", "not known" if km is None else f"{grouped(km)} km"),
     )
     right = (
         ("Price", f"{option['price']} {document['currency']}"),

@@ -13,7 +13,7 @@ from needlewright.papers.figures import decimals_for
 from needlewright.units import unit_for_people
 
 NONE_STATED: Final = "none stated"
-_THIN: Final = "\u202f"
+THIN: Final = "\u202f"
 MINUS: Final = "−"
 
 
@@ -91,11 +91,11 @@ def hours_words(hours: float) -> str:
         return f"{hours * 3600.0:.0f} s"
     if hours * 60.0 < 59.5:
         return f"{hours * 60.0:.0f} min"
-    return f"{hours:.3g} h" if hours < 999.5 else f"{hours:,.0f} h"
+    return f"{hours:.3g} h" if hours < 999.5 else f"{grouped(hours)} h"
 
 
 def count_words(count: int, one: str, many: str = "") -> str:
-    """A number of things: `1 sweep`, `1,200 sweeps`.
+    """A number of things: `1 sweep`, `1 200 sweeps`.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def count_words(count: int, one: str, many: str = "") -> str:
     str
         Number and name.
     """
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
+    return f"{grouped(count)} {one if count == 1 else many or one + 's'}"
 
 
 def day_words(iso: str) -> str:
@@ -180,8 +180,12 @@ def mileage(value: float | None, unit: str) -> str:
     """A mileage with thin groups of three: `184 213 km`."""
     if value is None:
         return NONE_STATED
-    text = f"{value:,.1f}" if value % 1 else f"{value:,.0f}"
-    return f"{text.replace(',', _THIN)} {unit}"
+    return f"{grouped(value, 1 if value % 1 else 0)} {unit}"
+
+
+def grouped(value: float, places: int = 0) -> str:
+    """A number with thin groups of three: `184 213`, so that no comma is read as a point."""
+    return f"{value:,.{places}f}".replace(",", THIN)
 
 
 def place_words(row: Mapping[str, Any], unit: str) -> str:

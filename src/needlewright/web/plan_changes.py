@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from needlewright.papers.wording import grouped
 from needlewright.web.texts import Texts
 
 Document = Mapping[str, Any]
@@ -117,4 +118,4 @@ def _said(value: Any, t: Texts) -> str:
         return t("plan.not_known")
     if isinstance(value, str):
         return value
-    return f"{value:,.0f}" if value >= 1000 else f"{value:g}"
+    return grouped(value) if value >= 1000 else f"{value:g}"

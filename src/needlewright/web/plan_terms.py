@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from needlewright.papers.wording import mileage
+from needlewright.papers.wording import grouped, mileage
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.money import rounded
 from needlewright.records.entries import EARLIEST_YEAR
@@ -295,10 +295,10 @@ def _said(t: Texts, document: Document) -> str:
     years, km = document["age_years"], document["mileage_km"]
     said = [
         t("plan.terms.said.no_age") if years is None else _of(t, "age", years=short(years)),
-        t("plan.terms.said.no_mileage") if km is None else _of(t, "mileage", km=f"{km:,.0f}"),
+        t("plan.terms.said.no_mileage") if km is None else _of(t, "mileage", km=grouped(km)),
         _of(t, "warranty", months=short(document["warranty_months"])),
         _of(t, "horizon", years=short(document["horizon_years"])),
-        _of(t, "km_per_year", km=f"{document['km_per_year']:,.0f}"),
+        _of(t, "km_per_year", km=grouped(document["km_per_year"])),
     ]
     return ", ".join(said)
 

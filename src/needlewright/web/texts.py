@@ -9,12 +9,27 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from string import Formatter
 from typing import Any, Final
+
+from needlewright.papers.wording import THIN
 
 DEFAULT: Final = "en"
 FORMS: Final = {"one", "many"}
 SCRIPT: Final = "script"
 """Group of a file whose texts scripts use."""
+
+
+class _Formatter(Formatter):
+    """Puts values in; thousands in thin groups, as everywhere on the page."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """One value."""
+        said = super().format_field(value, format_spec)
+        return str(said.replace(",", THIN) if format_spec.startswith(",") else said)
+
+
+_FORMATTER: Final = _Formatter()
 
 
 class Texts:
@@ -60,7 +75,7 @@ class Texts:
         text = self._texts[name]
         if not isinstance(text, str):
             text = text["one" if values["n"] == 1 else "many"]
-        return text.format_map(values) if values else text
+        return _FORMATTER.vformat(text, (), values) if values else text
 
     def has(self, name: str) -> bool:
         """Whether there is a text of that name."""
