@@ -8,12 +8,14 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.job_press import DialSet, JobPress, job_press, landed_words
 from needlewright.composing.pressed_needles import PressedOnto, keep_pressed, pressed_onto_line
+from needlewright.composing.pressed_read import read_by_camera
 from needlewright.errors import PictureError, RecordError
 from needlewright.families.model import Dial
 from needlewright.findings.wording import share_words
 from needlewright.papers.wording import unit_words
+from needlewright.plans.pressing.aim import INSIDE_TIPS, is_inside
 from needlewright.plans.pressing.hand import tip_deg
-from needlewright.plans.pressing.landed import Landed
+from needlewright.plans.pressing.landed import Landed, left_deg
 from needlewright.plans.pressing.press import Press
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
@@ -25,10 +27,9 @@ from needlewright.units import unit_for_people
 from needlewright.web.bench_forms import BY_HAND, REHEARSAL, BenchOffer, offers
 from needlewright.web.drive_session import ALONE_S
 from needlewright.web.live import CAMERA_HERE
-from needlewright.web.live_set import INSIDE_TIPS, WHOLE_TURN_DEG
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent
-from needlewright.web.press import refuse_far, refuse_rehearsed
+from needlewright.web.press import refuse_rehearsed
 
 WAYS: Final = {"up": "from below", "down": "from above"}
 NOT_SAID: Final = (
@@ -190,8 +191,8 @@ def _came_to(came: Landed | None, dial: Dial) -> dict[str, Any]:
     if came is None:
         return {"left": "?", "inside": False, "low": False, "says": NOT_SAID}
     return {
-        "left": f"{-dial.scale.sense * came.off_deg:+.1f} ± {COVERAGE_K * came.u_deg:.1f}°",
-        "inside": abs(came.off_deg) <= INSIDE_TIPS * tip_deg(dial),
+        "left": f"{left_deg(came, dial):+.1f} ± {COVERAGE_K * came.u_deg:.1f}°",
+        "inside": is_inside(came.off_deg, tip_deg(dial)),
         "low": came.advice == "again_low",
         "says": landed_words(came),
     }
@@ -231,20 +232,4 @@ def _as_read(found: JobPress, target: PressTarget, photo: PhotoReadings) -> Pres
             f"live picture, dial '{target.dial}': the needle was not read; nothing was written "
             "down; hold the camera still on it and write it down again"
         )
-    press = target.one.planned.press
-    assert press is not None
-    at = press.reference
-    turned = reading.angle_deg - at.press_deg
-    turned -= WHOLE_TURN_DEG * round(turned / WHOLE_TURN_DEG)
-    pressed = PressedOnto(
-        target.dial,
-        found.sheet.name,
-        at.value,
-        at.approach,
-        at.press_deg,
-        at.press_deg + turned,
-        reading.u_angle_deg or 0.0,
-        tip_deg(target.one.dial),
-    )
-    refuse_far(found, pressed)
-    return pressed
+    return read_by_camera(found, target.one, reading.angle_deg, reading.u_angle_deg or 0.0)

@@ -3,12 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import isfinite
-from typing import Any, Final
+from typing import Any
 
 from needlewright.composing.pressed_needles import pressed_line
 from needlewright.errors import NeedlewrightError, PictureError, RecordError, ScaleError
 from needlewright.families.model import Dial, Family
-from needlewright.plans.needle_set import HAND_TIP_WIDTHS, NeedleSet
+from needlewright.plans.needle_set import NeedleSet
+from needlewright.plans.pressing.aim import INSIDE_TIPS, WHOLE_TURN_DEG, nearest_turn
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle, tip_deg
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.records.opening import Shop
@@ -16,10 +17,6 @@ from needlewright.records.views import RunSheet, ToldView
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.web.sheet_measured import needle_sets
 from needlewright.web.sheet_run_view import told_words
-
-INSIDE_TIPS: Final = HAND_TIP_WIDTHS / 2
-"""A hand that aims for the nearest half tip width would turn no further (common practice)."""
-WHOLE_TURN_DEG: Final = 360.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,11 +194,11 @@ def was_set(
     reading = next((one for one in photo.readings if one.dial == target.dial), None)
     final_deg = _read_deg(target.dial, reading)
     on_branch_deg = dial.scale.on_branch(final_deg)
-    start_deg = target.target_deg + _nearest(from_deg - target.target_deg)
+    start_deg = target.target_deg + nearest_turn(from_deg - target.target_deg)
     needle = PressedNeedle(
         target.dial,
         target.target_deg - start_deg,
-        target.target_deg + _nearest(on_branch_deg - target.target_deg) - start_deg,
+        target.target_deg + nearest_turn(on_branch_deg - target.target_deg) - start_deg,
         target.tip_deg,
     )
     _refuse_far(run, needle)
@@ -245,8 +242,3 @@ def _refuse_far(run: RunSheet, needle: PressedNeedle) -> None:
             f"{abs(needle.off_tips):.0f} tip widths from where it was to be set; nothing was "
             "written down; set it first, and check that the dial is told what the step says"
         )
-
-
-def _nearest(turn_deg: float) -> float:
-    """The same turn within half a turn either way."""
-    return turn_deg - WHOLE_TURN_DEG * round(turn_deg / WHOLE_TURN_DEG)

@@ -1,6 +1,5 @@
 """Needles onto new movements: the plan with its reasons, what came of it, and needle heights."""
 
-from math import sqrt
 from typing import Final
 
 from fastapi import APIRouter
@@ -9,11 +8,10 @@ from starlette.responses import HTMLResponse, Response
 from needlewright.composing.job_press import DialSet, JobPress, job_press, movement_runs
 from needlewright.composing.needle_press import CAUTIONS
 from needlewright.composing.pressed_needles import PressedOnto, keep_pressed, pressed_onto_line
+from needlewright.composing.pressed_read import read_by_eye
 from needlewright.errors import NeedlewrightError, RecordError
 from needlewright.findings.wording import share_words
 from needlewright.papers.wording import unit_words
-from needlewright.plans.pressing.hand import FURTHEST_TIPS, tip_deg
-from needlewright.readings.complete import eye_uncertainty
 from needlewright.records.sheet import job_sheet
 from needlewright.units import unit_for_people
 from needlewright.web.pages import Asked, Asking, Tag
@@ -109,31 +107,9 @@ def _by_eye(found: JobPress, dial: str, shows: str, u: str) -> PressedOnto:
     """What an eye read, as a pressed needle."""
     one = _planned(found, dial)
     refuse_rehearsed(found)
-    press, scale = one.planned.press, one.dial.scale
-    assert press is not None
     value = _number(shows, f"dial '{dial}': what its needle shows")
-    if not scale.values[0] <= value <= scale.values[-1]:
-        raise RecordError(
-            f"dial '{dial}': given {value:g} {one.dial.unit}; its scale goes from "
-            f"{scale.values[0]:g} to {scale.values[-1]:g}; type what the needle shows"
-        )
     most = _number(u, f"dial '{dial}': how far that may be off") if u.strip() else None
-    if most is not None and most <= 0:
-        raise RecordError(f"dial '{dial}': ± must be above 0, given {most:g}; or leave it empty")
-    u_value = eye_uncertainty(one.dial) if most is None else most / sqrt(3.0)
-    achieved = scale.angle_at(value)
-    pressed = PressedOnto(
-        dial,
-        found.sheet.name,
-        press.reference.value,
-        press.reference.approach,
-        press.reference.press_deg,
-        achieved,
-        u_value / abs(scale.slope_at(achieved)),
-        tip_deg(one.dial),
-    )
-    refuse_far(found, pressed)
-    return pressed
+    return read_by_eye(found, one, value, most)
 
 
 def refuse_rehearsed(found: JobPress) -> None:
@@ -142,17 +118,6 @@ def refuse_rehearsed(found: JobPress) -> None:
         raise RecordError(
             f"job {found.job.tag}, run {found.sheet.name}: was rehearsed, so nothing of it is "
             "written down as work done; set it aside and run the new movements themselves"
-        )
-
-
-def refuse_far(found: JobPress, one: PressedOnto) -> None:
-    """A needle nowhere near its aim was not pressed where the plan says; RecordError."""
-    off_tips = abs(one.achieved_deg - one.intended_deg) / one.tip_deg
-    if off_tips > FURTHEST_TIPS:
-        raise RecordError(
-            f"job {found.job.tag}, dial '{one.dial}': its needle stands {off_tips:.0f} tip widths "
-            "from where it was to be pressed; nothing was written down; check that the movement is "
-            "told what the plan says, and press it first"
         )
 
 
