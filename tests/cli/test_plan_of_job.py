@@ -240,7 +240,7 @@ def test_a_change_of_price_after_an_acceptance_needs_a_new_one(call, tmp_path):
         ),
         (
             ("--option", "recommended", "--who", "C", "--when", "soon", "--how", "by letter"),
-            "--when: expected a day such as 2026-03-02, found 'soon'",
+            "--when: expected a day such as 2026-03-02 or 2.3.2026, found 'soon'",
         ),
         (("--option", "everything", "--plan", "00000000", *TYPED), "has no plan 00000000; its"),
         (("--take-back", "why"), "no plan of it is accepted; there is nothing to take back"),

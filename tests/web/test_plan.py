@@ -155,7 +155,7 @@ def test_a_thing_is_asked_why(kept: Desk) -> None:
 
 def test_the_terms_say_where_they_are_from(kept: Desk) -> None:
     words = words_of(part_of(kept.get(AT), 'id="terms"', "</section>"))
-    assert "190,000 km, 24 months of warranty, 6 years ahead, 14,000 km a year" in words
+    assert "190 000 km, 24 months of warranty, 6 years ahead, 14 000 km a year" in words
     assert "As the cluster's record has it: built 2012." in words
     assert "As the catalogue catalogue.toml has it." in words
     assert job_sheet(kept.shop, TAG).built == "2012"
@@ -163,10 +163,10 @@ def test_the_terms_say_where_they_are_from(kept: Desk) -> None:
 
 
 WRONG = {
-    "mileage": ("-1", "expected a mileage from 0 to 5,000,000 km, found '-1'"),
+    "mileage": ("-1", "expected a mileage from 0 to 5 000 000 km, found '-1'"),
     "warranty": ("nan", "expected 0 to 120 months, found 'nan'"),
     "horizon": ("0", "expected 0.1 to 50 years, found '0'"),
-    "km_per_year": ("many", "expected 1 to 500,000 km, found 'many'"),
+    "km_per_year": ("many", "expected 1 to 500 000 km, found 'many'"),
 }
 
 
@@ -227,11 +227,11 @@ def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
 @pytest.mark.parametrize(
     ("field", "given", "says"),
     [
-        ("option", "", "no option was chosen"),
-        ("who", " ", "who accepted is missing"),
-        ("when", "", "the day is missing"),
-        ("when", "2.3.26", "expected a day such as 2026-03-02, found '2.3.26'"),
-        ("how", "", "how the yes was said is missing"),
+        ("option", "", "No option was chosen"),
+        ("who", " ", "Who accepted is missing"),
+        ("when", "", "The day is missing"),
+        ("when", "2.3.26", "Expected a day such as 2026-03-02 or 2.3.2026, found '2.3.26'."),
+        ("how", "", "How the yes was said is missing"),
     ],
 )
 def test_what_is_missing_in_a_yes_is_said_at_its_field(
@@ -246,6 +246,15 @@ def test_what_is_missing_in_a_yes_is_said_at_its_field(
     assert stands(wrong.text).startswith("Not accepted yet")
 
 
+def test_all_that_is_missing_in_a_yes_is_said_at_once(kept: Desk) -> None:
+    sent = {"number": number(kept), "option": "", "who": "", "when": "3/2/2026", "how": ""}
+    form = part_of(kept.post(f"{AT}/accept", sent).text, 'id="accept"', "</form>")
+    assert form.count('role="alert"') == 4
+    for name in ("who", "when", "how"):
+        assert f'id="accept-{name}-wrong"' in form
+        assert f'aria-describedby="accept-{name}-wrong"' in form
+
+
 def test_a_day_to_come_or_before_the_plan_and_an_option_there_is_not(kept: Desk) -> None:
     for changed, says in (
         ({"when": "2999-01-01"}, "yet to come"),
@@ -258,11 +267,15 @@ def test_a_day_to_come_or_before_the_plan_and_an_option_there_is_not(kept: Desk)
 
 
 def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
+    options = made_document()["options"]
+    price = next(option["price"] for option in options if option["id"] == "only_failed")
     text = (
         f"Hello,\n> acceptance of plan {number(one)}\n> option: only_failed\n"
-        f"> price: 124.77 EUR\n> who: A. Sample\n> when: {TODAY}\n> how: by message\n"
+        f"> price: {price} EUR\n> who: A. Sample\n> when: {TODAY}\n> how: by message\n"
     )
-    wrong = one.post(f"{AT}/pasted", {"text": text.replace("124.77", "100.00")})
+    text = text.replace(price, price.replace(".", ",")).replace(f"{TODAY}", f"{TODAY:%d.%m.%Y}")
+    text = text.replace("only_failed", "Only what failed")
+    wrong = one.post(f"{AT}/pasted", {"text": text.replace(price.replace(".", ","), "100.00")})
     assert wrong.status_code == 422
     form = part_of(wrong.text, 'id="pasted"', "</form>")
     assert "100.00 EUR was accepted" in form
@@ -270,7 +283,7 @@ def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
     assert one.post(f"{AT}/pasted", {"text": text}).status_code == 303
     said = stands(one.get(AT))
     day = f"{TODAY:%a} {TODAY.day} {TODAY:%b} {TODAY.year}"
-    assert said.startswith(f"Accepted only what failed, 124.77 EUR by A. Sample, {day}")
+    assert said.startswith(f"Accepted only what failed, {price} EUR by A. Sample, {day}")
     assert one.post(f"{AT}/pasted", {"text": "yes"}).status_code == 422
 
 

@@ -9,13 +9,17 @@ from needlewright.errors import KnowledgeError
 MOST_BYTES: Final = 100_000
 
 
-def answers_text(path: Path) -> str:
+def answers_text(path: Path, of: str = "an owner's answers", do: str = "give their file") -> str:
     """Read it.
 
     Parameters
     ----------
     path
         A text file; `-` is standard input.
+    of
+        What it is the text of, for the sentence where it is too long.
+    do
+        What to do then.
 
     Returns
     -------
@@ -29,7 +33,9 @@ def answers_text(path: Path) -> str:
     """
     content = read_small(path)
     if len(content) > MOST_BYTES:
-        raise KnowledgeError(f"{path}: {len(content)} bytes are no answers of an owner")
+        raise KnowledgeError(
+            f"{path}: {len(content):,} bytes are more than the text of {of} has; {do}"
+        )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -41,6 +47,15 @@ def read_small(path: Path) -> bytes:
     try:
         return sys.stdin.buffer.read() if str(path) == "-" else path.read_bytes()
     except OSError as error:
-        raise KnowledgeError(
-            f"{path}: cannot be read ({error.strerror}); give a text file"
-        ) from error
+        raise KnowledgeError(f"{path}: {why_unread(error)}; give a text file") from error
+
+
+def why_unread(error: OSError) -> str:
+    """Why a file cannot be read, in our own words where there are some."""
+    if isinstance(error, IsADirectoryError):
+        return "is a folder"
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file"
+    if isinstance(error, PermissionError):
+        return "may not be read by whoever runs this"
+    return f"cannot be read ({error.strerror or error})"

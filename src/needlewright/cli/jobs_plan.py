@@ -22,6 +22,7 @@ from needlewright.composing.job_plan import (
 )
 from needlewright.composing.plan_reading import read_document
 from needlewright.errors import PlanError, UsageError
+from needlewright.plans.rebuild.acceptance import day_typed
 from needlewright.records.plans import accept_plan, take_back_acceptance
 from needlewright.records.views import AcceptanceView, PlanView
 
@@ -112,7 +113,7 @@ def accept(
         )
     with shop_at(shop) as opened:
         if text is not None:
-            kept = accept_text(opened, tag, answers_text(text), by)
+            kept = accept_text(opened, tag, _sent_back(text), by)
         elif take_back is not None:
             take_back_acceptance(opened, tag, take_back, by)
             kept = stored_plan(opened, tag)
@@ -136,11 +137,19 @@ def add_to(app: typer.Typer) -> None:
     app.command("accept")(accept)
 
 
+def _sent_back(file: Path) -> str:
+    """The text of an acceptance."""
+    cut = "cut it down to the lines from 'acceptance of plan NUMBER' on"
+    return answers_text(file, "an acceptance", cut)
+
+
 def _day(typed: str) -> date:
     try:
-        return date.fromisoformat(typed)
+        return day_typed(typed)
     except ValueError as error:
-        raise PlanError(f"--when: expected a day such as 2026-03-02, found '{typed}'") from error
+        raise PlanError(
+            f"--when: expected a day such as 2026-03-02 or 2.3.2026, found '{typed[:40]}'"
+        ) from error
 
 
 def _show(kept: PlanView, files: dict[str, str]) -> None:

@@ -23,6 +23,15 @@ STOPPED_CODE: Final = 130
 """As shells have it for a program ended by Ctrl-C: 128 and the signal's number."""
 
 
+_OF_FILES: Final[dict[type[OSError], str]] = {
+    IsADirectoryError: "is a folder; name a file in it",
+    NotADirectoryError: "lies below a file and not below a folder; name another place",
+    FileNotFoundError: "there is no such file or folder; correct the name",
+    FileExistsError: "is there already; name another",
+    PermissionError: "is not allowed to whoever runs this; check its rights",
+}
+
+
 class _InOrderOfWork(TyperGroup):
     """Lists a group before plain commands: a family is described before anything is read.
 
@@ -139,12 +148,20 @@ def _exit_code(arguments: list[str] | None) -> int:
     except (KeyboardInterrupt, typer.Abort):
         sentence, code = STOPPED, STOPPED_CODE
     except OSError as error:
-        sentence, code = f"{error.filename or 'file'}: {error.strerror or error}", 1
+        sentence, code = f"{error.filename or 'file'}: {_system_words(error)}", 1
     except Exception as error:
         sentence, code = f"this should not have happened ({type(error).__name__}: {error})", 1
     if sentence:
         console.say_error(sentence)
     return code
+
+
+def _system_words(error: OSError) -> str:
+    """What the system says of a file, in our own words where there are some."""
+    for kind, words in _OF_FILES.items():
+        if isinstance(error, kind):
+            return words
+    return error.strerror or str(error)
 
 
 def _usage_words(error: TyperException) -> str:

@@ -15,7 +15,7 @@ from needlewright.errors import RecordError
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.papers.plan_sheet import plan_sheet_pdf
 from needlewright.papers.quote import quote_html
-from needlewright.plans.rebuild.acceptance import parse_acceptance
+from needlewright.plans.rebuild.acceptance import of_plan, parse_acceptance
 from needlewright.plans.rebuild.age import age_on
 from needlewright.plans.rebuild.plan_json import number_of
 from needlewright.records.opening import Shop
@@ -185,6 +185,9 @@ def accept_text(shop: Shop, tag: str, text: str, by: str | None = None) -> PlanV
         If the job has no plan.
     """
     said = parse_acceptance(text)
+    plan = plan_of_job(shop, tag)
+    if plan is not None:
+        said = of_plan(said, plan.document)
     accept_plan(
         shop,
         tag,

@@ -24,6 +24,7 @@ from needlewright.composing.stock import Needed, needed_of
 from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, UnusableInput
 from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.model import Catalogue
+from needlewright.plans.rebuild.acceptance import day_typed
 from needlewright.records.jobs import edit_job, wait_for
 from needlewright.records.plans import (
     accept_plan,
@@ -102,8 +103,9 @@ def fresh(asked: Asked, tag: Tag) -> Response:
 @router.post("/jobs/{tag}/plan/accept")
 def accept(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Write the owner's yes down."""
-    wrong = _wrong_in_yes(asked, sent)
-    if wrong is not None:
+    missing = _wrong_in_yes(asked, sent)
+    if missing:
+        wrong = WrongAt("accept", Wrong("", fields=missing), dict(sent.fields))
         return _page(asked, tag, wrong, WRONG)
 
     def save() -> JobSheet:
@@ -117,7 +119,7 @@ def accept(asked: Asked, sent: Sent, tag: Tag) -> Response:
             asked.by,
             option=sent.text("option"),
             who=sent.text("who"),
-            when=date.fromisoformat(sent.text("when")),
+            when=day_typed(sent.text("when")),
             how=sent.text("how"),
         )
 
@@ -262,21 +264,19 @@ def _saving(
     return asked.saved(f"{where}#stands", version=job.version)
 
 
-def _wrong_in_yes(asked: Asking, sent: SentForm) -> WrongAt | None:
-    """The first thing that is missing or cannot be used, at its field."""
-    t = asked.texts
+def _wrong_in_yes(asked: Asking, sent: SentForm) -> dict[str, str]:
+    """What is missing or cannot be used, field by field."""
+    t, wrong = asked.texts, dict[str, str]()
     for name in ACCEPT:
-        text, key = sent.text(name).strip(), name
-        if text and name == "when":
-            try:
-                date.fromisoformat(text)
-            except ValueError:
-                words = t("plan.wrong.when", given=text[:40])
-                return WrongAt("accept-when", Wrong(words), dict(sent.fields))
+        text = sent.text(name).strip()
         if not text:
-            key = "when_missing" if name == "when" else name
-            return WrongAt(f"accept-{name}", Wrong(t(f"plan.wrong.{key}")), dict(sent.fields))
-    return None
+            wrong[name] = t(f"plan.wrong.{'when_missing' if name == 'when' else name}")
+        elif name == "when":
+            try:
+                day_typed(text)
+            except ValueError:
+                wrong[name] = t("plan.wrong.when", given=text[:40])
+    return {name: f"{words[:1].upper()}{words[1:]}." for name, words in wrong.items()}
 
 
 def _is_doubtful(asked: Asking, plan: PlanView) -> bool:

@@ -1,16 +1,20 @@
 """A customer's acceptance of one option of a plan: who, when, how, and of exactly which plan."""
 
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 from typing import Any, Final
 
-from needlewright.errors import PlanError
+from needlewright.errors import PlanError, UnitError
+from needlewright.plans.decimal_comma import pointed
 
 FIRST: Final = "acceptance of plan "
 FIELDS: Final = ("option", "price", "who", "when", "how")
 MOST_LETTERS: Final = 20_000
+_DAY: Final = re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,11 @@ def parse_acceptance(text: str) -> Acceptance:
     PlanError
         If it is none, or a field is missing or cannot be used.
     """
+    if len(text) > MOST_LETTERS:
+        raise PlanError(
+            f"acceptance: the text has {len(text):,} characters and {MOST_LETTERS:,} are read; cut "
+            f"it down to the lines from '{FIRST}NUMBER' on"
+        )
     lines = _filled_in([ln.lstrip("> \t").rstrip() for ln in text[:MOST_LETTERS].splitlines()])
     numbers = [line.removeprefix(FIRST).strip() for line in lines if line.startswith(FIRST)]
     if len(numbers) != 1:
@@ -78,12 +87,46 @@ def parse_acceptance(text: str) -> Acceptance:
         if not said.get(name):
             raise PlanError(f"acceptance: '{name}' is missing; ask the customer for it")
     try:
-        when = date.fromisoformat(said["when"])
+        when = day_typed(said["when"])
     except ValueError as error:
         raise PlanError(
-            f"acceptance: when: expected a day such as 2026-03-02, found '{said['when']}'"
+            "acceptance: when: expected a day such as 2026-03-02 or 2.3.2026, found "
+            f"'{said['when'][:40]}'"
         ) from error
     return Acceptance(numbers[0], said["option"], said["price"], said["who"], when, said["how"])
+
+
+def day_typed(text: str) -> date:
+    """A day as people write it: 2026-03-02 or 2.3.2026; raises ValueError for any other.
+
+    With strokes, 2/3/2026 is a day of February or of March: nobody guesses which.
+    """
+    found = _DAY.fullmatch(text.strip())
+    if found is None:
+        return date.fromisoformat(text.strip())
+    day, month, year = map(int, found.groups())
+    return date(year, month, day)
+
+
+def _same_price(one: str, other: str) -> bool:
+    """Whether two amounts with their currency are the same, with whatever decimal mark."""
+    amounts = []
+    for text in (one, other):
+        amount, _, currency = " ".join(text.split()).rpartition(" ")
+        try:
+            amounts.append((Decimal(pointed(amount)), currency.upper()))
+        except (InvalidOperation, UnitError):
+            return one == other
+    return amounts[0] == amounts[1]
+
+
+def _option_of(said: str, options: Mapping[str, Any]) -> str:
+    """Id of an option that was named by it or by its title; what was said where there is none."""
+    wanted = " ".join(said.replace("_", " ").split()).casefold()
+    for name, one in options.items():
+        if wanted in (name.replace("_", " ").casefold(), str(one["title"]).casefold()):
+            return name
+    return said
 
 
 def _filled_in(lines: list[str]) -> list[str]:
@@ -96,6 +139,30 @@ def _filled_in(lines: list[str]) -> list[str]:
 
 def _says(block: list[str], name: str) -> bool:
     return any(line.startswith(f"{name}:") and line[len(name) + 1 :].strip() for line in block)
+
+
+def of_plan(acceptance: Acceptance, document: Mapping[str, Any]) -> Acceptance:
+    """An acceptance in the words of the plan it is of.
+
+    Parameters
+    ----------
+    acceptance
+        As a customer wrote it.
+    document
+        The plan, as `plan_json` makes it.
+
+    Returns
+    -------
+    Acceptance
+        With the option's id where its title was named, and the price as the plan shows it where
+        it is the same amount, with a decimal comma say. What does not fit stays as it was written.
+    """
+    options = {one["id"]: one for one in document["options"]}
+    option, price = _option_of(acceptance.option, options), acceptance.price
+    if option in options:
+        shown = f"{options[option]['price']} {document['currency']}"
+        price = shown if _same_price(price, shown) else price
+    return replace(acceptance, option=option, price=price)
 
 
 def refuse_other_plan(
