@@ -42,9 +42,9 @@ def test_three_options_with_their_reasons_and_papers(
         "everything",
     ]
     recommended = document["options"][0]
-    # by hand in tests/plans/test_rebuild.py: 104.666... minutes at 1 EUR, and 20.10 EUR of parts
-    assert recommended["price"] == "124.77"
-    assert recommended["minutes"] == 104.67
+    # by hand in tests/plans/test_rebuild.py: 133.666... minutes at 1 EUR, and 20.10 EUR of parts
+    assert recommended["price"] == "153.77"
+    assert recommended["minutes"] == 133.67
     assert document["number"] == number_of({k: v for k, v in document.items() if k != "files"})
     assert (tmp_path / "plan.pdf").read_bytes().startswith(b"%PDF")
     assert document["number"] in (tmp_path / "quote.html").read_text("utf-8")
@@ -79,9 +79,9 @@ def test_what_troubleshooting_believes_is_planned_for(
 def test_another_currency_changes_figures_and_no_decision(capsys: pytest.CaptureFixture[str]):
     euros = planned(capsys, *FAULTS, *OLD)
     yen = planned(capsys, *FAULTS, *OLD, "--currency", "JPY", "--exchange", "162.5")
-    # 124.7666... EUR, exactly, times 162.5, rounded once: of the rounded 124.77 it were 20275
-    assert yen["options"][0]["price"] == "20275"
-    assert round(float(euros["options"][0]["price"]) * 162.5) == 20275
+    # 153.7666... EUR, exactly, times 162.5, rounded once: of the rounded 153.77 it were 24988
+    assert yen["options"][0]["price"] == "24987"
+    assert round(float(euros["options"][0]["price"]) * 162.5) == 24988
     assert [one["choice"] for one in yen["decisions"]] == [
         one["choice"] for one in euros["decisions"]
     ]
@@ -101,7 +101,7 @@ def test_a_shops_returns_are_taken_in(tmp_path: Path, capsys: pytest.CaptureFixt
 def test_a_shape_without_an_optimum_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     text = (ROOT / "src/needlewright/plans/catalogue/catalogue.toml").read_text("utf-8")
     (tmp_path / "c.toml").write_text(
-        text.replace("life = { shape = 2.5, years = 30 }", "life = { shape = 0.8, years = 90 }")
+        text.replace("life = { shape = 2.5, years = 60 }", "life = { shape = 0.8, years = 90 }")
     )
     document = planned(capsys, *FAULTS, *OLD, "--catalogue", tmp_path / "c.toml")
     fuel = next(one for one in document["decisions"] if one["id"] == "fuel:movement")

@@ -48,7 +48,7 @@ def test_the_sheet_has_a_box_for_every_part_and_step():
     made, sheet = document(), plan_sheet(document(), "recommended", DAY)
     tables = [one for one in sheet.blocks if isinstance(one, Table)]
     steps = made["options"][0]["steps"]
-    assert len(tables[0].rows) == len(steps) == 19
+    assert len(tables[0].rows) == len(steps) == 23
     assert all(row[0].sign == "box" for row in tables[0].rows)
     assert [column.head for column in tables[0].columns][-2:] == ["who", "when"]
     for row, step in zip(tables[0].rows, steps, strict=True):
@@ -132,7 +132,7 @@ def test_a_quote_is_accepted_with_who_when_and_how(tmp_path: Path):
         assert text.input_value().splitlines() == [
             f"acceptance of plan {document()['number']}",
             "option: recommended",
-            "price: 124.77 EUR",
+            "price: 153.77 EUR",
             "who: An invented owner",
             "when: 2026-03-02",
             "how: by message",
@@ -177,7 +177,7 @@ def test_the_quote_as_text_is_accepted_by_its_own_lines():
     made = document()
     text = quote_text(made, "An invented bench")
     assert text.startswith("INVENTED DEMONSTRATION\nQuote for job EX-1, invented-estate, plan ")
-    assert "   minutes of work: 105 ± 8" in text
+    assert "   minutes of work: 134 ± 8" in text
     blocks = text.split("\nacceptance of plan ")[1:]
     assert len(blocks) == 3
     for option, block in zip(made["options"], blocks, strict=True):

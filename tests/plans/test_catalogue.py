@@ -99,7 +99,7 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
     ("old", "new", "said"),
     [
         (
-            "life = { shape = 2.5, years = 30 }",
+            "life = { shape = 2.5, years = 60 }",
             "life = { shape = 2.5, years = true }",
             "life.years: expected a number, found true",
         ),
@@ -109,14 +109,14 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
             "parts.0.count: expected a number, found true",
         ),
         (
-            "least = 3, usual = 6, most = 15",
-            "least = -3, usual = 6, most = 15",
-            "operation.set_needle.minutes.least: minutes must not be negative, found -3",
+            'least = 5, usual = 10, most = 25 }\nopen = ["face off"]\ncau',
+            'least = -3, usual = 10, most = 25 }\nopen = ["face off"]\ncau',
+            "operation.mend_stop.minutes.least: minutes must not be negative, found -3",
         ),
         (
-            "least = 3, usual = 6, most = 15",
-            "least = 7, usual = 6, most = 15",
-            "operation.set_needle.minutes: least 7, usual 6 and most 15 minutes must not fall",
+            'least = 5, usual = 10, most = 25 }\nopen = ["face off"]\ncau',
+            'least = 11, usual = 10, most = 25 }\nopen = ["face off"]\ncau',
+            "operation.mend_stop.minutes: least 11, usual 10 and most 25 minutes must not fall",
         ),
         (
             '"needle_offset/needle" = 0.97, "drag',
@@ -170,7 +170,7 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
         ),
         ('currency = "EUR"', 'currency = "EURO"', "currency: there is no currency 'EURO'"),
         (
-            "life = { shape = 2.5, years = 16 }",
+            "life = { shape = 2.5, years = 40 }",
             "life = { shape = 2.5 }",
             "weak_point.lamps_aged.life: give the scale either in 'years' or in 'km'",
         ),
@@ -181,6 +181,22 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
         ),
         ("hour = 60.00", "hour = -60.00", "shop.hour: input should be greater than or equal to 0"),
         ("hour = 60.00", "hour = ", "is no TOML"),
+        (
+            'included_in = "needles off"',
+            'included_in = "board out"',
+            "operation.set_needle.included_in: 'board out' must be a level of scope 'dial' that",
+        ),
+        (
+            'included_in = "needles off"',
+            'included_in = "needles off"\nminutes = { least = 3, usual = 6, most = 15 }',
+            "operation.set_needle: give its minutes, or the level whose way out contains it",
+        ),
+        (
+            'checks = ["both sides photographed", {',
+            'checks = [{ words = "face lit evenly in the dark, no zone dark", '
+            "minutes = { least = 1, usual = 2, most = 4 } }, {",
+            "has its minutes in operation.clean_board already, and would be charged twice",
+        ),
     ],
 )
 def test_what_does_not_fit_is_one_sentence_with_its_place(

@@ -18,7 +18,7 @@ from needlewright.plans.rebuild.work import Task, Workshop
 FAMILY = load_family(Path(__file__).parents[2] / "src/needlewright/demo_data/family")
 KNOWN = load_knowledge(None)
 CATALOGUE = load_catalogue(KNOWN, FAMILY)
-LIVES = 100_000
+LIVES = 400_000
 SHARES = {
     ("speed", "lost_steps"): 0.6,
     ("speed", "erratic"): 0.3,
@@ -115,3 +115,8 @@ def test_what_is_expected_is_the_mean_of_what_is_lived_through():
         within = 4 * float(returns.std()) / LIVES**0.5
         expected = float(option.costs.loss.expected_returns)
         assert expected == pytest.approx(float(returns.mean()), abs=within)
+        ever = float((returns > 0).mean())
+        within = 4 * (ever * (1 - ever) / LIVES) ** 0.5
+        assert within < 0.02 * ever
+        assert ever < expected
+        assert float(option.any_return) == pytest.approx(ever, abs=within)

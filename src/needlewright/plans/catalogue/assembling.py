@@ -7,6 +7,7 @@ from fractions import Fraction
 from needlewright.families.model import Family
 from needlewright.plans.catalogue.file_tables import (
     CatalogueTables,
+    CheckTable,
     LevelTable,
     OperationTable,
     PartPriceTable,
@@ -16,6 +17,7 @@ from needlewright.plans.catalogue.file_tables import (
 )
 from needlewright.plans.catalogue.model import (
     Catalogue,
+    Check,
     Level,
     Need,
     Operation,
@@ -92,7 +94,9 @@ def _terms(tables: CatalogueTables) -> Terms:
     )
 
 
-def _spread(table: SpreadTable) -> Spread:
+def _spread(table: SpreadTable | None) -> Spread:
+    if table is None:
+        return Spread(Fraction(0), Fraction(0), Fraction(0))
     return Spread(Fraction(table.least), Fraction(table.usual), Fraction(table.most))
 
 
@@ -102,9 +106,18 @@ def _way(table: WayTable, cautions: Mapping[str, str]) -> Way:
     )
 
 
+def _check(given: str | CheckTable) -> Check:
+    return Check(given) if isinstance(given, str) else Check(given.words, _spread(given.minutes))
+
+
 def _level(code: str, table: LevelTable, cautions: Mapping[str, str]) -> Level:
     return Level(
-        code, table.scope, table.needs, _way(table.way_in, cautions), _way(table.way_out, cautions)
+        code,
+        table.scope,
+        table.needs,
+        _way(table.way_in, cautions),
+        _way(table.way_out, cautions),
+        tuple(map(_check, table.checks)),
     )
 
 
@@ -139,9 +152,11 @@ def _operation(
         spoil_minutes=Fraction(table.risk.minutes),
         spoil_cost=Fraction(table.risk.cost),
         cautions=tuple(cautions[one] for one in table.cautions),
-        checks=table.checks,
+        checks=tuple(map(_check, table.checks)),
         guide=table.guide,
         source=table.source,
+        included_in=table.included_in,
+        in_everything=table.in_everything,
     )
 
 

@@ -45,6 +45,36 @@ def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> 
             )
     for code, operation in tables.operation.items():
         _refuse_operation(f"{name}: operation.{code}", operation, tables, knowledge)
+    _refuse_twice(name, tables)
+
+
+def _refuse_twice(name: str, tables: CatalogueTables) -> None:
+    """What has minutes is paid once: contained work with its level, a check at one entry."""
+    for code, operation in tables.operation.items():
+        level = operation.included_in
+        if level is None:
+            continue
+        place = f"{name}: operation.{code}.included_in"
+        _refuse_unknown(place, "level", [level], tables.level)
+        if level not in operation.open or tables.level[level].scope != operation.scope:
+            raise PlanError(
+                f"{place}: '{level}' must be a level of scope '{operation.scope}' that stands in "
+                "the operation's 'open'; its way out contains the work"
+            )
+    said: dict[str, str] = {}
+    every = [(f"level.{code}", one.checks) for code, one in tables.level.items()]
+    every += [(f"operation.{code}", one.checks) for code, one in tables.operation.items()]
+    for where, checks in every:
+        for check in checks:
+            if isinstance(check, str):
+                continue
+            if check.words in said:
+                raise PlanError(
+                    f"{name}: {where}.checks: '{check.words}' has its minutes in "
+                    f"{said[check.words]} already, and would be charged twice; give them once, at "
+                    "the level that both need"
+                )
+            said[check.words] = where
 
 
 def _refuse_operation(

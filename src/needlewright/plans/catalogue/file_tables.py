@@ -76,6 +76,13 @@ class WayTable(Closed):
     cautions: tuple[str, ...] = ()
 
 
+class CheckTable(Closed):
+    """A check with its minutes."""
+
+    words: Words
+    minutes: SpreadTable
+
+
 class LevelTable(Closed):
     """A state of being open that operations share."""
 
@@ -83,6 +90,7 @@ class LevelTable(Closed):
     needs: tuple[str, ...] = ()
     way_in: WayTable
     way_out: WayTable
+    checks: tuple[Words | CheckTable, ...] = ()
     source: Words
 
 
@@ -118,14 +126,25 @@ class OperationTable(Closed):
     words: Words
     fixes: dict[str, Cure] = Field(default_factory=dict)
     prevents: dict[str, Cure] = Field(default_factory=dict)
-    minutes: SpreadTable
+    minutes: SpreadTable | None = None
+    included_in: str | None = None
     open: tuple[str, ...] = ()
     parts: tuple[NeedTable, ...] = ()
     risk: RiskTable = RiskTable(spoil=Decimal(0))
     cautions: tuple[str, ...] = ()
-    checks: tuple[Words, ...] = ()
+    checks: tuple[Words | CheckTable, ...] = ()
     guide: str | None = None
+    in_everything: bool = False
     source: Words
+
+    @model_validator(mode="after")
+    def _minutes_once(self) -> "OperationTable":
+        if (self.minutes is None) == (self.included_in is None):
+            raise ValueError(
+                "give its minutes, or the level whose way out contains it ('included_in'), not "
+                "both and not neither"
+            )
+        return self
 
 
 class LifeTable(Closed):

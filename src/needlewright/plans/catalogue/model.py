@@ -1,6 +1,6 @@
 """A catalogue once it was checked: plain records, money and minutes exact."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -48,6 +48,27 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
+class Check:
+    """What is looked at once everything is closed.
+
+    Parameters
+    ----------
+    words
+        `{dial}` stands for the dial.
+    minutes
+        Hands-on; None: not stated, it is done along.
+    """
+
+    words: str
+    minutes: Spread | None = None
+
+
+def spreads_of(checks: Iterable[Check]) -> list[Spread]:
+    """The minutes of checks that state them."""
+    return [one.minutes for one in checks if one.minutes is not None]
+
+
+@dataclass(frozen=True, slots=True)
 class Level:
     """A state of being open; its way in and out is paid once, however many operations need it."""
 
@@ -57,6 +78,13 @@ class Level:
     needs: tuple[str, ...]
     way_in: Way
     way_out: Way
+    checks: tuple[Check, ...] = ()
+    """Of whatever was done behind it; paid once with it."""
+
+    @property
+    def spreads(self) -> list[Spread]:
+        """Minutes in, out, and of its checks."""
+        return [self.way_in.minutes, self.way_out.minutes, *spreads_of(self.checks)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +117,7 @@ class Operation:
     prevents
         By weak point: the share of its age that is taken off; 1 makes it as new.
     minutes
-        Hands-on, once what must be open is open.
+        Hands-on, once what must be open is open; none where the way out of a level contains it.
     open
         Levels.
     needs
@@ -100,6 +128,10 @@ class Operation:
         Sentences shown with it; what is checked afterwards; id of the guide that tells how.
     source
         Where the figures come from.
+    included_in
+        The level whose way out contains it, and has its minutes; None: it is work of its own.
+    in_everything
+        Whether it belongs to replacing everything.
     """
 
     id: str
@@ -115,9 +147,21 @@ class Operation:
     spoil_minutes: Fraction
     spoil_cost: Fraction
     cautions: tuple[str, ...]
-    checks: tuple[str, ...]
+    checks: tuple[Check, ...]
     guide: str | None
     source: str
+    included_in: str | None = None
+    in_everything: bool = False
+
+    @property
+    def spreads(self) -> list[Spread]:
+        """Minutes of the work and of its checks."""
+        return [self.minutes, *spreads_of(self.checks)]
+
+    @property
+    def hands_on(self) -> Fraction:
+        """Expected minutes of both."""
+        return sum((one.mean for one in self.spreads), Fraction(0))
 
     def cures(self, state: str) -> Fraction:
         """Probability that it takes a fault away; what is said of a part goes first."""

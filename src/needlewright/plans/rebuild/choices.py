@@ -52,6 +52,11 @@ class Decision:
         empty where nothing is known of its wear.
     caution
         What must be said where a speedometer's fault is left; empty: nothing.
+    along_with
+        Name of the operation that is done for something else and does this along; empty: what is
+        done is done for this thing.
+    own
+        Names of the operations that are done for it above all.
     """
 
     thing: Thing
@@ -65,6 +70,8 @@ class Decision:
     reason: str
     due: str = ""
     caution: str = ""
+    along_with: str = ""
+    own: tuple[str, ...] = ()
 
     @property
     def is_left(self) -> bool:
@@ -130,6 +137,16 @@ def _decision(
     totals = _totals(search, thing)
     by = [task for task in sorted(chosen.tasks, key=lambda t: t.name) if thing.treated_by(task)]
     early, ever = _chances(thing)
+    own = [task for task in by if _done_for(search, task, chosen.tasks) is thing]
+    along = (
+        None if own else max(by, key=lambda t: _saved(search, t, thing, chosen.tasks), default=None)
+    )
+    known = _known(search, thing, ever, decided)
+    reason = (
+        _reason(search, choice, totals, known)
+        if along is None
+        else f"{known}; comes along with: {_named(search, along)}"
+    )
     one = Decision(
         thing=thing,
         words=words_of(thing, knowledge),
@@ -139,12 +156,28 @@ def _decision(
         chance_warranty=early,
         chance_horizon=ever,
         totals=totals,
-        reason=_reason(search, choice, totals, _known(search, thing, ever, decided))
-        + (f"; look for: {_signs(thing, knowledge)}" if choice == "watch" else ""),
+        reason=reason + (f"; look for: {_signs(thing, knowledge)}" if choice == "watch" else ""),
+        along_with="" if along is None else along.name,
+        own=tuple(task.name for task in own),
     )
     if not one.is_left:
         return one
     return replace(one, due=_due(search, thing))
+
+
+def _done_for(search: Search, task: Task, tasks: frozenset[Task]) -> Thing:
+    """The thing an operation is done for: that of which it saves most."""
+    treated = [one for one in search.things if one.treated_by(task)]
+    return max(treated, key=lambda one: (one.counts, _saved(search, task, one, tasks)))
+
+
+def _saved(search: Search, task: Task, thing: Thing, tasks: frozenset[Task]) -> Fraction:
+    """What an operation spares of a thing, beside all the others."""
+    return search.losses.cost(thing, tasks - {task}) - search.losses.cost(thing, tasks)
+
+
+def _named(search: Search, task: Task) -> str:
+    return search.workshop.named(task.operation.words, task.place)
 
 
 def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:

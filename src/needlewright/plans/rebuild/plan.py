@@ -10,8 +10,10 @@ from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.plans.catalogue.model import Catalogue, Need, Terms
 from needlewright.plans.rebuild.assumed import Assumed
+from needlewright.plans.rebuild.cautions import FROM_COMPLAINT, NO_COMPLAINT, Complaint
 from needlewright.plans.rebuild.choices import Decision, decisions_of, percent
 from needlewright.plans.rebuild.findings import LEAST, Findings
+from needlewright.plans.rebuild.nearly_even import NearlyEven, nearly_even_of
 from needlewright.plans.rebuild.options import Option, OptionId, options_of
 from needlewright.plans.rebuild.risks import Life, things_of
 from needlewright.plans.rebuild.search import search_of
@@ -56,6 +58,8 @@ class Plan:
         Assumptions that are nearest to changing the recommendation.
     notes
         What was assumed or left out.
+    nearly_even
+        Another set of operations that costs hardly more; None: there is none.
     """
 
     family: str
@@ -70,6 +74,7 @@ class Plan:
     vehicle: tuple[str, ...]
     switches: tuple[Switch, ...]
     notes: tuple[str, ...]
+    nearly_even: NearlyEven | None
 
     def option(self, which: OptionId) -> Option:
         """One of the three."""
@@ -84,6 +89,7 @@ def plan_of(
     life: Life,
     *,
     names: Mapping[str, str] | None = None,
+    complaint: Complaint = NO_COMPLAINT,
 ) -> Plan:
     """Plan a rebuild.
 
@@ -101,6 +107,8 @@ def plan_of(
         Age and mileage.
     names
         Of dials, for sentences, such as `the fuel gauge`; None: their ids.
+    complaint
+        What the owner complained of.
 
     Returns
     -------
@@ -118,7 +126,7 @@ def plan_of(
     shop = Workshop(catalogue, tuple(dial.id for dial in family.dials), names or {})
     things, notes = things_of(findings, shop, life)
     search = search_of(shop, things)
-    options = options_of(search, findings, family, knowledge)
+    options = options_of(search, findings, family, knowledge, complaint=complaint)
     speedometers = [dial.id for dial in family.dials if dial.is_speedometer]
     decisions = decisions_of(search, options[0].costs, knowledge, speedometers, findings.decided)
     switches = switches_of(Assumed(findings, shop, life, knowledge))
@@ -137,7 +145,13 @@ def plan_of(
         names=shop.names,
         vehicle=_outside(findings, knowledge, shop),
         switches=switches,
-        notes=(*notes, _spread(options[0]), NOT_DISCOUNTED),
+        notes=(
+            *(() if complaint.has_run else (FROM_COMPLAINT,)),
+            *notes,
+            _spread(options[0]),
+            NOT_DISCOUNTED,
+        ),
+        nearly_even=nearly_even_of(search, options[0].costs, decisions),
     )
 
 

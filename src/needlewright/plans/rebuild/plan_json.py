@@ -87,6 +87,7 @@ def plan_document(
         "vehicle": list(plan.vehicle),
         "switches": [_switch(one, terms.currency) for one in plan.switches],
         "notes": list(plan.notes),
+        "nearly_even": _nearly_even(plan),
     }
     return {"number": number_of(document), **document}
 
@@ -121,6 +122,7 @@ def _option(plan: Plan, option: Option) -> dict[str, Any]:
         "minutes": round(float(option.minutes), 2),
         "u_minutes": round(option.u_minutes, 2),
         "expected_returns": round(float(costs.loss.expected_returns), 6),
+        "any_return": round(float(option.any_return), 6),
         "operations": [_task(task, plan.operations[option.id][task.name]) for task in tasks],
         "parts": [_part(need, currency) for need in plan.parts[option.id]],
         "left": list(option.left),
@@ -178,6 +180,7 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         "words": one.words,
         "choice": one.choice,
         "by": list(one.by),
+        "along_with": one.along_with or None,
         "chance_now": round(float(one.chance_now), 6),
         "chance_warranty": round(float(one.chance_warranty), 6),
         "chance_horizon": round(float(one.chance_horizon), 6),
@@ -191,6 +194,14 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         "due": one.due or None,
         "caution": one.caution or None,
     }
+
+
+def _nearly_even(plan: Plan) -> dict[str, Any] | None:
+    one = plan.nearly_even
+    if one is None:
+        return None
+    more = _money(one.more, plan.terms.currency)
+    return {"id": one.thing, "choice": one.choice, "more": more, "words": one.words}
 
 
 def _switch(one: Switch, currency: str) -> dict[str, Any]:

@@ -135,7 +135,7 @@ class Search:
             tasks=tasks,
             levels=levels,
             opening=shop.opening_cost(levels),
-            labour=sum((shop.terms.labour(task.operation.minutes.mean) for task in tasks), ZERO),
+            labour=sum((shop.terms.labour(task.operation.hands_on) for task in tasks), ZERO),
             parts=sum((shop.parts_price(task) for task in tasks), ZERO),
             spoiling=sum((shop.spoiling(task) for task in tasks), ZERO),
             loss=sum((self.losses.least(one, tasks)[0] for one in self.things), Loss()),

@@ -1,7 +1,7 @@
 """The work in its order: opened as far as needed, done from the inside out, closed, checked."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import sqrt
 from typing import Literal
@@ -28,7 +28,7 @@ class PlanStep:
     place
         To which dial; None: to the whole.
     minutes, u_minutes
-        Expected, and their standard deviation; None: none are stated, as for a check.
+        Expected, and their standard deviation; None: none are stated, as for some checks.
     reasons
         Why; none where it is only on the way.
     parts
@@ -70,23 +70,58 @@ def steps_of(
     Returns
     -------
     tuple of PlanStep
-        Ways in; then operations as the way out comes by the level they are done at, so that needles
-        are set after the face is back; at last what needs nothing open, and the checks.
+        Ways in; then operations as the way out comes by the level they are done at: what is done
+        to the whole while it is open furthest, so that lamps are in before the face is back, and
+        needles are set last. What a way out contains is that step. At last what needs nothing
+        open, and the checks, each once.
     """
     inward = _inward(workshop, costs.levels)
     known = workshop.catalogue.levels
     steps = [_way(workshop, known[name].way_in, place, "open") for name, place in inward]
     waiting = sorted(costs.tasks, key=lambda task: _place_in_order(workshop, task))
     for at in reversed(inward):
-        here = [task for task in waiting if _deepest(workshop, task, inward) == at]
-        steps += [_work(workshop, task, decisions) for task in here]
-        steps.append(_way(workshop, known[at[0]].way_out, at[1], "close"))
+        here = [task for task in waiting if _done_at(workshop, task, inward) == at]
+        own = [task for task in here if task.operation.included_in is None]
+        steps += [_work(workshop, task, decisions) for task in own]
+        out = _way(workshop, known[at[0]].way_out, at[1], "close")
+        for task in (task for task in here if task not in own):
+            out = _contains(out, _work(workshop, task, decisions))
+        steps.append(out)
     outside = [task for task in waiting if not workshop.open_for([task])]
     steps += [_work(workshop, task, decisions) for task in outside]
-    checks = dict.fromkeys(
-        workshop.named(words, task.place) for task in waiting for words in task.operation.checks
+    return (*steps, *_checks(workshop, waiting, inward))
+
+
+def _checks(
+    workshop: Workshop, tasks: Sequence[Task], inward: Sequence[LevelAt]
+) -> Iterable[PlanStep]:
+    """Of all that was done and opened, each once; one that states its minutes with them."""
+    found: dict[tuple[str, Place], PlanStep] = {}
+    levels = workshop.catalogue.levels
+    every = [(task.place, check) for task in tasks for check in task.operation.checks]
+    every += [(place, check) for name, place in inward for check in levels[name].checks]
+    for place, check in every:
+        words, minutes = workshop.named(check.words, place), check.minutes
+        step = PlanStep("check", words, place, None)
+        if minutes is not None:
+            step = replace(step, minutes=minutes.mean, u_minutes=sqrt(minutes.variance))
+        before = found.get((words, place))
+        if before is None or before.minutes is None:
+            found[words, place] = step
+    return found.values()
+
+
+def _contains(way: PlanStep, work: PlanStep) -> PlanStep:
+    """A way out that is the work as well: its minutes are those of the way."""
+    return replace(
+        way,
+        words=f"{way.words}; with that: {work.words}",
+        reasons=(*way.reasons, *work.reasons),
+        parts=(*way.parts, *work.parts),
+        cautions=tuple(dict.fromkeys((*way.cautions, *work.cautions))),
+        guide=way.guide or work.guide,
+        task=work.task,
     )
-    return (*steps, *(PlanStep("check", words, None, None) for words in checks))
 
 
 def parts_of(tasks: Iterable[Task]) -> tuple[Need, ...]:
@@ -111,14 +146,19 @@ def _inward(workshop: Workshop, levels: Iterable[LevelAt]) -> list[LevelAt]:
     return sorted(levels, key=lambda at: (depth(at[0]), order[at[0]], places[at[1]]))
 
 
-def _deepest(workshop: Workshop, task: Task, inward: Sequence[LevelAt]) -> LevelAt | None:
+def _done_at(workshop: Workshop, task: Task, inward: Sequence[LevelAt]) -> LevelAt | None:
+    """Where on the way out it is done: of the whole before anything of it is closed again."""
     needed = workshop.open_for([task])
+    if task.place is None and needed:
+        return next(at for at in reversed(inward) if at[1] is None)
     return next((at for at in reversed(inward) if at in needed), None)
 
 
-def _place_in_order(workshop: Workshop, task: Task) -> tuple[int, int]:
+def _place_in_order(workshop: Workshop, task: Task) -> tuple[int, int, int]:
+    """What lies deepest first, then by place and as the catalogue has it."""
     ids = list(workshop.catalogue.operations)
-    return workshop.places.index(task.place), ids.index(task.operation.id)
+    deep = len({name for name, _ in workshop.open_for([task])})
+    return -deep, workshop.places.index(task.place), ids.index(task.operation.id)
 
 
 def _way(workshop: Workshop, way: Way, place: Place, kind: StepKind) -> PlanStep:
@@ -135,7 +175,9 @@ def _way(workshop: Workshop, way: Way, place: Place, kind: StepKind) -> PlanStep
 def _work(workshop: Workshop, task: Task, decisions: Sequence[Decision]) -> PlanStep:
     one = task.operation
     why = [
-        f"{decision.words}: {decision.reason}" for decision in decisions if task.name in decision.by
+        f"{decision.words}: {decision.reason}"
+        for decision in decisions
+        if task.name in decision.own
     ]
     return PlanStep(
         kind="work",

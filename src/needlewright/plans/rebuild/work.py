@@ -116,12 +116,10 @@ class Workshop:
         return self._opened[task]
 
     def opening_minutes(self, levels: Iterable[LevelAt]) -> Fraction:
-        """Expected minutes of the ways in and out."""
+        """Expected minutes of the ways in and out, and of the checks that come with them."""
         known = self.catalogue.levels
-        return sum(
-            (known[n].way_in.minutes.mean + known[n].way_out.minutes.mean for n, _ in levels),
-            Fraction(0),
-        )
+        spreads = (one for name, _ in levels for one in known[name].spreads)
+        return sum((one.mean for one in spreads), Fraction(0))
 
     def opening_cost(self, levels: frozenset[LevelAt]) -> Fraction:
         """What the ways in and out cost."""
@@ -130,8 +128,8 @@ class Workshop:
         return self._costs[levels]
 
     def price(self, task: Task) -> Fraction:
-        """Expected labour and parts of a task, everything being open."""
-        return self.terms.labour(task.operation.minutes.mean) + self.parts_price(task)
+        """Expected labour, its checks included, and parts of a task, everything being open."""
+        return self.terms.labour(task.operation.hands_on) + self.parts_price(task)
 
     def parts_price(self, task: Task) -> Fraction:
         """Its parts."""
