@@ -54,8 +54,12 @@ def place_of(
 
     Parameters
     ----------
-    family, out, unit
-        Of one that has a folder of its own.
+    family
+        Its folder, for a burn-in of no job.
+    out
+        Folder of such a burn-in.
+    unit
+        Name of its cluster.
     job
         Tag of the job it is of; None: of none.
     kept

@@ -42,8 +42,10 @@ class Papers:
 
         Parameters
         ----------
-        sheet, quote
-            Make them.
+        sheet
+            Makes the sheet of the work.
+        quote
+            Makes the quote.
 
         Returns
         -------

@@ -51,8 +51,10 @@ def curve_svg(known: Beforehand, plan: BurnInPlan, type_stack: str = ink.SANS_ST
 
     Parameters
     ----------
-    known, plan
-        As `curve_points`.
+    known
+        What was known beforehand, as `curve_points` takes it.
+    plan
+        The burn-in's.
     type_stack
         Families of type.
 

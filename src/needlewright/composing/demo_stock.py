@@ -51,8 +51,10 @@ def fill_stock(shop: Shop, tag: str, by: str, other: str) -> None:
         An invented one.
     tag
         Of the job.
-    by, other
-        Who uses it, and who keeps the stock.
+    by
+        Who uses it.
+    other
+        Who keeps the stock.
     """
     today = shop.now().astimezone().date()
     for part in _PARTS:

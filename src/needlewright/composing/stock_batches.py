@@ -85,8 +85,10 @@ def share_of(back: int, out: int) -> Share:
 
     Parameters
     ----------
-    back, out
-        Came back; went out.
+    back
+        How many came back.
+    out
+        How many went out.
 
     Returns
     -------

@@ -101,8 +101,10 @@ def receive(
         The day it came; None: today.
     note
         Who supplied it, and anything else.
-    price, currency
+    price
         Paid for one, where it is to be kept.
+    currency
+        It was paid in.
     seen
         The part's `last_move` the person was looking at; None: not compared.
 

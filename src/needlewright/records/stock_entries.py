@@ -147,8 +147,10 @@ def money_of(
         What was typed.
     where
         Named first in the sentence.
-    price, currency
-        As they stand.
+    price
+        As it stands.
+    currency
+        As it stands.
 
     Returns
     -------

@@ -127,8 +127,10 @@ def taken_back(session: Session, row: StockMove, at: datetime, person: Person) -
         Of the change.
     row
         The line.
-    at, person
-        When, and who does it.
+    at
+        When.
+    person
+        Who does it.
 
     Returns
     -------

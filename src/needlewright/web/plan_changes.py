@@ -19,8 +19,10 @@ def changes_between(before: Document, after: Document, t: Texts) -> tuple[str, .
 
     Parameters
     ----------
-    before, after
-        As `plans.rebuild.plan_json` makes them.
+    before
+        The older plan, as `plans.rebuild.plan_json` makes it.
+    after
+        The newer one.
     t
         The page's texts.
 

@@ -65,8 +65,10 @@ class Assumed:
         ----------
         search
             With everything as it is assumed; what it found at other places is used.
-        place, code
-            Whose fault.
+        place
+            Whose fault; None: of the whole.
+        code
+            Which.
         chance
             What is taken for it.
 
