@@ -153,11 +153,13 @@ def test_height_says_the_gauge_and_draws_the_section(capsys, tmp_path):
     assert "lens 9.00" in svg
 
 
-def test_where_no_gauge_keeps_every_limit_that_is_said_first_and_none_is_offered(capsys):
+def test_where_no_gauge_keeps_every_limit_that_is_said_first_and_none_is_offered(capsys, tmp_path):
     long = ("--shaft", "9.0+-0.1", *STACK[2:], "--thickness", "0.8")
-    first = call(capsys, "needle-set", "height", *long)[1].splitlines()
+    drawing = tmp_path / "section.svg"
+    first = call(capsys, "needle-set", "height", *long, "--out", str(drawing))[1].splitlines()
     assert any(line.strip().startswith("no gauge keeps every limit") for line in first[:2])
     assert not any("press down to a gauge" in line for line in first)
+    assert "hub's foot" in drawing.read_text("utf-8")
 
 
 def test_height_as_a_document_with_a_family_and_a_measured_height(capsys, tmp_path):

@@ -271,12 +271,6 @@ def height_drawing(found: NeedleHeight, title: str) -> str:
     """
     stack, gap = found.stack, found.gap_mm
     set_away = found.set_to.tolerance_mm
-    least, most = found.window_mm
-    if found.setting == "gauge" and least > most:
-        return (
-            f"no gauge keeps every limit in the worst case: {least:.2f} mm or more is needed and "
-            f"{most:.2f} mm or less; press nothing yet, check the lengths and the limits"
-        )
     if found.setting == "depth":
         set_away += stack.shaft.tolerance_mm + stack.face.tolerance_mm
     bar_away = set_away + stack.blade.tolerance_mm
