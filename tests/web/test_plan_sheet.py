@@ -214,3 +214,26 @@ def test_the_work_of_an_accepted_plan_comes_first_until_it_is_ticked(one: Desk) 
         line = rebuild_line(one.shop, TAG, str(number))
         tick(one.shop, TAG, line)
     assert next_words(one.get()).startswith("Set the engine needle: ")
+
+
+def test_a_burn_in_before_the_work_is_done_is_cautioned_and_not_held_up(one: Desk) -> None:
+    place = f"/jobs/{TAG}/burn-in"
+
+    def caution() -> str:
+        page = one.get(place)
+        assert 'value="begin"' in page
+        return words_of(part_of(page, 'id="burn-early">', "</p>")) if "burn-early" in page else ""
+
+    assert caution().startswith("Before you begin: the bench check is not finished")
+    finish_stage(one.shop, TAG, "bench_check")
+    assert caution() == ""
+    made = made_document()
+    keep_plan(one.shop, TAG, made)
+    said = {key: YES[key] for key in ("option", "who", "how")}
+    accept_plan(one.shop, TAG, str(made["number"]), when=date.today(), **said)
+    steps = job_rebuild(one.shop, TAG).steps
+    tick(one.shop, TAG, rebuild_line(one.shop, TAG, "1"))
+    assert f"the rebuild is at step 2 of {len(steps)}, and what is fitted" in caution()
+    for number in range(2, len(steps) + 1):
+        tick(one.shop, TAG, rebuild_line(one.shop, TAG, str(number)))
+    assert caution() == ""

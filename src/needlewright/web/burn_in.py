@@ -15,6 +15,7 @@ from needlewright.composing.burn_in_job import begin_of_job, unfinished_of
 from needlewright.composing.burn_in_known import DRIVEN
 from needlewright.composing.burn_in_planned import planned_document
 from needlewright.composing.burn_in_statements import batch_document
+from needlewright.composing.rebuild import job_rebuild
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
 from needlewright.records.burn_ins import burn_ins_of
@@ -30,6 +31,7 @@ from needlewright.web.burn_in_forms import CHECKS, Typed, require_unattended
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
 from needlewright.web.refusals import status_of, wrong_of
+from needlewright.web.sheet_burn_in import too_early
 from needlewright.web.sheet_view import NOTHING_WRONG, WrongAt
 
 FORM: Final = "burn-in"
@@ -133,6 +135,7 @@ def _page(
         checks=CHECKS,
         seed=len(views),
         left=unfinished_of(asked.shop, job.tag),
+        early=too_early(asked.texts, job, job_rebuild(asked.shop, job.tag, family)),
         burn_ins=views,
         is_on=asked.house.burn_ins.is_on,
     )

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from starlette.responses import JSONResponse, Response
 
+from needlewright.composing.rebuild_model import JobRebuild
 from needlewright.composing.undoing import burn_in_is_on
 from needlewright.records.burn_ins import burn_ins_of
 from needlewright.records.burn_ins_under_way import burn_ins_under_way
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import settings
-from needlewright.records.views import StageState
+from needlewright.records.views import JobSheet, StageState
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.web.burn_in_desk import BurnInDesk
 from needlewright.web.pages import Asked, Tag
@@ -140,6 +141,30 @@ def burn_ins_on(shop: Shop, texts: Texts, desk: BurnInDesk) -> Mapping[str, tupl
         if hours is not None:
             found[view.tag] = (view.id, on_words(texts, view, hours))
     return found
+
+
+def too_early(texts: Texts, job: JobSheet, work: JobRebuild | None) -> str:
+    """Why a burn-in begun now comes before other work; it is said and holds nothing up.
+
+    Parameters
+    ----------
+    texts
+        Of the page.
+    job
+        Its sheet.
+    work
+        Of its plan; None: it has none.
+
+    Returns
+    -------
+    str
+        One sentence; empty where nothing speaks against it.
+    """
+    if job.stage_of("bench_check").state != "finished":
+        return texts("burn_in.early.bench_check")
+    if work is not None and work.acceptance is not None and work.now is not None:
+        return texts("burn_in.early.rebuild", n=work.now.number, of=len(work.steps))
+    return ""
 
 
 @router.get("/jobs/{tag}/burn-in/{burn_in_id}/progress")
