@@ -111,6 +111,6 @@ def test_lines_of_another_form_teach_nothing():
         words,
         "speed: needle turned 3.4° clockwise",
         words.replace("tip 1.77", "tip 0.00"),
-        words.replace("-3.32", "+90.00"),
+        words.replace("−3.32", "+90.00"),
     ]
     assert pressed_in(lines) == (one,)

@@ -12,7 +12,7 @@ from needlewright.composing.pressed_read import read_by_camera
 from needlewright.errors import PictureError, RecordError
 from needlewright.families.model import Dial
 from needlewright.findings.wording import share_words
-from needlewright.papers.wording import unit_words
+from needlewright.papers.wording import number, plus_minus, unit_words
 from needlewright.plans.pressing.aim import INSIDE_TIPS, is_inside
 from needlewright.plans.pressing.hand import tip_deg
 from needlewright.plans.pressing.landed import Landed, left_deg
@@ -176,8 +176,8 @@ def write_press(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     return asked.saved(
         f"{asked.at('/jobs', job.tag, 'needle-set')}#as-set",
         dial=target.dial,
-        intended=f"{one.intended_deg:+.1f}°",
-        achieved=f"{one.achieved_deg:+.1f}°",
+        intended=f"{number(one.intended_deg, 1, signed=True)}°",
+        achieved=f"{number(one.achieved_deg, 1, signed=True)}°",
         **_came_to(came, target.one.dial),
         next=next((number for number in left if number > target.number), left[0] if left else None),
         open=left,
@@ -191,7 +191,7 @@ def _came_to(came: Landed | None, dial: Dial) -> dict[str, Any]:
     if came is None:
         return {"left": "?", "inside": False, "low": False, "says": NOT_SAID}
     return {
-        "left": f"{left_deg(came, dial):+.1f} ± {COVERAGE_K * came.u_deg:.1f}°",
+        "left": f"{plus_minus(left_deg(came, dial), COVERAGE_K * came.u_deg, 1, signed=True)}°",
         "inside": is_inside(came.off_deg, tip_deg(dial)),
         "low": came.advice == "again_low",
         "says": landed_words(came),

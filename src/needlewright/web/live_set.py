@@ -8,6 +8,7 @@ from typing import Any
 from needlewright.composing.pressed_needles import pressed_line
 from needlewright.errors import NeedlewrightError, PictureError, RecordError, ScaleError
 from needlewright.families.model import Dial, Family
+from needlewright.papers.wording import number, plus_minus
 from needlewright.plans.needle_set import NeedleSet
 from needlewright.plans.pressing.aim import INSIDE_TIPS, WHOLE_TURN_DEG, nearest_turn
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle, tip_deg
@@ -151,9 +152,9 @@ class NeedleWasSet:
         """For the page's script."""
         return {
             "dial": self.needle.dial,
-            "intended": f"{self.needle.intended_deg:+.1f}°",
-            "achieved": f"{self.needle.achieved_deg:+.1f}°",
-            "left": f"{self.left_deg:+.1f} ± {COVERAGE_K * self.u_final_deg:.1f}°",
+            "intended": f"{number(self.needle.intended_deg, 1, signed=True)}°",
+            "achieved": f"{number(self.needle.achieved_deg, 1, signed=True)}°",
+            "left": f"{plus_minus(self.left_deg, COVERAGE_K * self.u_final_deg, 1, signed=True)}°",
             "inside": abs(self.left_deg) <= self.target.inside_deg,
             "low": self.reads_low,
         }
