@@ -8,6 +8,9 @@ from needlewright.errors import UnitError
 MILE_KM: Final = 1.609344
 """Kilometres in an international mile, exact (international yard and pound agreement, 1959)."""
 
+KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
+"""Kilometres in the unit of an odometer."""
+
 PSI_KPA: Final = 6.894757293168361
 """Kilopascals in a pound-force per square inch (0.45359237 kg x 9.80665 m/s2 / (25.4 mm)^2)."""
 

@@ -117,7 +117,7 @@ def test_a_job_without_findings_has_no_plan(call):
     assert code == 0, err
     code, _, err = call("plan", "--job", "T-80")
     assert code == 1
-    assert "job T-80 has no findings: nobody complained of anything" in err
+    assert "job T-80 has no findings: the complaint in words is not read by the program" in err
     code, _, err = call("jobs", "plan", "T-80")
     assert (code, err.strip()) == (
         1,

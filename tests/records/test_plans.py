@@ -96,6 +96,7 @@ def test_a_plan_changed_back_is_accepted_again_unless_another_was_accepted_since
     keep_plan(opened, TAG, document("BBBB0002"), ANNA)
     keep_plan(opened, TAG, document(), ANNA)
     assert state(opened) == ("AAAA0001", "recommended", False, ["BBBB0002", "AAAA0001"])
+    assert [given.option for given in plan_of_job(opened, TAG).acceptances] == ["recommended"]
     keep_plan(opened, TAG, document("BBBB0002"), ANNA)
     accept(opened, "BBBB0002")
     keep_plan(opened, TAG, document(), ANNA)

@@ -21,6 +21,7 @@ from needlewright.composing.job_answers import Decision, overrule
 from needlewright.records.jobs import edit_job, wait_for
 from needlewright.records.plans import plan_of_job
 from needlewright.records.sheet import job_sheet
+from needlewright.records.undo import history
 from needlewright.web.app import create_app
 from web.sheet_desk import TAG, Desk, desk, open_job, part_of
 from web.sheet_desk import words_of as escaped_words
@@ -116,7 +117,7 @@ def test_without_findings_there_is_no_plan_and_a_sentence_says_so(one: Desk) -> 
     assert f"job {SOUND} has no findings" in words_of(wrong.text)
     assert 'value="190 000"' in wrong.text  # what was typed stays
     assert plan_of_job(one.shop, SOUND) is None
-    assert job_sheet(one.shop, SOUND).built == "2012"  # a fact of the cluster, kept by itself
+    assert job_sheet(one.shop, SOUND).built is None  # nothing of it is half saved
     for place in ("quote", "sheet.pdf", "fresh"):
         assert one.client.get(f"{at}/{place}").status_code == 404
 
@@ -148,7 +149,7 @@ def test_a_thing_is_asked_why(kept: Desk) -> None:
     assert thing["reason"][1:] in card
     assert f"Replace now {thing['totals']['replace now']} EUR least" in card
     assert f"Leave {thing['totals']['leave']} EUR" in card
-    assert "Movement of the road speed gauge: Weibull's law, shape 2.5, scale 30 years" in card
+    assert "Movement of the road speed gauge: Weibull's law, shape 2.5, scale 60 years" in card
     assert "common practice, no source" in card
     assert f'href="/jobs/{TAG}/findings#card-speed"' in page
 
@@ -194,10 +195,24 @@ def test_every_term_that_cannot_be_is_said_beside_it(kept: Desk, built: str, say
     assert plan.superseded == ()  # nothing was kept
 
 
+def test_a_year_is_kept_with_the_plan_in_one_step_and_cleared_only_where_it_was_sent(
+    one: Desk,
+) -> None:
+    steps = len(history(one.shop, TAG, 200))
+    assert one.post(AT, {**TERMS, "built": "2013"}).status_code == 303
+    assert job_sheet(one.shop, TAG).built == "2013"
+    assert len(history(one.shop, TAG, 200)) == steps + 1
+    unsent = {name: text for name, text in TERMS.items() if name != "built"}
+    assert one.post(AT, {**unsent, "horizon": "7"}).status_code == 303
+    assert job_sheet(one.shop, TAG).built == "2013"
+    assert one.post(AT, {**TERMS, "built": ""}).status_code == 303
+    assert job_sheet(one.shop, TAG).built is None
+
+
 def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
     accepted(one)
     before = number(one)
-    assert "Accepted only what failed, 124.77 EUR by A. Sample" in stands(one.get(AT))
+    assert "Accepted only what failed, 153.77 EUR by A. Sample" in stands(one.get(AT))
     assert one.post(AT, {**TERMS, "built": "30", "horizon": "12"}).status_code == 303
     assert job_sheet(one.shop, TAG).built == "2012"
     plan = plan_of_job(one.shop, TAG)
@@ -205,7 +220,7 @@ def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
     assert (plan.document["age_years"], plan.needs_new_acceptance) == (30.0, True)
     said = stands(one.get(AT))
     assert said.startswith("Changed since it was accepted")
-    assert f"accepted “only what failed” for 124.77 EUR of plan {before}" in said
+    assert f"accepted “only what failed” for 153.77 EUR of plan {before}" in said
     assert "Age in years: 14.4 before, 30 now" in said
     assert "Years looked ahead: 6 before, 12 now" in said
     assert re.search(r"Recommended: [\d.]+ EUR before, [\d.]+ EUR now", said)
@@ -217,7 +232,7 @@ def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
     assert stands(one.get(AT)).startswith("Accepted recommended")
     older = words_of(part_of(one.get(AT), 'id="older"'))
     assert f"Plan {before}" in older
-    assert "accepted: only what failed, 124.77 EUR, A. Sample" in older
+    assert "accepted: only what failed, 153.77 EUR, A. Sample" in older
     for _ in ("the yes", "the plan"):
         assert one.post(f"{AT}/undo").status_code == 303
     assert number(one) == before  # and what was accepted of it counts again
@@ -353,7 +368,7 @@ def test_the_sheet_of_the_work_follows_what_was_accepted(one: Desk) -> None:
     pdf.close()
     assert f"plan {number(one)}" in words
     assert "Option: only what failed" in words
-    assert "Accepted: only what failed, 124.77 EUR, by A. Sample" in words
+    assert "Accepted: only what failed, 153.77 EUR, by A. Sample" in words
 
 
 def test_the_steps_follow_the_option_that_is_looked_at(kept: Desk) -> None:

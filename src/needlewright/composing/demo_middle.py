@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from needlewright.composing.explaining import Explained, explain_run, signature_chart
-from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.guides import guide_document, refit_document
+from needlewright.composing.plan_making import Planned, PlanTerms, document_of
 from needlewright.composing.run_evidence import run_evidence
 from needlewright.families.model import Family
 from needlewright.findings.signatures.words import NAMES, size_words
@@ -23,20 +23,15 @@ from needlewright.papers.plan_sheet import plan_sheet_pdf
 from needlewright.papers.quote import quote_html
 from needlewright.papers.signature_chart import signature_charts_svg
 from needlewright.papers.wording import mileage
-from needlewright.plans.catalogue.load import load_catalogue
-from needlewright.plans.rebuild.findings import WHOLE, findings_from
+from needlewright.plans.rebuild.findings import WHOLE
 from needlewright.plans.rebuild.findings_file import Shares, joined
-from needlewright.plans.rebuild.plan import plan_of
-from needlewright.plans.rebuild.plan_json import plan_document
-from needlewright.plans.rebuild.risks import Life
 from needlewright.proofs.job_facts import JobFacts
 from needlewright.readings.runs import Run
-from needlewright.units import MILE_KM
+from needlewright.units import KM_OF
 
 TAKEN: Final = "only_failed"
 """The option the invented customer takes."""
 CHART: Final = "findings.svg"
-KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,19 +115,14 @@ def _plan(family: Family, facts: JobFacts, explained: Explained) -> dict[str, An
     for said in run_evidence(knowledge, explained, "as-found"):
         belief = belief.weighed(said)
     km = facts.odometer.as_received
-    life = Life(None, None if km is None else km * KM_OF[facts.odometer.unit])
-    catalogue = load_catalogue(knowledge, family, None, facts.variant)
-    made = plan_of(
-        findings_from(_shares(belief), knowledge, family),
-        catalogue,
-        family,
-        knowledge,
-        life,
-        names={dial: f"the {name}" for dial, name in gauge_names(family).items()},
+    planned = Planned(
+        family=family,
+        shares=_shares(belief),
+        variant=facts.variant,
+        km=None if km is None else km * KM_OF[facts.odometer.unit],
+        tag=facts.tag,
     )
-    return plan_document(
-        made, catalogue, invented=family.is_invented, variant=facts.variant, tag=facts.tag
-    )
+    return document_of(planned, knowledge, PlanTerms())
 
 
 def _shares(belief: Belief) -> Shares:

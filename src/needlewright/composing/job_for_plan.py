@@ -11,15 +11,17 @@ from needlewright.errors import PlanError
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import SOUND, Knowledge
 from needlewright.papers.wording import day_words
+from needlewright.plans.rebuild.cautions import Complaint
 from needlewright.plans.rebuild.findings import WHOLE
 from needlewright.plans.rebuild.findings_file import Shares, joined
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet
-from needlewright.units import MILE_KM
+from needlewright.units import KM_OF
 
-KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
+SPEAKS: Final = 0.5
+"""Probability with which a cause of the whole shows a complaint, from which that speaks of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,8 @@ class JobForPlan:
         tomorrow is the same plan.
     notes
         What was left out.
+    complaint
+        What the owner complained of, in answers.
     """
 
     tag: str
@@ -58,6 +62,7 @@ class JobForPlan:
     built: str | None
     day: date
     notes: tuple[str, ...]
+    complaint: Complaint
 
 
 def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
@@ -89,10 +94,15 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
     found = job_findings(shop, tag, family=family, looks_ahead=0)
     shares = shares_of(found, knowledge)
     if not found.complained and all(card.opinion is None for card in found.cards):
+        told = (
+            "the complaint in words is not read by the program, and nothing was found wrong"
+            if job.complaint.strip()
+            else "nobody complained of anything and nothing was found wrong"
+        )
         raise PlanError(
-            f"job {job.tag} has no findings: nobody complained of anything and nothing was found "
-            f"wrong; answer the questions first (needlewright jobs answer {job.tag}), take the run "
-            "as found, or say what it has (needlewright jobs overrule)"
+            f"job {job.tag} has no findings: {told}; answer the questions first (needlewright jobs "
+            f"answer {job.tag}), take the run as found, or say what it has (needlewright jobs "
+            "overrule)"
         )
     known = [one.id for one in family.variants]
     notes = list(found.not_used)
@@ -111,7 +121,44 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
         built=job.built,
         day=job.opened_at.astimezone().date(),
         notes=tuple(notes),
+        complaint=complaint_of(job, found, knowledge),
     )
+
+
+def complaint_of(job: JobSheet, found: JobFindings, knowledge: Knowledge) -> Complaint:
+    """What the owner complained of in answers.
+
+    Parameters
+    ----------
+    job
+        With its runs.
+    found
+        Of the job.
+    knowledge
+        Of causes and what shows them.
+
+    Returns
+    -------
+    Complaint
+        Without dials of which a person decided.
+    """
+    decided = {card.dial for card in found.cards if card.opinion is not None}
+    places: dict[str | None, tuple[str, ...]] = {}
+    for one in found.questions:
+        if one.place != "asked" or not one.answer or one.dial in decided - {None}:
+            continue
+        shown = knowledge.findings[one.finding].shown_by.items()
+        codes = tuple(
+            code
+            for code, p in shown
+            if p >= SPEAKS and code in knowledge.causes and knowledge.causes[code].inside
+        )
+        if one.dial is not None:
+            places[one.dial] = ()
+        elif codes:
+            places[None] = (*places.get(None, ()), *codes)
+    has_run = any(run.side == "found" and not run.set_aside_at for run in job.runs)
+    return Complaint(places, has_run=has_run or not places)
 
 
 def known_variant(job: JobSheet, family: Family) -> str | None:

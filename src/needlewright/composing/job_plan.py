@@ -72,7 +72,8 @@ def make_job_plan(
     """
     known = load_knowledge(knowledge)
     job = job_for_plan(shop, tag, known)
-    age = None if job.built is None else age_on(job.built, job.day)
+    built = job.built if terms.built is None else terms.built or None
+    age = None if built is None else age_on(built, job.day)
     notes = job.notes
     if age is not None and terms.age_years is None:
         notes = (f"age: {age.words}", *notes)
@@ -80,10 +81,11 @@ def make_job_plan(
         family=job.family,
         shares=job.shares,
         decided=job.decided,
+        complaint=job.complaint,
         variant=job.variant,
         years=None if age is None else age.years,
         km=job.mileage_km,
-        built=job.built,
+        built=built,
         tag=job.tag,
         notes=notes,
         catalogue=text_in_use(shop),
@@ -93,7 +95,12 @@ def make_job_plan(
 
 
 def keep_job_plan(
-    shop: Shop, tag: str, document: Mapping[str, Any], by: str | None = None
+    shop: Shop,
+    tag: str,
+    document: Mapping[str, Any],
+    by: str | None = None,
+    *,
+    built: str | None = None,
 ) -> KeptPlan:
     """Make a plan the job's; what was accepted of another one does not count for it.
 
@@ -107,6 +114,8 @@ def keep_job_plan(
         As `make_job_plan` made it.
     by
         Who made it.
+    built
+        As `records.plans.keep_plan` takes it.
 
     Returns
     -------
@@ -120,7 +129,7 @@ def keep_job_plan(
     """
     _refuse_altered(tag, document)
     before = plan_of_job(shop, tag)
-    keep_plan(shop, tag, document, by)
+    keep_plan(shop, tag, document, by, built=built)
     is_new = before is None or before.number != document["number"]
     return KeptPlan(stored_plan(shop, tag), is_new)
 

@@ -12,6 +12,7 @@ from needlewright.findings.troubleshooting.model import Knowledge
 from needlewright.plans.catalogue.exchange import in_currency
 from needlewright.plans.catalogue.load import CatalogueText, load_catalogue
 from needlewright.plans.catalogue.model import Catalogue
+from needlewright.plans.rebuild.cautions import NO_COMPLAINT, Complaint
 from needlewright.plans.rebuild.findings import WHOLE, findings_from
 from needlewright.plans.rebuild.findings_file import Shares
 from needlewright.plans.rebuild.plan import plan_of, with_terms
@@ -30,6 +31,8 @@ class PlanTerms:
         How long is looked ahead, and what is driven.
     age_years, mileage_km
         Of the cluster.
+    built
+        When it was: a year, month or day; empty: not known, whatever the records say.
     variant
         Of the family.
     currency, exchange
@@ -46,6 +49,7 @@ class PlanTerms:
     horizon_years: float | None = None
     km_per_year: float | None = None
     age_years: float | None = None
+    built: str | None = None
     mileage_km: float | None = None
     variant: str | None = None
     currency: str | None = None
@@ -81,6 +85,8 @@ class Planned:
         What the shop plans with; None: what comes with the program.
     teach
         Takes laws of wear from the shop's records; None: there are none.
+    complaint
+        What the owner complained of.
     """
 
     family: Family
@@ -94,6 +100,7 @@ class Planned:
     catalogue: CatalogueText | None = None
     decided: Mapping[tuple[str, str], str] = field(default_factory=dict)
     teach: Callable[[Catalogue], Catalogue] | None = None
+    complaint: Complaint = NO_COMPLAINT
 
 
 def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dict[str, Any]:
@@ -147,7 +154,9 @@ def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dic
         if (place, code) not in said
     }
     findings = replace(findings, decided=decided)
-    made = plan_of(findings, operations, family, knowledge, life, names=names)
+    made = plan_of(
+        findings, operations, family, knowledge, life, names=names, complaint=planned.complaint
+    )
     return plan_document(
         replace(made, notes=(*planned.notes, *made.notes)),
         operations,

@@ -6,7 +6,6 @@ from datetime import date
 from typing import Any, Final
 
 from needlewright.composing.finding_model import SYSTEMS
-from needlewright.composing.job_for_plan import KM_OF
 from needlewright.errors import PlanError
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import Knowledge, code_of, part_of
@@ -17,6 +16,7 @@ from needlewright.plans.wear.returns import taught_by_visits
 from needlewright.records.opening import Shop
 from needlewright.records.views import OpinionView
 from needlewright.records.visits import VisitView, visits_of_family
+from needlewright.units import KM_OF
 
 SURE: Final = 0.9
 """From this probability on something counts as found, and below what is left to one as sound: `most

@@ -13,7 +13,8 @@ from sqlalchemy.orm import Session, defer, joinedload
 from needlewright.errors import ConflictError, NotThereError, RecordError
 from needlewright.plans.rebuild.acceptance import Acceptance, refuse_other_plan
 from needlewright.records.changes import change
-from needlewright.records.entries import Entry, Name, checked
+from needlewright.records.clusters import move_to_cluster
+from needlewright.records.entries import Entry, JobEntry, Name, checked
 from needlewright.records.find import job_tagged
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
@@ -35,7 +36,14 @@ class _TakenBack(Entry):
     why: Name
 
 
-def keep_plan(shop: Shop, tag: str, document: Mapping[str, Any], by: str | None = None) -> JobSheet:
+def keep_plan(
+    shop: Shop,
+    tag: str,
+    document: Mapping[str, Any],
+    by: str | None = None,
+    *,
+    built: str | None = None,
+) -> JobSheet:
     """Make a plan the plan of a job; the one before it stays.
 
     Parameters
@@ -48,6 +56,8 @@ def keep_plan(shop: Shop, tag: str, document: Mapping[str, Any], by: str | None 
         The plan, with its number; where the job's plan has that number, nothing new is kept.
     by
         Who made it.
+    built
+        When the cluster was, saved in the same step; empty: not known any more, None: as it is.
 
     Returns
     -------
@@ -56,13 +66,20 @@ def keep_plan(shop: Shop, tag: str, document: Mapping[str, Any], by: str | None 
 
     Raises
     ------
+    JobError
+        If no cluster can be built then.
     RecordError
         If it has no number, is of another job, or there is no such job or person.
     """
     number = document.get("number")
     if not (isinstance(number, str) and len(number) == NUMBER_DIGITS):
         raise RecordError(f"job {tag}: the plan has no number; make it anew")
+    stated = (
+        {} if built is None else checked(JobEntry, {"built": built or None}, f"job {tag}").stated
+    )
     with change(shop, tag, f"plan {number}", by) as one:
+        if stated and stated["built"] != one.job.cluster.built:
+            move_to_cluster(one, None, stated, None)
         named = document.get("tag")
         if named != one.job.tag:
             raise RecordError(
@@ -348,7 +365,7 @@ def _counts(rows: Sequence[PlanAcceptance]) -> PlanAcceptance | None:
 
 
 def _of_plan(rows: Sequence[PlanAcceptance], plan: JobPlan) -> tuple[AcceptanceView, ...]:
-    return tuple(_view(row) for row in rows if row.plan_id == plan.id)
+    return tuple(_view(row) for row in rows if row.plan.number == plan.number)
 
 
 def _view(row: PlanAcceptance) -> AcceptanceView:

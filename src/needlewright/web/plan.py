@@ -1,6 +1,7 @@
 """The plan of a job: what it is made for, its options and steps, the quote, the owner's yes."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from typing import Any, Final
@@ -25,7 +26,7 @@ from needlewright.errors import ConflictError, NeedlewrightError, NotThereError,
 from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.rebuild.acceptance import day_typed
-from needlewright.records.jobs import edit_job, wait_for
+from needlewright.records.jobs import wait_for
 from needlewright.records.plans import (
     accept_plan,
     plan_document_of,
@@ -77,10 +78,11 @@ def make(asked: Asked, sent: Sent, tag: Tag) -> Response:
         )
 
     def save() -> JobSheet:
-        if said.age_years is None and said.built != job.built:
-            edit_job(asked.shop, job.tag, {"built": said.built}, asked.by)
-        document = make_job_plan(asked.shop, job.tag, _terms(job, said))
-        keep_job_plan(asked.shop, job.tag, document, asked.by)
+        # where the field was not sent, or an age was typed, the record stays as it is
+        was_sent = any(name == "built" for name, _ in sent.fields)
+        built = said.built or "" if was_sent and said.age_years is None else None
+        document = make_job_plan(asked.shop, job.tag, replace(_terms(job, said), built=built))
+        keep_job_plan(asked.shop, job.tag, document, asked.by, built=built)
         return job_sheet(asked.shop, job.tag)
 
     return _saving(asked, sent, tag, "terms", save, terms=Typed(typed, {}))

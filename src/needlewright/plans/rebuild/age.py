@@ -18,7 +18,7 @@ class Age:
     Parameters
     ----------
     years
-        To a tenth.
+        Exact to the day, and to half a day from a middle.
     words
         One clause: when it was built, what was assumed, and on which day it is that old.
     """
@@ -55,10 +55,10 @@ def age_on(built: str, day: date) -> Age:
         )
     end = min(last, day)
     middle = first + (end - first) / 2
-    years = round((day - middle).days / DAYS_A_YEAR, 1)
+    years = (day - middle).days / DAYS_A_YEAR
     what = {4: "year", 7: "month"}.get(len(built))
     assumed = "" if what is None else f", taken as the middle of the {what}"
-    return Age(years, f"built {built}{assumed}; on {day} it is {years:g} years old")
+    return Age(years, f"built {built}{assumed}; on {day} it is {round(years, 1):g} years old")
 
 
 def _stated(built: str) -> tuple[date, date]:

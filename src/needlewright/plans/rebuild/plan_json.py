@@ -61,7 +61,7 @@ def plan_document(
         "catalogue": catalogue.name,
         "catalogue_sha256": catalogue.sha256,
         "built": built,
-        "age_years": plan.life.years,
+        "age_years": _age(plan, built),
         "mileage_km": plan.life.km,
         "warranty_months": _number(terms.warranty_years * 12),
         "horizon_years": _number(terms.horizon_years),
@@ -226,6 +226,12 @@ def _bare(plan: Plan, dial: str) -> str:
 
 def _money(amount: Fraction, currency: str) -> str:
     return str(rounded(amount, currency))
+
+
+def _age(plan: Plan, built: str | None) -> float | None:
+    """As it was given; one that was counted from a day, as people say it."""
+    years = plan.life.years
+    return years if years is None or built is None else round(years, 1)
 
 
 def _number(value: Fraction) -> int | float:
