@@ -20,6 +20,7 @@ from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import SheetView, WrongAt
+from needlewright.web.stock_view import is_of_stock
 
 MARKS: Final[dict[str, SheetMark]] = {"out": "out", "in": "in", "read": "reading"}
 WAS: Final = "was|"
@@ -61,7 +62,7 @@ def undo(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None)
 
     def save(marks: GuideMarks) -> None:
         last = SheetView(asked.shop, asked.texts, tag).undoable
-        if last is None or not is_of_sheet(last.what, marks.sheet):
+        if last is None or not (is_of_sheet(last.what, marks.sheet) or is_of_stock(last.what)):
             what = "" if last is None else last.what
             raise ConflictError(asked.texts("guides.undo.other", what=what))
         undo_last(asked.shop, tag, asked.by)

@@ -32,6 +32,8 @@ from needlewright.web.pages import Asked, Asking, Tag, address
 from needlewright.web.posted import Sent
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
+from needlewright.web.stock_view import is_of_stock
+from needlewright.web.work_places import place_of_check
 
 router = APIRouter()
 SIZES: Final[tuple[PaperSize, ...]] = ("a4", "letter")
@@ -167,9 +169,11 @@ class GuideInJob:
 
     @property
     def undoes(self) -> bool:
-        """Whether what was saved last is of this sheet."""
+        """Whether what was saved last is taken back here: marks of this sheet, parts of stock."""
         last = self.view.undoable
-        return last is not None and is_of_sheet(last.what, self.marks.sheet)
+        return last is not None and (
+            is_of_sheet(last.what, self.marks.sheet) or is_of_stock(last.what)
+        )
 
 
 def guide_in_job(asked: Asking, tag: str, name: str, dial: str | None) -> GuideInJob:
@@ -196,6 +200,7 @@ def guide_page(
         key_of=line_key,
         unnamed_row=unnamed_row,
         drawing=drawing,
+        place_of_check=place_of_check,
         job=None if shown is None else shown.tag,
         family=family,
         sizes=SIZES,

@@ -21,6 +21,8 @@ from needlewright.web.rebuild_view import RebuildPage
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
 from needlewright.web.stock_jobs import line_seen
+from needlewright.web.stock_view import is_of_stock
+from needlewright.web.work_places import place_of_step
 
 STEPS: Final = "steps"
 router = APIRouter(include_in_schema=False)
@@ -88,7 +90,7 @@ def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
 
     def save() -> None:
         last = SheetView(asked.shop, asked.texts, tag).undoable
-        if last is None or not is_of_plans(last.what):
+        if last is None or not (is_of_plans(last.what) or is_of_stock(last.what)):
             what = "" if last is None else last.what
             raise ConflictError(asked.texts("rebuild.undo.other", what=what))
         undo_last(asked.shop, tag, asked.by)
@@ -111,7 +113,8 @@ def _page(
         shown=None if work is None else RebuildPage(asked.shop, work),
         wrong=wrong,
         safety=(SAFETY, MILEAGE),
-        undoes_rebuild=last is not None and is_of_plans(last.what),
+        place_of_step=place_of_step,
+        undoes_rebuild=last is not None and (is_of_plans(last.what) or is_of_stock(last.what)),
     )
 
 

@@ -5,16 +5,18 @@ from collections.abc import Callable
 from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
-from needlewright.errors import NeedlewrightError
+from needlewright.composing.undoing import undo_last
+from needlewright.errors import ConflictError, NeedlewrightError
 from needlewright.records.sheet import job_sheet
-from needlewright.records.stock import give_back, use_part
+from needlewright.records.stock import give_back, parts_of_job, use_part
 from needlewright.records.views.stock import UsedPartView
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.posted import Sent, SentForm
 from needlewright.web.refusals import status_of, wrong_of
 from needlewright.web.session_pages import own_path
+from needlewright.web.sheet_view import SheetView
 from needlewright.web.shop import WrongForm
-from needlewright.web.stock_view import JobStock
+from needlewright.web.stock_view import JobStock, is_of_stock
 
 router = APIRouter()
 
@@ -44,6 +46,21 @@ def save_use(asked: Asked, sent: Sent, tag: Tag) -> Response:
             seen=line_seen(sent),
         ),
     )
+
+
+@router.post("/jobs/{tag}/stock/undo")
+def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
+    """Take back what was saved last, where it is of the job's parts, and stay here."""
+
+    def save() -> tuple[UsedPartView, ...]:
+        last = SheetView(asked.shop, asked.texts, tag).undoable
+        if last is None or not is_of_stock(last.what):
+            what = "" if last is None else last.what
+            raise ConflictError(asked.texts("stock.job.other", what=what))
+        undo_last(asked.shop, tag, asked.by)
+        return parts_of_job(asked.shop, tag)
+
+    return _saving(asked, sent, tag, "undo", save)
 
 
 @router.post("/jobs/{tag}/stock/give-back")
@@ -93,9 +110,12 @@ def _saving(
 def _page(
     asked: Asking, tag: str, wrong: WrongForm | None = None, status: int = 200
 ) -> HTMLResponse:
+    last = SheetView(asked.shop, asked.texts, tag).undoable
     return asked.page(
         "stock_job.html",
         status,
+        last=last,
+        undoes=last is not None and is_of_stock(last.what),
         stocked=JobStock(asked.shop, job_sheet(asked.shop, tag)),
         wrong=wrong or WrongForm(),
     )

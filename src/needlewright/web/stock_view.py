@@ -127,3 +127,8 @@ class JobStock:
     def parts(self) -> tuple[StockPartView, ...]:
         """What there is any of."""
         return tuple(one for one in stock(self.shop) if one.on_hand)
+
+
+def is_of_stock(what: str) -> bool:
+    """Whether a line of a job's journal is of parts that it used or gave back."""
+    return what.startswith(("used ", "gave back "))
