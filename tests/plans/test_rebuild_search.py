@@ -24,6 +24,7 @@ from needlewright.plans.catalogue.model import (
     Way,
     WeakPoint,
 )
+from needlewright.plans.rebuild.failed import failed_places, least_work
 from needlewright.plans.rebuild.findings import Findings
 from needlewright.plans.rebuild.risks import Life, things_of
 from needlewright.plans.rebuild.search import Rule, Search, search_of
@@ -198,6 +199,31 @@ def test_no_set_of_operations_costs_less(search: Search):
         assert float(search.costs(frozenset(some)).total) == pytest.approx(
             total, rel=1e-6, abs=1e-6
         )
+
+
+@settings(max_examples=15)
+@given(searches())
+def test_no_work_that_mends_what_failed_costs_less_now(search: Search):
+    states = {(f.place, f.state): f.chance for thing in search.things for f in thing.faults}
+    found = Findings(states, {})
+    failed = [(place, s) for place, some in failed_places(found).items() for s in some]
+    shop = search.workshop
+    tasks = [task for place in shop.places for task in shop.tasks_at(place)]
+
+    def mends(some: tuple[Task, ...], place: str | None, state: str) -> bool:
+        able = [t for t in tasks if t.place == place and t.operation.fixes[state] > 0]
+        sure = [t for t in able if t.operation.fixes[state] >= Fraction(1, 2)]
+        return not able or any(task in some for task in sure or able)
+
+    every = chain.from_iterable(combinations(tasks, n) for n in range(len(tasks) + 1))
+    prices = [
+        search.costs(frozenset(some)).price
+        for some in every
+        if all(mends(some, place, state) for place, state in failed)
+    ]
+    work = least_work(search, found)
+    assert search.costs(work).price == min(prices)
+    assert all(mends(tuple(work), place, state) for place, state in failed)
 
 
 @cache

@@ -21,6 +21,7 @@ OF_PLAN: Final[Document] = {
     "vehicle": (),
     "switches": (),
     "notes": (),
+    "nearly_even": None,
 }
 OF_OPTION: Final[Document] = {
     "any_return": None,
@@ -40,7 +41,14 @@ OF_STEP: Final[Document] = {
     "guide": None,
     "operation": None,
 }
-OF_DECISION: Final[Document] = {"faults": (), "wears": (), "by": (), "due": None, "caution": None}
+OF_DECISION: Final[Document] = {
+    "faults": (),
+    "wears": (),
+    "by": (),
+    "along_with": None,
+    "due": None,
+    "caution": None,
+}
 OF_POINT: Final[Document] = {"learned": None, "lives": None}
 
 

@@ -37,9 +37,9 @@ from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import history, undo_last
 from needlewright.records.views import JobSheet
 from needlewright.records.views.plans import PlanView
+from needlewright.units import KM_OF
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.plan_terms import (
-    KM_OF,
     NAMES,
     Said,
     TermsWrongError,

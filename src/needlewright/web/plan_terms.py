@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
+from needlewright.errors import UnusableInput
 from needlewright.papers.wording import grouped, mileage
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.money import rounded
 from needlewright.records.entries import EARLIEST_YEAR
 from needlewright.records.views import JobSheet
-from needlewright.units import MILE_KM
+from needlewright.units import KM_OF
 from needlewright.web.refusals import Wrong
 from needlewright.web.sheet_saving import plain_numbers
 from needlewright.web.texts import Texts
@@ -27,7 +28,6 @@ LIMITS: Final = {
 }
 """In km, months and years."""
 OLDEST: Final = 150
-KM_OF: Final = {"km": 1.0, "mi": MILE_KM}
 _BUILT: Final = re.compile(r"(\d{4})(-\d{2}(-\d{2})?)?")
 
 
@@ -99,7 +99,7 @@ class Typed:
     wrong: Mapping[str, Wrong]
 
 
-class TermsWrongError(Exception):
+class TermsWrongError(UnusableInput):
     """Some of what was typed cannot be used: what is wrong, by field."""
 
     def __init__(self, wrong: Mapping[str, Wrong]) -> None:
