@@ -124,7 +124,11 @@ def test_a_guide_is_ticked_and_its_parts_counted(call):
         (("guide", TAG, "reflow-joints", "--dial", "x"), 1, "'x' is none of"),
         (("guide", TAG, "reflow-joints", "--tick", "999", *BY), 1, "has no line '999'"),
         (("guide", TAG, "reflow-joints", "--out", "3", *BY), 2, "expected LINE=N, found '3'"),
-        (("guide", TAG, "reflow-joints", "--out", "1=3", *BY), 1, "no such number is kept of this"),
+        (
+            ("guide", TAG, "reflow-joints", "--out", "1=3", *BY),
+            1,
+            "name one of the lines",
+        ),
         (("guide", TAG, "refit", "--in", "3=-2", *BY), 1, "from 0 to 999, found -2"),
     ],
 )
@@ -157,7 +161,7 @@ def test_the_shops_own_guides_by_command(call, tmp_path):
     code, _, err = call("shop", "guides", own, *BY)
     assert (code, "sauce: there is no such key" in err) == (1, True)
     code, _, err = call("shop", "guides", tmp_path / "none.toml", *BY)
-    assert (code, "cannot be read" in err) == (1, True)
+    assert (code, "there is no such file" in err) == (1, True)
 
 
 def test_guides_next_to_a_catalogue_are_listed(call, tmp_path):
@@ -173,3 +177,15 @@ def test_guides_next_to_a_catalogue_are_listed(call, tmp_path):
     assert "names the guide 'ours', which is not there" in " ".join(err.split())
     code, out, _ = call("guides", "set-needle", "--catalogue", mine)
     assert (code, "Our way." in out) == (0, True)
+
+
+def test_work_of_several_dials_is_ticked_for_one_of_them(call):
+    _, out, _ = call("jobs", "steps", TAG, "--json")
+    steps = json.loads(out)["steps"]
+    dials = {one["dial"] for one in steps if one["guide"] == "replace-movement"}
+    assert dials
+    assert None not in dials
+    code, _, err = call("jobs", "guide", TAG, "replace-movement", "--tick", "1", *BY)
+    assert code == 2
+    assert "say of which with --dial, such as --dial" in err
+    assert all(one in err for one in dials)

@@ -11,6 +11,7 @@ from needlewright.composing.guide_marks import GuideLine, GuideMarks, marked_lin
 from needlewright.composing.job_guide import job_guide
 from needlewright.composing.rebuild import job_rebuild, no_plan, progress_words, rebuild_line
 from needlewright.composing.rebuild_model import JobRebuild, RebuildStep
+from needlewright.errors import UsageError
 from needlewright.records.opening import Shop
 from needlewright.records.tick_marks import Marked, Numbered, Ticked, Unticked, write_marks
 from needlewright.records.ticks import write_note
@@ -107,6 +108,8 @@ def guide(
     A line goes by its number in the list or by its key. What is counted out and not back is said.
     """
     with shop_at(shop) as opened:
+        if dial is None and (done or not_done or out or back):
+            _refuse_no_dial(opened, tag, name)
         marks = job_guide(opened, tag, name, dial).marks
         written: list[Marked] = [Ticked(marked_line(marks, one)) for one in done or ()]
         written += [Unticked(marked_line(marks, one)) for one in not_done or ()]
@@ -137,6 +140,19 @@ def _write(opened: Shop, tag: str, marks: list[Marked], by: str | None) -> None:
     for mark, stands in zip(marks, write_marks(opened, tag, marks, by), strict=True):
         if isinstance(mark, Unticked) and stands is None:
             console.err.print(f"look: '{mark.line.said}' was not ticked", markup=False)
+
+
+def _refuse_no_dial(opened: Shop, tag: str, name: str) -> None:
+    """Work that a plan has of single dials is ticked for one of them."""
+    work = job_rebuild(opened, tag)
+    steps = () if work is None else work.steps
+    of = [one.dial for one in steps if name in (one.guide, one.operation)]
+    dials = list(dict.fromkeys(one for one in of if one is not None))
+    if dials and None not in of:
+        raise UsageError(
+            f"job {tag}, guide {name}: its plan has this work of {', '.join(dials)}; say of which "
+            f"with --dial, such as --dial {dials[0]}"
+        )
 
 
 def _number(marks: GuideMarks, mark: SheetMark, typed: str) -> Numbered:

@@ -200,7 +200,12 @@ def typed_number(
     is_reading = mark == "reading"
     takes = line.kind == "reading" if is_reading else line.kind == "count"
     if not (takes or (line.kind == "row" and mark == "in")):
-        raise PlanError(f"{where}: no such number is kept of this line; tick it")
+        wanted = ("reading",) if is_reading else ("count", "row") if mark == "in" else ("count",)
+        lines = [str(n) for n, one in enumerate(marks.lines, start=1) if one.kind in wanted]
+        raise PlanError(
+            f"{where}: no such number is kept of this line; tick it, or name one of the lines "
+            f"{', '.join(lines) or 'of another guide'}"
+        )
     text, value = typed.strip().replace(",", "."), None
     if text:
         try:

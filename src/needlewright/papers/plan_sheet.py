@@ -1,5 +1,6 @@
 """The plan on paper: what is done in which order, with boxes to tick, and what is left and why."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, Final
@@ -96,7 +97,8 @@ def _named(document: Document) -> str:
 
 def _head(document: Document, option: Document, day: date, accepted: str | None) -> Iterator[Block]:
     if option["cautions"]:
-        yield Notice("bad", "A speedometer is left in doubt", tuple(option["cautions"]))
+        said = tuple(f"{one[:1].upper()}{one[1:].rstrip('.')}." for one in option["cautions"])
+        yield Notice("bad", "A speedometer is left in doubt", said)
     years, km = document["age_years"], document["mileage_km"]
     left = (
         ("Plan", str(document["number"])),
@@ -108,6 +110,7 @@ def _head(document: Document, option: Document, day: date, accepted: str | None)
         ("Price", f"{option['price']} {document['currency']}"),
         ("Minutes", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
         ("Warranty", f"{document['warranty_months']:g} months"),
+        ("An hour of work", f"{document['hour']} {document['currency']}"),
         ("Looked ahead", f"{document['horizon_years']:g} years"),
     )
     yield Facts((*left, *right), len(left))
@@ -119,15 +122,23 @@ def _head(document: Document, option: Document, day: date, accepted: str | None)
 def _work(option: Document) -> Iterator[Block]:
     if option["parts"]:
         pulled = tuple(
-            (BOX, Cell(part["words"]), Cell(str(part["count"])), Cell(part["price"]), EMPTY)
+            (
+                BOX,
+                Cell(part["words"]),
+                Cell(str(part["count"])),
+                Cell(part["price_each"]),
+                Cell(part["price"]),
+                EMPTY,
+            )
             for part in option["parts"]
         )
         heads = (
             Column("", width_mm=7),
             Column("part"),
             Column("count", "center", 16),
-            Column("price", "center", 26),
-            Column("batch", width_mm=40),
+            Column("each", "center", 20),
+            Column("in all", "center", 20),
+            Column("batch", width_mm=34),
         )
         yield Together((Heading("Parts to pull"), Table(heads, pulled)))
     yield Heading("Steps", beside="tick, with who and when")
@@ -143,11 +154,13 @@ def _work(option: Document) -> Iterator[Block]:
         Column("who", width_mm=20),
         Column("when", width_mm=24),
     )
-    rows = tuple(_step(number, one) for number, one in enumerate(steps, start=1))
+    said: dict[str, int] = {}
+    rows = tuple(_step(number, one, said) for number, one in enumerate(steps, start=1))
     yield Table(columns, rows)
 
 
-def _step(number: int, step: Document) -> tuple[Cell, ...]:
+def _step(number: int, step: Document, cautioned: dict[str, int]) -> tuple[Cell, ...]:
+    """A row; a caution is said before its first step, and where that was afterwards."""
     minutes = "" if step["minutes"] is None else f"{step['minutes']:.0f}"
     if step.get("u_minutes") is not None:
         minutes += f" ± {step['u_minutes']:.0f}"
@@ -160,10 +173,19 @@ def _step(number: int, step: Document) -> tuple[Cell, ...]:
         said.append(f"Guide: {step['guide']}.")
     elif step["kind"] == "work":
         said.append("There is no guide for this step.")
-    said += [f"CAUTION: {one}" for one in step["cautions"]]
+    for one in step["cautions"]:
+        first = cautioned.setdefault(one, number)
+        where = one if first == number else f"as in step {first}: {_beginning(one)}"
+        said.append(f"CAUTION: {where}")
     words = f"check: {step['words']}" if step["kind"] == "check" else step["words"]
     shown = Cell(words, strong=step["kind"] == "work", under="\n".join(said))
     return BOX, Cell(str(number), faint=True), shown, Cell(minutes), EMPTY, EMPTY
+
+
+def _beginning(caution: str) -> str:
+    """Its first words, by which it is known again."""
+    words = re.split(r"[.;:]", caution, maxsplit=1)[0]
+    return f"{words.strip()} …" if words != caution else words
 
 
 def _rest(document: Document, option: Document) -> Iterator[Block]:
