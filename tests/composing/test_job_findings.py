@@ -13,6 +13,7 @@ from needlewright.composing.job_answers import (
     take_answers,
 )
 from needlewright.composing.job_findings import job_findings
+from needlewright.composing.job_for_plan import complaint_of
 from needlewright.errors import KnowledgeError, RecordError
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
@@ -342,3 +343,20 @@ def test_a_text_that_it_is_sound_calls_a_key_that_helps_a_relief(opened):
     take_answers(opened, "T-77", "speed: key_helps yes", ANNA)
     overrule(opened, "T-77", Decision("speed", ("sound",), "ten sweeps without a slip"), ANNA)
     assert "is relief for days, not a repair." in texts_of_job(opened)["sound"]
+
+
+def test_before_a_run_as_found_the_next_step_is_that_run_and_the_complaint_is_named(opened):
+    take_answers(opened, "T-77", "fuel: sticks yes", ANNA)
+    findings = found(opened, at="bench")
+    step = next(one for one in findings.steps if one.kind == "open")
+    assert step.words.startswith("Take the run as found; if it bears this out: ")
+    assert step.reason == "What is believed rests on answers alone: there is no run as found."
+    said = complaint_of(job_sheet(opened, "T-77"), findings, load_knowledge(None))
+    assert (dict(said.places), said.has_run) == ({"fuel": ()}, False)
+
+
+def test_after_a_run_as_found_it_may_be_opened(measured):
+    step = next(one for one in found(measured).steps if one.kind == "open")
+    assert step.words.startswith("Stop testing, open it: ")
+    said = complaint_of(job_sheet(measured, "T-77"), found(measured), load_knowledge(None))
+    assert (dict(said.places), said.has_run) == ({}, True)
