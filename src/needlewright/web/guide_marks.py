@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Final
 
 from fastapi import APIRouter
@@ -94,7 +95,8 @@ def _saving(
     except NeedlewrightError as error:
         if asked.is_script:
             raise
-        wrong = WrongAt("marks", wrong_of(error), dict(sent.fields))
+        said = replace(wrong_of(error), where="")  # the page says of which sheet it is
+        wrong = WrongAt("marks", said, dict(sent.fields))
         return guide_page(asked, shown.guide.document, shown, wrong, status_of(error))
     version = job_sheet(asked.shop, tag).version
     return asked.saved(f"{shown.here}#{sent.text('place') or 'sheet'}", version=version)
