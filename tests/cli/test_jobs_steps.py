@@ -8,7 +8,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import needlewright.plans.catalogue as catalogue_room
-from composing.planned_work import SLIPS, TURNED, option_of, planned
+from composing.planned_work import SLIPS, WORN, option_of, planned
 from needlewright.cli.main import run as command_line
 from needlewright.families.folder import load_family
 from needlewright.records.plans import keep_plan
@@ -28,7 +28,7 @@ source = "invented"
 step = [{ words = "Our way." }]
 check = [{ words = "every mark read" }]
 """
-PLAN = planned(load_family(FAMILY_FOLDER), TAG, SLIPS | TURNED)
+PLAN = planned(load_family(FAMILY_FOLDER), TAG, SLIPS | WORN)
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +85,7 @@ def test_steps_are_listed_ticked_noted_and_unticked(call):
     assert [one["number"] for one in said["steps"] if one["done"]] == [1, speed["number"]]
     code, out, err = call("jobs", "untick", TAG, "2", *BY)
     assert (code, "was not ticked" in err) == (0, True)
-    assert f"job {TAG}, plan {PLAN['number']}, option recommended: 2 of 21 steps, " in out
+    assert f"job {TAG}, plan {PLAN['number']}, option recommended: 2 of 23 steps, " in out
     assert "the owner has not agreed to this plan" in out
     assert "note: one more cracked joint" in out
     assert "caution: Electrostatic: wrist strap on" in out
@@ -116,7 +116,7 @@ def test_a_guide_is_ticked_and_its_parts_counted(call):
     [
         (("steps", "T-78"), 1, "job T-78: has no plan, so there are no steps to tick"),
         (("steps", "NOBODY"), 1, "NOBODY"),
-        (("tick", TAG, "1", "99", *BY), 1, "has no step '99'; its steps are 1 to 21"),
+        (("tick", TAG, "1", "99", *BY), 1, "has no step '99'; its steps are 1 to 23"),
         (("tick", TAG, "1", "2", "--note", "x", *BY), 2, "--note goes with one step"),
         (("step-note", TAG, "1", " ", *BY), 1, "the note is empty"),
         (("tick", TAG, "1"), 1, "several people work in this shop"),

@@ -15,7 +15,8 @@ from needlewright.plans.rebuild.risks import Life
 
 SLIPS = {("speed", "lost_steps"): 0.95}
 """The speedometer's movement slips."""
-TURNED = {("engine", "needle_offset"): 0.97}
+WORN = {("engine", "lost_steps"): 0.9}
+"""So does that of the engine speed gauge."""
 
 
 @cache

@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from composing.planned_work import SLIPS, TURNED, option_of, planned
+from composing.planned_work import SLIPS, WORN, option_of, planned
 from needlewright.composing.rebuild import (
     job_rebuild,
     progress_words,
@@ -25,7 +25,7 @@ from records.benches import ANNA, BERT, FAMILY_FOLDER, bench, received
 
 TAG = "T-77"
 FAMILY = load_family(FAMILY_FOLDER)
-BOTH = planned(FAMILY, TAG, SLIPS | TURNED)
+BOTH = planned(FAMILY, TAG, SLIPS | WORN)
 ONE = planned(FAMILY, TAG, SLIPS)
 
 

@@ -11,7 +11,7 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page
 
-from composing.planned_work import SLIPS, TURNED, planned
+from composing.planned_work import SLIPS, WORN, planned
 from needlewright.composing.issuing import issue
 from needlewright.composing.kept_heights import SeenHeight, SeenIn, SentPhoto, keep_height
 from needlewright.composing.rebuild import job_rebuild
@@ -77,7 +77,7 @@ def rebuilt(at: Desk) -> None:
     edit_job(at.shop, REBUILT, {"serial": "INVENTED-7"})
     received(at.shop, REBUILT)
     taken_run(at, "other", {"engine": 5.0, "temp": 8.0}, tag=REBUILT, mark=REBUILT)
-    plan = planned(at.family, REBUILT, SLIPS | TURNED)
+    plan = planned(at.family, REBUILT, SLIPS | WORN)
     keep_plan(at.shop, REBUILT, plan)
     accept_plan(
         at.shop,

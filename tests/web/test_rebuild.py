@@ -6,7 +6,7 @@ from html import unescape
 
 import pytest
 
-from composing.planned_work import SLIPS, TURNED, option_of, planned
+from composing.planned_work import SLIPS, WORN, option_of, planned
 from needlewright.composing.rebuild import job_rebuild
 from needlewright.records.plans import accept_plan, keep_plan
 from needlewright.records.stock import parts_of_job, receive, stock_part
@@ -27,7 +27,7 @@ def one(tmp_path) -> Iterator[Desk]:
 
 @pytest.fixture
 def document(one: Desk) -> dict:
-    made = planned(one.family, TAG, SLIPS | TURNED)
+    made = planned(one.family, TAG, SLIPS | WORN)
     keep_plan(one.shop, TAG, made)
     return made
 
@@ -84,10 +84,10 @@ def test_a_box_is_ticked_and_taken_off_without_scripts(one: Desk, document: dict
     assert f'name="untick" value="{key}" id="step-1-box"' in page
     assert re.search(r'aria-checked="true"[^>]*id="step-1-box"', page)
     assert BY in step(page, 1)
-    assert "1 of 22 steps" in page
+    assert "1 of 23 steps" in page
     # the sheet folds it to the same line
     sheet = one.get()
-    assert "1 of 22 steps" in words_of(sheet.split('id="result-rebuild"', 1)[1].split("</", 1)[0])
+    assert "1 of 23 steps" in words_of(sheet.split('id="result-rebuild"', 1)[1].split("</", 1)[0])
     rail = f'<a href="{AT}">Rebuild<span class="state">begun</span></a>'
     assert f'<li data-state="in_hand">{rail}</li>' in sheet
     assert one.post(f"{AT}/tick", {"untick": key}).status_code == 303

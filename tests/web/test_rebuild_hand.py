@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from composing.planned_work import SLIPS, TURNED, planned
+from composing.planned_work import SLIPS, WORN, planned
 from needlewright.records.opening import open_shop
 from needlewright.records.plans import keep_plan
 from needlewright.records.ticks import ticks_of
@@ -23,7 +23,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made: Path = tmp_path_factory.mktemp("rebuild") / "shop"
     with desk(made) as opened:
         received(opened.shop)
-        keep_plan(opened.shop, TAG, planned(opened.family, TAG, SLIPS | TURNED))
+        keep_plan(opened.shop, TAG, planned(opened.family, TAG, SLIPS | WORN))
     return made
 
 
@@ -55,15 +55,15 @@ def test_steps_are_ticked_by_touch_and_by_keys(url: str, chromium: Browser, fold
     assert page.get_attribute("#step-1-box", "aria-checked") == "true", "at once"
     page.tap("label[for='step-2-box']")
     page.locator("#step-2[data-done] .who").wait_for()
-    page.locator("#far", has_text="2 of 22 steps").wait_for()
+    page.locator("#far", has_text="2 of 23 steps").wait_for()
     page.focus("#step-3-box")
     page.keyboard.press("Space")
     page.locator("#step-3[data-done] .who").wait_for()
     assert page.evaluate("document.activeElement.id") == "step-3-box"
     page.keyboard.press("u")
-    page.locator("#far", has_text="2 of 22 steps").wait_for()
+    page.locator("#far", has_text="2 of 23 steps").wait_for()
     page.keyboard.press("x")
-    page.locator("#far", has_text="3 of 22 steps").wait_for()
+    page.locator("#far", has_text="3 of 23 steps").wait_for()
     page.click("#step-4-note > summary")
     page.fill("#note-4-words", "found one more cracked joint")
     page.click("#note-4 button")
