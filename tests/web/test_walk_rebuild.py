@@ -98,6 +98,9 @@ def test_from_findings_to_pressed_needles(one: Desk) -> None:
     assert result(page, "rebuild") == f"done: all {count} steps done"
     assert f"expected pass {chance}" in words_of(part_of(page, 'id="press"', "</section>"))
     for place in ("Plan", "Rebuild"):
-        entry = re.search(rf'<li data-state="(\w+)"><a [^>]*>{place}</a></li>', page)
+        entry = re.search(
+            rf'<li data-state="(\w+)"><a [^>]*>{place}<span class="state">(\w+)</span></a></li>',
+            page,
+        )
         assert entry
-        assert entry.group(1) == "finished"
+        assert entry.groups() == ("finished", "done")
