@@ -111,3 +111,15 @@ def test_a_drawing_keeps_its_words_on_its_sheet(name):
 def test_on_paper_a_drawing_leaves_the_sheet_white():
     assert 'height="100%" fill="#ffffff"' in guide_drawing("joint", on_paper=True)
     assert 'height="100%" fill="#fbf8f1"' in guide_drawing("joint")
+
+
+def test_a_family_that_states_no_fasteners_has_it_said_on_paper():
+    said = refit_document(load_family(DEMO))
+    for kind in said["lines"]:
+        said["lines"][kind] = []
+    (page,) = PdfReader(BytesIO(guide_pdf(said, DAY))).pages
+    text = squeezed(page.extract_text())
+    stated = ":thefamilystatesnone;writeithere"
+    assert f"fasteners,intheirorder;howtight{stated}" in text
+    assert text.count(stated) == len(said["lines"]) == 3
+    assert "771627" not in text

@@ -69,6 +69,8 @@ def test_counts_are_kept_and_what_is_missing_stands_before_closing(one: Desk) ->
     rebuild = one.get(f"/jobs/{TAG}/rebuild")
     first_close = rebuild.split('data-kind="close"', 1)[1].split('role="checkbox"', 1)[0]
     assert "Fasteners of the case: 7 out, 6 in, 1 missing" in first_close
+    assert "Needles: 4 out, none counted in, 4 missing; count them in first." in first_close
+    assert first_close.count('class="sign"') == 2
     assert one.post(f"{TO}/counts{OF}", {case_in: "7", needles_in: "4"}).status_code == 303
     words = words_of(one.get(AT))
     assert "missing" not in words
@@ -147,6 +149,25 @@ def test_a_count_that_cannot_be_is_said_and_nothing_of_the_form_is_kept(
     assert ticks_of(one.shop, TAG) == ()
 
 
+def test_every_wrong_number_of_a_form_is_said_at_once_beside_its_field(one: Desk) -> None:
+    first, second, third, *_ = fields(one.get(AT))
+    said = one.post(f"{TO}/counts{OF}", {first: "seven", second: "2", third: "-1"})
+    assert said.status_code == 422
+    place = words_of(unescape(said.text.split('data-wrong-of="marks"', 1)[1].split("</div>", 1)[0]))
+    assert (
+        "fasteners of the case: expected a whole number, found 'seven', and "
+        "needles: expected a whole number from 0 to 999, found -1. Correct them and save again."
+    ) in place
+    beside = dict(re.findall(r'id="(count-[^"]+)-wrong" role="alert">(.*?)</div>', said.text))
+    assert {name: words_of(unescape(words)) for name, words in beside.items()} == {
+        "count-1-out": "! Expected a whole number, found 'seven'.",
+        "count-2-out": "! Expected a whole number from 0 to 999, found -1.",
+    }
+    assert said.text.count('aria-invalid="true"') == 2
+    assert 'aria-describedby="count-2-out-wrong"' in said.text
+    assert ticks_of(one.shop, TAG) == ()
+
+
 @pytest.mark.parametrize(
     ("address", "form", "code"),
     [
@@ -181,5 +202,8 @@ def test_the_refit_sheet_keeps_what_goes_in_and_what_is_read(one: Desk) -> None:
     # the wait and the mileage are put into its words; its lines are the same all the same
     first = boxes(page)[0]
     one.post(f"{to}/tick", {"tick": first})
+    assert ("refit", first, "done", BY) in {
+        (t.sheet, t.key, t.mark, t.by) for t in ticks_of(one.shop, TAG)
+    }
     one.post("/shop", {"battery_wait": "90 s, its manual"})
     assert re.search(r'aria-checked="true" name="untick" value="' + first, one.get(at))

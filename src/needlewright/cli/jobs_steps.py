@@ -203,7 +203,8 @@ def _show_step(step: RebuildStep) -> None:
 
 def _show_guide(marks: GuideMarks) -> None:
     say(f"job {marks.tag}, {marks.sheet}: {marks.done} of {marks.of} steps and checks ticked")
-    for number, line in enumerate(marks.lines, start=1):
+    listed = sorted(enumerate(marks.lines, start=1), key=lambda one: one[1].kind != "tool")
+    for number, line in listed:  # tools are laid out first; a line keeps its number
         after = f"{_counted(line)}{_who(line.done)}"
         say(f"{_sign(line.done)} {number:>3}  {line.kind}: {line.words}{after}")
     for words in marks.wrong:

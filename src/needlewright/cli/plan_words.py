@@ -18,8 +18,10 @@ def show_plan(document: dict[str, Any], files: dict[str, str]) -> None:
     files
         What was written, by what it is.
     """
+    if document["notes"]:
+        console.err.print("look at what was assumed:")
     for words in document["notes"]:
-        console.err.print(f"look: {words}", markup=False)
+        console.err.print(f"    {words}", markup=False)
     console.out.print(_options(document))
     for option in document["options"]:
         done = "; ".join(one["words"] for one in option["operations"]) or "nothing is done"

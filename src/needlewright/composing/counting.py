@@ -47,6 +47,15 @@ class Counts:
         return self.even in ("missing", "more", "not_out", "other")
 
     @property
+    def words_before_closing(self) -> str:
+        """The same where the cluster is about to be closed: what was not counted in is missing."""
+        if self.even != "not_in":
+            return self.words
+        return (
+            f"{self.what}: {self.out} out, none counted in, {self.out} missing; count them in first"
+        )
+
+    @property
     def words(self) -> str:
         """What is to be said of it; empty where it comes out even, or nothing was counted."""
         out, back = self.out or 0, self.back or 0
@@ -112,4 +121,5 @@ def not_even(ticks: Iterable[TickView]) -> tuple[str, ...]:
         if one.mark in ("out", "in"):
             by_line.setdefault((one.sheet, one.key), []).append(one)
     counted = [counts_of(lines[0].words or key, lines) for (_, key), lines in by_line.items()]
-    return tuple(one.words for one in counted if one.words and one.even != "not_out")
+    said = (one.words_before_closing for one in counted if one.even != "not_out")
+    return tuple(words for words in said if words)

@@ -1,7 +1,7 @@
 """Guides and the refit sheet in a job: boxes are ticked, parts counted, readings written down."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from needlewright.composing.guide_marks import GuideMarks, marked_line, typed_number
-from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
+from needlewright.errors import ConflictError, JobError, NeedlewrightError, UnusableInput
 from needlewright.records.sheet import job_sheet
 from needlewright.records.tick_lines import is_of_sheet
 from needlewright.records.tick_marks import Numbered, write_marks
@@ -52,7 +52,7 @@ def count(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None
     """Keep how many were counted out or in, and what was read; all of it or nothing."""
 
     def save(marks: GuideMarks) -> None:
-        write_marks(asked.shop, tag, [*_written(sent, marks)], asked.by)
+        write_marks(asked.shop, tag, _written(sent, marks), asked.by)
 
     return _saving(asked, sent, (tag, name, dial), save)
 
@@ -71,14 +71,41 @@ def undo(asked: Asked, sent: Sent, tag: Tag, name: Tag, dial: str | None = None)
     return _saving(asked, sent, (tag, name, dial), save)
 
 
-def _written(sent: SentForm, marks: GuideMarks) -> Iterator[Numbered]:
-    """The numbers of the form, each with what the page showed in its field."""
+def _written(sent: SentForm, marks: GuideMarks) -> list[Numbered]:
+    """The numbers of the form, each with what the page showed in its field; all wrong ones said."""
+    written: list[Numbered] = []
+    wrong: dict[str, NeedlewrightError] = {}
     for name, typed in sent.fields:
         found = _FIELD.fullmatch(name)
-        if found is not None:
-            kind = MARKS[found[1]]
+        if found is None:
+            continue
+        kind = MARKS[found[1]]
+        try:
             line, value = typed_number(marks, found[2], kind, typed)
-            yield Numbered(line, kind, value, sent.maybe(f"{WAS}{name}"))
+        except NeedlewrightError as error:
+            wrong[name] = error
+        else:
+            written.append(Numbered(line, kind, value, sent.maybe(f"{WAS}{name}")))
+    if wrong:
+        raise _all_wrong(wrong)
+    return written
+
+
+def _all_wrong(wrong: dict[str, NeedlewrightError]) -> JobError:
+    """Every number that cannot be kept in one sentence, and each for beside its field."""
+    said = {name: wrong_of(error) for name, error in wrong.items()}
+    beside = {name: _without_line(one.what) for name, one in said.items()}
+    if len(wrong) == 1:
+        return JobError(str(*wrong.values()), beside)
+    first = next(iter(said.values()))
+    every = ", and ".join(one.what for one in said.values())
+    return JobError(f"{first.where}: {every}; correct them and save again", beside)
+
+
+def _without_line(what: str) -> str:
+    """What is wrong with a number, beside whose field the line stands anyhow."""
+    _, expected, found = what.partition(": expected ")
+    return f"expected {found}" if expected else what
 
 
 def _saving(

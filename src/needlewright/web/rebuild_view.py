@@ -59,9 +59,11 @@ class RebuildPage:
 
     @property
     def closes(self) -> RebuildStep | None:
-        """The first step that closes something and is not ticked, where something is not back."""
-        waiting = (one for one in self.work.steps if one.kind == "close" and one.done is None)
-        return next(waiting, None) if self.not_even else None
+        """Where it is said that something is not back: the next step that closes, else the last."""
+        closing = [one for one in self.work.steps if one.kind == "close"]
+        if not closing or not self.not_even:
+            return None
+        return next((one for one in closing if one.done is None), closing[-1])
 
     @cached_property
     def stock_seen(self) -> int:

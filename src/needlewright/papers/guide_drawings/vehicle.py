@@ -75,13 +75,13 @@ def mileage() -> DrawnSheet:
     """The odometer read before and after: the same to the last digit."""
     sheet = DrawnSheet("Odometer before and after the work: the same to the last digit")
     for x, words in ((24.0, "before"), (200.0, "after")):
-        for n, digit in enumerate("771627"):
+        for n, digit in enumerate("000000"):
             sheet.box(x + n * 22, 64, 22, 34, fill=ink.PAPER)
             sheet.words(x + 11 + n * 22, 87, digit, anchor="middle", bold=True, size=17)
         label(sheet, words, (x + 66, 52), anchor="middle")
     sheet.line(((167, 76), (189, 76)), width=2.4, colour=ink.ACCENT)
     sheet.line(((167, 86), (189, 86)), width=2.4, colour=ink.ACCENT)
-    label(sheet, "same, to the last digit (these are invented)", (180, 130), anchor="middle")
+    label(sheet, "same, to the last digit", (180, 130), anchor="middle")
     label(sheet, "recorded, never altered", (180, 148), anchor="middle")
     return sheet
 

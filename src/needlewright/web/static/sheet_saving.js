@@ -51,7 +51,9 @@ function wantsNote(form) {
 }
 
 function saveForm(form) {
-  enqueue(() => save(form, new FormData(form), form.querySelector("input:not([type=hidden])")));
+  const many = form.querySelector("[data-field]"); // which of them is wrong, the sentence says
+  const first = many ? null : form.querySelector("input:not([type=hidden])");
+  enqueue(() => save(form, new FormData(form), first));
 }
 
 // Only the field that was changed, and those that mean nothing without it.
@@ -66,10 +68,13 @@ function some(form, field) {
 
 async function save(form, body, field) {
   body.set("seen", sheet.dataset.version);
-  const place = field?.closest(".field");
+  const place = field?.closest(".field, [data-field]");
   try {
     const said = await send(form.action, { form: body });
     clearWrong(form);
+    for (const one of form.querySelectorAll("[data-field].is-conflict")) {
+      if (body.has(one.querySelector("[name]").name)) clearPlace(one);
+    }
     form.querySelector("[data-save-now]")?.closest("p").remove();
     if (field && "defaultValue" in field) field.defaultValue = field.value;
     mark(place);
@@ -125,7 +130,8 @@ export function showWrong(form, error, place) {
   note.setAttribute("role", "alert");
   const what = document.createElement("p");
   what.className = "what";
-  what.textContent = wrong.where ? `${wrong.where}: ${wrong.what}` : wrong.what;
+  const isBeside = place?.matches("[data-field]"); // says by itself of which sheet it is
+  what.textContent = wrong.where && !isBeside ? `${wrong.where}: ${wrong.what}` : wrong.what;
   note.append(what);
   if (wrong.do) {
     const next = document.createElement("p");
@@ -135,6 +141,7 @@ export function showWrong(form, error, place) {
   }
   clearWrong(form);
   if (place) {
+    clearPlace(place);
     place.classList.add("is-conflict");
     place.append(note);
     place.querySelector("input, textarea, select")?.setAttribute("aria-invalid", "true");
@@ -146,11 +153,14 @@ export function showWrong(form, error, place) {
 
 export function clearWrong(form) {
   wrongPlace(form)?.replaceChildren();
-  for (const place of form.querySelectorAll(".is-conflict")) {
-    place.classList.remove("is-conflict");
-    place.querySelector(".wrong")?.remove();
-    place.querySelector("[aria-invalid]")?.removeAttribute("aria-invalid");
-  }
+  for (const place of form.querySelectorAll(".is-conflict:not([data-field])")) clearPlace(place);
+}
+
+// Numbers of a sheet are each wrong by themselves: one that is kept says nothing of the others.
+function clearPlace(place) {
+  place.classList.remove("is-conflict");
+  place.querySelector(".wrong")?.remove();
+  place.querySelector("[aria-invalid]")?.removeAttribute("aria-invalid");
 }
 
 function wrongPlace(form) {
