@@ -72,7 +72,7 @@ def test_a_burn_in_by_touch_from_the_plan_to_the_report(quick: tuple[str, Cable,
         for name, value in (("hours", "0.004"), ("dwell", "1"), ("check_every", "1")):
             page.fill(f"#burn-{name}", value)
         page.get_by_role("button", name="Work it out").tap()
-        expect(page.locator(".burn-worth")).to_contain_text("0.004 h with the power on")
+        expect(page.locator(".burn-worth")).to_contain_text("14 s with the power on")
         page.get_by_text("Check points, lamps, chamber").tap()
         page.fill("#points-speed", "40")
         page.locator("text=Rehearsal cluster").tap()

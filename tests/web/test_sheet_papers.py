@@ -229,7 +229,7 @@ def test_another_mileage_is_refused_until_the_lawful_procedure_is_recorded(at: D
     at.post(f"/jobs/{TAG}/notice", {})
     (notice,) = job_sheet(at.shop, TAG).papers
     text = pdf_text(at.client.get(f"/papers/{notice.name}/pdf").content)
-    assert "771 627 km" in text
+    assert "771\u202f627 km" in text
     assert next_words(at.get()) == "Finish: it has left the house"
 
 
