@@ -139,7 +139,7 @@ def test_what_an_analysis_saw_is_taken_in_by_its_document(call, tmp_path):
         (("answer", "T-77", "fuel wrong"), "expected 'DIAL: QUESTION yes"),
         (("answer", "T-77", "--not-known", "fuel"), "write it as 'DIAL: QUESTION'"),
         (("answer", "T-77"), "give an answer such as"),
-        (("answer", "T-77", "--pasted", "no/such.txt"), "cannot be read"),
+        (("answer", "T-77", "--pasted", "no/such.txt"), "there is no such file; give a text file"),
         (("overrule", "T-77", "oil", "dragging", "--reason", "x"), "no dial or system 'oil'"),
         (("overrule", "T-77", "fuel", "dragging", "--reason", ""), "needs its reason"),
         (("findings", "T-78"), "there is no job with the tag 'T-78'; is 'T-77' meant?"),
