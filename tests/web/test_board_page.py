@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from needlewright.records.board import add_board_photo, board_of
 from needlewright.records.opening import Shop
@@ -113,6 +113,12 @@ def test_a_pin_is_not_left_under_what_asks_about_it(place: tuple[str, Shop]) -> 
     with browser() as opened:
         phone = opened.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
         page = phone.new_page()
+        waiting: list[Route] = []
+
+        def hold(route: Route) -> None:
+            waiting.append(route)
+
+        page.route("**/compare/**", hold)
         page.goto(url)
         page.locator("#board[data-ready]").wait_for()
         foot = page.locator("#board-foot")
@@ -125,11 +131,19 @@ def test_a_pin_is_not_left_under_what_asks_about_it(place: tuple[str, Shop]) -> 
         assert box is not None
         page.touchscreen.tap(box["x"] + box["width"] / 2, idle["y"] - 40)
         expect(page.locator(".pin.pending")).to_have_count(1)
-        pin, over = page.locator(".pin.pending").bounding_box(), foot.bounding_box()
-        assert pin is not None
-        assert over is not None
-        assert over["height"] > 2 * idle["height"]
-        assert pin["y"] + pin["height"] <= over["y"]
+        lies_free(page, idle["height"])
+        waiting[0].continue_()  # what changed is said above the photo, and moves it
+        page.locator("#board[data-compared=yes]").wait_for()
+        lies_free(page, idle["height"])
+
+
+def lies_free(page: Page, idle: float) -> None:
+    """The pin that is asked about stands above the foot, which has grown."""
+    pin, over = (page.locator(one).bounding_box() for one in (".pin.pending", "#board-foot"))
+    assert pin is not None
+    assert over is not None
+    assert over["height"] > 2 * idle
+    assert pin["y"] + pin["height"] <= over["y"]
 
 
 def test_a_photo_that_cannot_be_taken_is_told_beside_its_button(

@@ -128,9 +128,10 @@ def test_drawing_the_sheet_makes_no_plan(one: Desk, monkeypatch: pytest.MonkeyPa
     def never(*_: object, **__: object) -> None:
         raise AssertionError("the sheet worked a plan out")
 
+    made = made_document()
     monkeypatch.setattr(job_plan, "make_job_plan", never)
     monkeypatch.setattr("needlewright.plans.rebuild.plan.search_of", never)
-    keep_plan(one.shop, TAG, made_document())
+    keep_plan(one.shop, TAG, made)
     assert panel(one.get()).startswith("Plan recommended")
     assert plan_of_job(one.shop, TAG) is not None
 

@@ -144,8 +144,9 @@ class Board {
       : text("board.none");
     part("board-why").hidden = false;
     part("board-why").querySelector("p").textContent = text("board.lie", { points: this.compared.points, px: this.compared.scatter_px.toFixed(2) });
-    root.dataset.compared = "yes";
     this.draw();
+    this.keepInView(); // the lines that were written above have moved the photo
+    root.dataset.compared = "yes";
   }
 
   draw() {
