@@ -7,12 +7,13 @@ import pytest
 from starlette.websockets import WebSocketDisconnect
 
 from needlewright.records.runs import set_aside_run
+from needlewright.records.sheet import job_sheet
 from needlewright.web.app import create_app
 from needlewright.web.house import Listening
 from web.bench_page import CODE, Browser
 from web.live_bench import Live, live_run
 from web.live_lines import LINES, OWN, line, live
-from web.sheet_desk import TAG
+from web.sheet_desk import TAG, open_job
 
 __all__ = ["live"]  # a fixture, found by its name
 
@@ -100,6 +101,27 @@ def test_a_run_set_aside_takes_nothing(live: Live):
 def test_a_run_that_is_not_there_is_said_on_the_line(live: Live):
     with line(live, place=f"/jobs/{TAG}/run/99/live") as opened:
         assert opened.receive_json()["over"]
+
+
+def test_a_run_is_opened_under_its_own_job_alone(live: Live):
+    """An address of one job never shows, feeds or writes what is another's."""
+    open_job(live.desk.shop, "EX-0413")
+    before = job_sheet(live.desk.shop, TAG).version
+    elsewhere = live.place.replace(f"/jobs/{TAG}/", "/jobs/EX-0413/")
+    says = f"has no run {live.run_id}"
+    for place in (elsewhere, f"{elsewhere}/press"):
+        answer = live.desk.client.get(place, headers={"accept": "application/json"})
+        assert says in answer.json()["error"]["what"], place
+    for place in ("take", "set", "press"):
+        fields = {"live": "none", "step": "0", "dial": "speed", "from_deg": "0"}
+        answer = live.desk.script(f"{elsewhere}/{place}", fields)
+        assert says in answer.json()["error"]["what"], place
+    with line(live, place=elsewhere) as opened:
+        said = opened.receive_json()
+        assert said["over"]
+        assert says in said["wrong"]["what"]
+    assert job_sheet(live.desk.shop, TAG).version == before
+    assert live.desk.client.get(live.place).status_code == 200
 
 
 def test_only_the_live_place_may_use_the_camera(live: Live):

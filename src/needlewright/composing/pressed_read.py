@@ -5,7 +5,7 @@ from math import sqrt
 from needlewright.composing.job_press import DialSet, JobPress
 from needlewright.composing.pressed_needles import PressedOnto
 from needlewright.errors import RecordError
-from needlewright.plans.pressing.aim import nearest_turn
+from needlewright.plans.pressing.aim import beside
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, tip_deg
 from needlewright.readings.complete import eye_uncertainty
 
@@ -80,8 +80,7 @@ def read_by_camera(found: JobPress, one: DialSet, angle_deg: float, u_deg: float
     """
     press = one.planned.press
     assert press is not None
-    aim_deg = press.reference.press_deg
-    return _pressed(found, one, aim_deg + nearest_turn(angle_deg - aim_deg), u_deg)
+    return _pressed(found, one, beside(angle_deg, press.reference.press_deg), u_deg)
 
 
 def _pressed(found: JobPress, one: DialSet, achieved_deg: float, u_deg: float) -> PressedOnto:

@@ -16,7 +16,7 @@ from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
 from needlewright.records.families import load_version
 from needlewright.records.run_photos import ReadPhoto, add_run_photo, retake_photo
-from needlewright.records.runs import run_sheet
+from needlewright.records.runs import refuse_other_job, run_sheet
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import RunPhotoView, RunSheet
 from needlewright.web.live_frames import to_keep
@@ -53,7 +53,7 @@ class LiveStep:
 @router.get("/jobs/{tag}/run/{run_id}/live", response_class=HTMLResponse)
 def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Response:
     """The live place of a run, at one of its steps."""
-    run = _run_to_take(asked, run_id)
+    run = _run_to_take(asked, tag, run_id)
     steps = _steps(run)
     wanted = [one.number for one in steps if one.photo is None]
     numbers = [one.number for one in steps]
@@ -96,7 +96,7 @@ def show(asked: Asked, tag: Tag, run_id: int, step: int | None = None) -> Respon
 @router.post("/jobs/{tag}/run/{run_id}/live/take")
 def take(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     """Store what stands as the photo of a step, read."""
-    run = _run_to_take(asked, run_id)
+    run = _run_to_take(asked, tag, run_id)
     step = _step(run, sent.text("step"))
     _refuse_changed(run, step, sent.text("photo"))
     live = asked.house.live.find(sent.text("live"), run.id, asked.session.id)
@@ -125,7 +125,7 @@ def take(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
 @router.post("/jobs/{tag}/run/{run_id}/live/set")
 def write_set(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     """Write down where a needle that was set stands: intended and achieved turn, as work done."""
-    run = _run_to_take(asked, run_id)
+    run = _run_to_take(asked, tag, run_id)
     job = job_sheet(asked.shop, run.tag)
     family = load_version(asked.shop, run.family_version_id)
     targets = set_targets(asked.shop, run, family, job.max_speed)
@@ -154,8 +154,9 @@ def _stored(
     return add_run_photo(asked.shop, run.id, content, name, asked.by, step=step.number, read=read)
 
 
-def _run_to_take(asked: Asking, run_id: int) -> RunSheet:
-    """A run that still takes photos; raises RecordError if it does not."""
+def _run_to_take(asked: Asking, tag: str, run_id: int) -> RunSheet:
+    """A run of this job that still takes photos; raises RecordError if it is none."""
+    refuse_other_job(asked.shop, tag, run_id)
     run = run_sheet(asked.shop, run_id)
     if run.set_aside_at is not None:
         raise RecordError(

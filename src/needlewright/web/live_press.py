@@ -19,8 +19,7 @@ from needlewright.plans.pressing.landed import Landed, left_deg
 from needlewright.plans.pressing.press import Press
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.steady import HOLD_S
-from needlewright.records.runs import run_sheet
-from needlewright.records.sheet import job_sheet
+from needlewright.records.runs import refuse_other_job, run_sheet
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.signals.words import BENCH_CAUTION
 from needlewright.units import unit_for_people
@@ -208,9 +207,8 @@ def _benches(asked: Asking, *, is_rehearsed: bool) -> list[BenchOffer]:
 
 
 def _plan(asked: Asking, tag: str, run_id: int) -> JobPress:
+    refuse_other_job(asked.shop, tag, run_id)
     run = run_sheet(asked.shop, run_id)
-    if job_sheet(asked.shop, tag).tag != run.tag:
-        raise RecordError(f"job {tag[:40]}: has no run {run_id}; open it from its own job sheet")
     return job_press(asked.shop, run.tag, name=run.name)
 
 

@@ -10,7 +10,7 @@ from needlewright.errors import NeedlewrightError, PictureError, RecordError, Sc
 from needlewright.families.model import Dial, Family
 from needlewright.papers.wording import number, plus_minus
 from needlewright.plans.needle_set import NeedleSet
-from needlewright.plans.pressing.aim import INSIDE_TIPS, WHOLE_TURN_DEG, nearest_turn
+from needlewright.plans.pressing.aim import INSIDE_TIPS, WHOLE_TURN_DEG, beside
 from needlewright.plans.pressing.hand import FURTHEST_TIPS, PressedNeedle, tip_deg
 from needlewright.readings.model import PhotoReadings, Reading
 from needlewright.records.opening import Shop
@@ -193,24 +193,20 @@ def was_set(
     dial = family.dial(target.dial)
     assert dial is not None
     reading = next((one for one in photo.readings if one.dial == target.dial), None)
-    final_deg = _read_deg(target.dial, reading)
-    on_branch_deg = dial.scale.on_branch(final_deg)
-    start_deg = target.target_deg + nearest_turn(from_deg - target.target_deg)
+    stands_deg = beside(_read_deg(target.dial, reading), target.target_deg)
+    start_deg = beside(from_deg, target.target_deg)
     needle = PressedNeedle(
-        target.dial,
-        target.target_deg - start_deg,
-        target.target_deg + nearest_turn(on_branch_deg - target.target_deg) - start_deg,
-        target.tip_deg,
+        target.dial, target.target_deg - start_deg, stands_deg - start_deg, target.tip_deg
     )
     _refuse_far(run, needle)
     told = next(
         row.commanded for row in run.told if (row.step, row.dial) == (target.step, target.dial)
     )
     reads_low = False
-    if dial.is_speedometer and told is not None and dial.scale.reaches_angle(on_branch_deg):
-        reads_low = dial.scale.value_at(on_branch_deg) < told
+    if dial.is_speedometer and told is not None and dial.scale.reaches_angle(stands_deg):
+        reads_low = dial.scale.value_at(stands_deg) < told
     u_deg = 0.0 if reading is None else reading.u_angle_deg or 0.0
-    return NeedleWasSet(needle, target, on_branch_deg, u_deg, reads_low)
+    return NeedleWasSet(needle, target, stands_deg, u_deg, reads_low)
 
 
 def _read_deg(dial: str, reading: Reading | None) -> float:

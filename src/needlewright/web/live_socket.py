@@ -17,7 +17,7 @@ from starlette.websockets import WebSocketDisconnect, WebSocketState
 
 from needlewright.errors import CameraError, NeedlewrightError, PictureError
 from needlewright.records.families import load_version
-from needlewright.records.runs import run_sheet
+from needlewright.records.runs import refuse_other_job, run_sheet
 from needlewright.web.house import House
 from needlewright.web.live_frames import number_of, taken_apart, to_show
 from needlewright.web.live_session import LiveSession, Offered, Told
@@ -49,7 +49,7 @@ async def line(socket: WebSocket, tag: Tag, run_id: int) -> None:
         return
     answers = _Answers()
     try:
-        live = await run_in_threadpool(_begin, house, session, run_id, hello, answers)
+        live = await run_in_threadpool(_begin, house, session, (tag, run_id), hello, answers)
     except NeedlewrightError as error:
         await say_and_close(socket, error)
         return
@@ -117,9 +117,11 @@ async def hello_of(socket: WebSocket, session: Session) -> dict[str, Any] | None
 
 
 def _begin(
-    house: House, session: Session, run_id: int, hello: dict[str, Any], answers: _Answers
+    house: House, session: Session, of: tuple[str, int], hello: dict[str, Any], answers: _Answers
 ) -> LiveSession:
-    """Open the picture with the family of the run."""
+    """Open the picture with the family of the job's run."""
+    tag, run_id = of
+    refuse_other_job(house.shop, tag, run_id)
     run = run_sheet(house.shop, run_id)
     family = load_version(house.shop, run.family_version_id)
     camera = hello.get("camera") if hello.get("source") == BENCH else None

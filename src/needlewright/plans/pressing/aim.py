@@ -15,6 +15,11 @@ def nearest_turn(turn_deg: float) -> float:
     return turn_deg - WHOLE_TURN_DEG * round(turn_deg / WHOLE_TURN_DEG)
 
 
+def beside(angle_deg: float, aim_deg: float) -> float:
+    """The same direction within half a turn of an aim, whichever branch it was read on; degrees."""
+    return aim_deg + nearest_turn(angle_deg - aim_deg)
+
+
 def is_inside(off_deg: float, tip_deg: float) -> bool:
     """Whether a needle is as near its aim as a hand would turn it; both in degrees."""
     return abs(off_deg) <= INSIDE_TIPS * tip_deg

@@ -9,7 +9,7 @@ from math import hypot, sqrt
 from typing import Final, Literal
 
 from needlewright.families.model import Dial
-from needlewright.plans.pressing.aim import nearest_turn
+from needlewright.plans.pressing.aim import beside
 from needlewright.plans.pressing.chance import (
     Trialled,
     chance_by_integration,
@@ -82,8 +82,8 @@ def landed(press: Press, dial: Dial, achieved_deg: float, u_deg: float) -> Lande
     docs/needle-set.md.
     """
     at = press.reference
-    turned = nearest_turn(achieved_deg - at.press_deg)
-    off_deg = dial.scale.sense * turned
+    stands_deg = beside(achieved_deg, at.press_deg)
+    off_deg = dial.scale.sense * (stands_deg - at.press_deg)
     slipped = abs(off_deg) > SLIPPED * hypot(at.hand_deg, u_deg)
     known = at.hand_deg**2 + u_deg**2
     share = 1.0 if slipped or known == 0 else at.hand_deg**2 / known
@@ -98,7 +98,7 @@ def landed(press: Press, dial: Dial, achieved_deg: float, u_deg: float) -> Lande
     chance = chance_by_integration(press.judged, rise_deg, spread_deg)
     return Landed(
         press=press,
-        achieved_deg=at.press_deg + turned,
+        achieved_deg=stands_deg,
         u_deg=u_deg,
         off_deg=off_deg,
         believed_deg=believed_deg,
