@@ -17,7 +17,8 @@ from playwright.sync_api import sync_playwright
 from needlewright.errors import PaperError, PlanError
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.papers.blocks import Heading, Listing, Paragraph, Table, Together
+from needlewright.papers.blocks import Heading, Listing, Paragraph, Sheet, Table, Together
+from needlewright.papers.document import ending_of, fitted_pdf, sheet_pdf
 from needlewright.papers.plan_bars import PIECES, bar_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import plan_sheet, plan_sheet_pdf
 from needlewright.papers.quote import quote_html
@@ -211,3 +212,46 @@ def test_the_sheet_says_what_was_accepted():
     assert "Accepted: recommended, 124.77 EUR, by A. S." in words
     bare = plan_sheet(document(), "recommended", DAY)
     assert not [o for o in bare.blocks if isinstance(o, Paragraph) and "Accepted" in o.text]
+
+
+@pytest.mark.parametrize("count", [7, 12, 17, 22, 27, 33, 39])
+def test_a_sheet_of_any_length_breaks_well(count: int):
+    made, option = document(), document()["options"][0]
+    steps = [
+        {**option["steps"][place % 23], "words": f"step {place + 1:02d} of many", "minutes": 5}
+        for place in range(count)
+    ]
+    for step in steps:  # a caution of its own, last in its row, to be found again
+        step["cautions"] = [*step["cautions"], f"mind {step['words'][5:7]} well."]
+    changed = {**made, "options": [{**option, "steps": steps}, *made["options"][1:]]}
+    pdf = pypdfium2.PdfDocument(plan_sheet_pdf(changed, "recommended", DAY))
+    pages = [" ".join(page.get_textpage().get_text_range().split()) for page in pdf]
+    last = pdf[len(pdf) - 1].get_textpage()
+    boxes = (last.get_charbox(place) for place in range(last.count_chars()))
+    lowest = min(box[1] for box in boxes if box[1] > 25 / 25.4 * 72)  # above the foot line
+    pdf.close()
+    for number in range(1, count + 1):
+        (own,) = [page for page in pages if f"step {number:02d} of many" in page]
+        assert f"mind {number:02d} well." in own
+    (done,) = [page for page in pages if "all steps ticked, by" in page]
+    assert "has another number and needs a new acceptance" in done
+    # text runs from 24 mm below the upper edge to 21 mm above the lower
+    assert len(pages) == 1 or (273 - lowest / 72 * 25.4) / 252 > 0.3
+
+
+def test_of_settings_that_all_end_badly_the_fullest_is_taken():
+    def lines(count: int, room: float = 1.0) -> Sheet:
+        blocks = tuple(Paragraph(f"line {place}") for place in range(count))
+        return Sheet("T", "U", "L", "R", "F", "", "end", blocks, room=room)
+
+    # a page holds some fifty lines: three that end just over the edge of the second
+    some = [lines(count) for count in (50, 54, 52)]
+    endings = [ending_of(one) for one in some]
+    assert [one.pages for one in endings] == [2, 2, 2]
+    assert not any(one.is_good for one in endings)
+    fullest = max(range(3), key=lambda place: endings[place].filled)
+    assert fitted_pdf(some, DAY) == sheet_pdf(some[fullest], DAY)
+    good = lines(30)
+    assert fitted_pdf([*some, good, lines(20)], DAY) == sheet_pdf(good, DAY)
+    with pytest.raises(PaperError, match="there is nothing on it"):
+        fitted_pdf([], DAY)

@@ -95,6 +95,8 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     groups: tuple[tuple[str, int], ...] = ()
+    whole_rows: bool = False
+    """Whether a row stands on one page; one that is longer than a page would run out of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +169,8 @@ class Sheet:
     """The line after which nothing follows."""
     blocks: tuple[Block, ...]
     assets: dict[str, bytes] = field(default_factory=dict)
+    room: float = 1.0
+    """A factor of the free room around headings, blocks and rows."""
 
 
 def as_data(block: Block) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any, Final
 
@@ -19,7 +20,7 @@ from needlewright.papers.blocks import (
     Table,
     Together,
 )
-from needlewright.papers.document import sheet_pdf
+from needlewright.papers.document import fitted_pdf
 from needlewright.papers.wording import grouped
 
 Document = Mapping[str, Any]
@@ -32,6 +33,10 @@ SAFETY: Final = (
 MILEAGE: Final = (
     "Mileage is recorded and never altered: the odometer is read before the work and after it."
 )
+ROOM: Final = (1.0, 0.85, 0.7)
+"""How much free room there is around things, the most first, where a page is short of some."""
+LONGEST_ROW: Final = 3000
+"""Letters of a row from which it may break, lest it run out of its page."""
 BOX: Final = Cell(sign="box")
 EMPTY: Final = Cell()
 
@@ -62,7 +67,19 @@ def plan_sheet_pdf(
     PaperError
         If there is no such option, or it cannot be laid out.
     """
-    return sheet_pdf(plan_sheet(document, option_id, day, accepted=accepted), day)
+    sheet = plan_sheet(document, option_id, day, accepted=accepted)
+    return fitted_pdf(_settings(sheet), day)
+
+
+def _settings(sheet: Sheet) -> Iterator[Sheet]:
+    """Ways to set a plan: a little tighter, else with more and more of its end on the last page."""
+    for room in ROOM:
+        yield replace(sheet, room=room)
+    for first in range(len(sheet.blocks) - 2, 0, -1):
+        if isinstance(sheet.blocks[first], Table):
+            return  # it may be longer than a page
+        last = Together(sheet.blocks[first:])
+        yield replace(sheet, blocks=(*sheet.blocks[:first], last))
 
 
 def plan_sheet(
@@ -84,6 +101,7 @@ def plan_sheet(
         blocks=(
             *_head(document, option, day, accepted),
             *_work(option),
+            _done(),
             *_rest(document, option),
         ),
     )
@@ -156,7 +174,32 @@ def _work(option: Document) -> Iterator[Block]:
     )
     said: dict[str, int] = {}
     rows = tuple(_step(number, one, said) for number, one in enumerate(steps, start=1))
-    yield Table(columns, rows)
+    yield _whole(columns, rows)
+
+
+def _whole(columns: tuple[Column, ...], rows: tuple[tuple[Cell, ...], ...]) -> Table:
+    """A table whose boxes and cautions stay with their words."""
+    longest = max(sum(len(cell.text) + len(cell.under) for cell in row) for row in rows)
+    return Table(columns, rows, whole_rows=longest <= LONGEST_ROW)
+
+
+def _done() -> Block:
+    heads = (
+        Column("all steps ticked, by"),
+        Column("on"),
+        Column("mileage shown, as received"),
+    )
+    return Together(
+        (
+            Heading("Done"),
+            Table(heads, ((Cell(" \n "), EMPTY, EMPTY),)),
+            Paragraph(
+                "A change to this plan after it was accepted has another number and needs a new "
+                "acceptance.",
+                faint=True,
+            ),
+        )
+    )
 
 
 def _step(number: int, step: Document, cautioned: dict[str, int]) -> tuple[Cell, ...]:
@@ -193,7 +236,7 @@ def _rest(document: Document, option: Document) -> Iterator[Block]:
     if left:
         yield Heading("Left as it is, and why")
         columns = (Column("of", width_mm=30), Column("part", width_mm=36), Column("reason"))
-        yield Table((Column("", width_mm=13), *columns), tuple(_left(one) for one in left))
+        yield _whole((Column("", width_mm=13), *columns), tuple(_left(one) for one in left))
     yield Together((Heading("The three options"), *_options(document)))
     switches = tuple(one["words"] for one in document.get("switches", ()))
     if switches:
@@ -201,24 +244,6 @@ def _rest(document: Document, option: Document) -> Iterator[Block]:
     said = [*document["vehicle"], *document["notes"]]
     if said:
         yield Together((Heading("Also"), Listing(tuple(said))))
-    yield Together(
-        (
-            Heading("Done"),
-            Table(
-                (
-                    Column("all steps ticked, by"),
-                    Column("on"),
-                    Column("mileage shown, as received"),
-                ),
-                ((Cell(" \n "), EMPTY, EMPTY),),
-            ),
-            Paragraph(
-                "A change to this plan after it was accepted has another number and needs a new "
-                "acceptance.",
-                faint=True,
-            ),
-        )
-    )
 
 
 def _left(one: Document) -> tuple[Cell, ...]:
