@@ -3,10 +3,18 @@
 import gc
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-# a slow machine is no failure: nothing here is judged by the wall clock
-settings.register_profile("needlewright", deadline=None)
+# The same examples at every run, so that no change fails by another's bad luck; and a slow machine
+# is no failure: nothing here is judged by the wall clock. Look further than these examples with
+# --hypothesis-profile=wander.
+settings.register_profile(
+    "needlewright",
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("wander", settings.get_profile("needlewright"), derandomize=False)
 settings.load_profile("needlewright")
 
 COLLECT_AFTER = 20_000
