@@ -242,11 +242,14 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only-calibration", action="store_true")
+    parser.add_argument("--only-changed", action="store_true", help="the second half alone")
     asked = parser.parse_args()
     for title, is_changed in (
         ("the world is the file", False),
         (f"every figure changed by {CHANGE} in log odds", True),
     ):
+        if asked.only_changed and not is_changed:
+            continue
         if not asked.only_calibration:
             _print(title, measured(asked.jobs, asked.seed, is_changed))
         _print_calibration(title, calibration(4 * asked.jobs, asked.seed, is_changed))

@@ -348,15 +348,23 @@ def test_a_text_that_it_is_sound_calls_a_key_that_helps_a_relief(opened):
 def test_before_a_run_as_found_the_next_step_is_that_run_and_the_complaint_is_named(opened):
     take_answers(opened, "T-77", "fuel: sticks yes", ANNA)
     findings = found(opened, at="bench")
-    step = next(one for one in findings.steps if one.kind == "open")
+    step = next(one for one in findings.steps if one.kind == "run_as_found")
+    assert not [one for one in findings.steps if one.kind == "open"]
     assert step.words.startswith("Take the run as found; if it bears this out: ")
     assert step.reason == "What is believed rests on answers alone: there is no run as found."
     said = complaint_of(job_sheet(opened, "T-77"), findings, load_knowledge(None))
     assert (dict(said.places), said.has_run) == ({"fuel": ()}, False)
+    texts = {one.outcome: one.text for one in findings.texts}
+    assert "We have not measured the cluster yet. We do that first" in texts["faulty"]
+    take_answers(opened, "T-77", "fuel: key_helps yes", ANNA)
+    asking = next(one for one in found(opened, at="asking").steps if one.kind == "run_as_found")
+    assert asking.words.startswith("Bring it to the bench, take the run as found; if it bears ")
 
 
 def test_after_a_run_as_found_it_may_be_opened(measured):
     step = next(one for one in found(measured).steps if one.kind == "open")
     assert step.words.startswith("Stop testing, open it: ")
+    texts = {one.outcome: one.text for one in found(measured).texts}
+    assert "not measured the cluster yet" not in texts["faulty"]
     said = complaint_of(job_sheet(measured, "T-77"), found(measured), load_knowledge(None))
     assert (dict(said.places), said.has_run) == ({}, True)

@@ -119,7 +119,7 @@ def troubleshoot(
         of_runs = run_knowledge(tables, SHIPPED if knowledge is None else str(knowledge))
         for path in runs:
             belief = _with_run(belief, cluster, path, run_name, of_runs)
-    options, wrong = next_options(belief, at.value), contradictions(belief)
+    options, wrong = next_options(belief, at.value, is_measured=bool(runs)), contradictions(belief)
     if as_json:
         document = _document(cluster.name, at, belief, options, wrong)
         if record is not None:

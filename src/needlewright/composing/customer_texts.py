@@ -22,6 +22,9 @@ RELIEF: Final = (
     "relief for days, not a repair: the movement will slip again."
 )
 MOST_EVIDENCE: Final = 3
+FIRST_MEASURED: Final = (
+    "We have not measured the cluster yet. We do that first, and tell you if it shows otherwise."
+)
 BY_ITSELF: Final = "We tested the cluster by itself."
 NOT_IN_VEHICLE: Final = "We have not tested the vehicle, and promise nothing about it."
 KEY_HELPED: Final = (
@@ -188,7 +191,10 @@ def _faulty(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterator[
         yield "What shows it:\n" + "\n".join(said)
     if _is_relief(cards):
         yield RELIEF
-    stop = next((one for one in steps if one.kind == "open" and one.then), None)
+    inner = (one for one in steps if one.kind in ("open", "run_as_found") and one.then)
+    stop = next(inner, None)
+    if stop is not None and stop.kind == "run_as_found":
+        yield FIRST_MEASURED
     if stop is not None:
         yield "What we would do, one after the other until it is right:\n" + "\n".join(
             f"- {one}" for one in stop.then

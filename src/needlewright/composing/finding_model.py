@@ -5,6 +5,7 @@ from typing import Final, Literal
 
 from needlewright.composing.evidence_piece import Place
 from needlewright.findings.signatures.words import LIKELY, PROBABLE
+from needlewright.findings.troubleshooting.next_test import Kind
 from needlewright.records.views import OpinionView
 
 Sureness = Literal["most probably", "probably", "not certain"]
@@ -147,7 +148,8 @@ class Step:
     Parameters
     ----------
     kind
-        `test`, or a way to stop: `send`, `open`, `outside`, `sound`.
+        `test`, `send` to the bench, or a way to stop: `run_as_found` before anything is opened,
+        `open`, `outside`, `sound`.
     finding
         Of a test: what is answered by it; else None.
     dial
@@ -168,7 +170,7 @@ class Step:
         Of a stop: what is tried in which order, in words.
     """
 
-    kind: str
+    kind: Kind
     finding: str | None
     dial: str | None
     words: str

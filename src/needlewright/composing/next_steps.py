@@ -14,6 +14,7 @@ from needlewright.findings.wording import share_words
 
 STOPS: Final[Mapping[str, str]] = {
     "send": "What the bench can tell is worth the way there.",
+    "run_as_found": "What is believed rests on answers alone: there is no run as found.",
     "open": "No test that is left would spare more minutes than it takes.",
     "outside": "What is probable lies outside the cluster.",
     "sound": "Nothing is probable enough to be looked for.",
@@ -50,11 +51,11 @@ def steps_of(
     tuple of Step
         Best first: tests that are worth their minutes, and ways to stop.
     """
-    options = next_options(belief, at, looks_ahead)
-    stop = min(one.expected_minutes for one in options if one.kind != "test")
     # a calibrated look at the cluster itself comes before a part is fitted on words alone
     is_seen = any(piece.at is not None and piece.at.side == "found" for piece in evidence.pieces)
-    steps = _Steps(belief, at, names, stop, is_unseen=at == "bench" and not is_seen)
+    options = next_options(belief, at, looks_ahead, is_measured=is_seen)
+    stop = min(one.expected_minutes for one in options if one.kind != "test")
+    steps = _Steps(belief, at, names, stop)
     return tuple(
         steps.step(one)
         for one in options
@@ -107,8 +108,6 @@ class _Steps:
     names: GaugeNames
     stop_minutes: float
     """Of the best way to stop."""
-    is_unseen: bool
-    """Whether it is at the bench and no run as found was taken in."""
 
     def step(self, option: Option) -> Step:
         """One of them."""
@@ -118,7 +117,7 @@ class _Steps:
             finding=option.id if is_test else None,
             dial=option.dial,
             words=self._words(option),
-            reason=self._moves(option) if is_test else self._stops(option),
+            reason=self._moves(option) if is_test else STOPS[option.kind],
             minutes=knowledge.findings[str(option.id)].minutes if is_test else None,
             expected_minutes=option.expected_minutes,
             spares_minutes=max(self.stop_minutes - option.expected_minutes, 0.0)
@@ -132,21 +131,16 @@ class _Steps:
         if option.kind == "test":
             words = self.belief.knowledge.findings[str(option.id)].words
             return with_gauge(words, option.dial, self.names)
+        if option.kind == "run_as_found":
+            way = "Take" if self.at == "bench" else "Bring it to the bench, take"
+            first = self._remedy(option.then[0])
+            return f"{way} the run as found; if it bears this out: {first}"
         if option.kind == "open":
-            if self.is_unseen:
-                return (
-                    f"Take the run as found; if it bears this out: {self._remedy(option.then[0])}"
-                )
             return f"Stop testing, open it: {self._remedy(option.then[0])}"
         if option.kind == "outside":
             what = "Do not open it" if self.at == "bench" else "Do not send it"
             return f"{what}: {self._remedy(option.then[0])}"
         return option.words[:1].upper() + option.words[1:]
-
-    def _stops(self, option: Option) -> str:
-        if option.kind == "open" and self.is_unseen:
-            return "What is believed rests on answers alone: there is no run as found."
-        return STOPS[option.kind]
 
     def _moves(self, option: Option) -> str:
         """Which cause the answer moves most, and where to."""

@@ -173,6 +173,22 @@ def test_a_needle_that_creeps_home_with_the_key_is_opened_for_its_movement() -> 
     assert found.words == "stop testing, open it: replace speed's movement"
 
 
+def test_no_part_is_fitted_on_words_alone() -> None:
+    """What is to be opened is measured first; it costs what it cost, and is called otherwise."""
+    answers = [*only("speed"), Answer("key_helps", True, "speed")]
+    belief = belief_of(load_knowledge(), DIALS, answers)
+    for stage, way in (("bench", ""), ("vehicle", "bring it to the bench, ")):
+        told = next_options(belief, stage, 0, is_measured=False)  # type: ignore[arg-type]
+        measured = next_options(belief, stage, 0)  # type: ignore[arg-type]
+        (first,) = [one for one in told if one.kind == "run_as_found"]
+        (opened,) = [one for one in measured if one.kind == "open"]
+        assert (first.id, first.dial, first.then) == (opened.id, opened.dial, opened.then)
+        assert first.expected_minutes == opened.expected_minutes
+        expected = f"{way}take the run as found; if it bears this out: replace speed's movement"
+        assert first.words == expected
+        assert not [one for one in told if one.kind == "open"]
+
+
 def test_a_gauge_that_only_the_vehicle_sees_wrong_is_not_sent() -> None:
     asked = [one for one in load_knowledge().findings.values() if one.place != "bench"]
     denied = [

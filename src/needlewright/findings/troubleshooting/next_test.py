@@ -15,7 +15,7 @@ from needlewright.findings.troubleshooting.planning import course_of
 
 Stage = Literal["asking", "vehicle", "bench"]
 """Where the cluster is: the owner is still being asked, it is in the vehicle, or at the bench."""
-Kind = Literal["test", "send", "open", "outside", "sound"]
+Kind = Literal["test", "send", "run_as_found", "open", "outside", "sound"]
 LOOKED_AHEAD: Final = 5
 """Tests of which one more step is looked ahead."""
 FOLLOWING: Final = 10
@@ -41,6 +41,7 @@ class Option:
     ----------
     kind
         `test`: find something out; `send`: take the cluster out and bring it to the bench;
+        `run_as_found`: take the run as found, and open it if that bears out what is believed;
         `open`: stop testing, open it; `outside`: do not send it, look in the vehicle; `sound`:
         stop, nothing is wrong that is worth looking for.
     id
@@ -54,7 +55,7 @@ class Option:
     yes
         For a test: how likely the answer is yes.
     then
-        Remedies in the order they would be tried, for `open` and `outside`.
+        Remedies in the order they would be tried, for `run_as_found`, `open` and `outside`.
     """
 
     kind: Kind
@@ -66,7 +67,9 @@ class Option:
     then: tuple[str, ...] = ()
 
 
-def next_options(belief: Belief, stage: Stage, steps: int = 2) -> tuple[Option, ...]:
+def next_options(
+    belief: Belief, stage: Stage, steps: int = 2, *, is_measured: bool = True
+) -> tuple[Option, ...]:
     """Everything that can be done next, the best first.
 
     Parameters
@@ -77,13 +80,16 @@ def next_options(belief: Belief, stage: Stage, steps: int = 2) -> tuple[Option, 
         Where the cluster is.
     steps
         How many tests are looked ahead: 0, 1 or 2.
+    is_measured
+        Whether a run as found was taken: what is believed without one rests on what was said, and
+        no part is fitted on words alone.
 
     Returns
     -------
     tuple of Option
         By expected minutes of the whole search. A test that spares nothing is not among them.
     """
-    stop = _stop(belief, stage)
+    stop = _stop(belief, stage, is_measured=is_measured)
     options = [stop]
     if stage != "bench":
         options.append(_send(belief))
@@ -115,7 +121,7 @@ def _without_detours(options: list[Option], belief: Belief) -> list[Option]:
     return [one for one in options if is_worth_it(one)]
 
 
-def _stop(belief: Belief, stage: Stage) -> Option:
+def _stop(belief: Belief, stage: Stage, *, is_measured: bool) -> Option:
     """No more tests: what would be tried first says what that is called."""
     course = course_of(belief, is_sent=stage == "bench")
     if not course.names:
@@ -124,6 +130,11 @@ def _stop(belief: Belief, stage: Stage) -> Option:
     name, dial = _named(course.names[0])
     remedy = belief.knowledge.remedies[name]
     words = _words(remedy, dial)
+    if remedy.inside and not is_measured:
+        way = "" if stage == "bench" else "bring it to the bench, "
+        said = f"{way}take the run as found; if it bears this out: {words}"
+        least = course.expected_minutes
+        return Option("run_as_found", name, dial, said, least, then=course.names)
     if remedy.inside:
         said = f"stop testing, open it: {words}"
         return Option("open", name, dial, said, course.expected_minutes, then=course.names)
