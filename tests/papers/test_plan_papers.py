@@ -145,6 +145,13 @@ def test_a_quote_is_accepted_with_who_when_and_how(tmp_path: Path):
         ]
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         assert len(asked) == 1
+        printed = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
+        first = " ".join(printed[0].get_textpage().get_text_range().split())
+        # what is agreed to, and the line to sign, lie on one page
+        assert first.count("come back under warranty") == 3
+        assert first.index("Acceptance") < first.index("signature")
+        assert len(printed) <= 2
+        printed.close()
         browser.close()
 
 
@@ -204,6 +211,18 @@ def test_the_quote_as_text_is_accepted_by_its_own_lines():
         parse_acceptance(twice)
     with pytest.raises(PlanError, match="'who' is missing"):
         parse_acceptance("acceptance of plan " + blocks[0])
+
+
+def test_a_caution_of_every_option_is_said_once_above_them_and_of_one_with_it():
+    made = json.loads(json.dumps(document()))
+    for option in made["options"]:
+        option["cautions"] = ["the speedometer is left in doubt"]
+    made["options"][1]["cautions"].append("nothing is done about the lamps")
+    page = quote_html(made)
+    above, cards = page.split('<div class="options">')[0], page.split('<section class="option')
+    assert "In every option: the speedometer is left in doubt." in above
+    assert page.count("the speedometer is left in doubt") == 1
+    assert ["nothing is done about the lamps." in card for card in cards[1:4]] == [0, 1, 0]
 
 
 def test_the_sheet_says_what_was_accepted():

@@ -48,12 +48,16 @@ def quote_html(document: Document, sent_by: str | None = None) -> str:
         "number": document["number"],
         "prices": {one["id"]: f"{one['price']} {currency}" for one in options},
     }
+    shared = cautions_of_all(document)
     parts = {
         "banner": f'<p class="banner">{BANNER}</p>' if document["invented"] else "",
         "title": escape(f"Quote for {of}{document['family']}"),
         "sent_by": "" if sent_by is None else f"<p>{escape(sent_by)}</p>",
         "lead": escape(_lead(document)),
-        "options": "\n".join(_option(document, one) for one in options),
+        "cautions": "".join(
+            f'<p class="caution">In every option: {escape(one)}.</p>' for one in shared
+        ),
+        "options": "\n".join(_option(document, one, shared) for one in options),
         "costs": _costs(document),
         "decisions": "\n".join(_decision(one) for one in document["decisions"]),
         "notes": _notes([*document["vehicle"], *document["notes"]]),
@@ -84,12 +88,19 @@ def _lead(document: Document) -> str:
     )
 
 
-def _option(document: Document, option: Document) -> str:
+def cautions_of_all(document: Document) -> list[str]:
+    """Cautions that every option has: said once, above them, across the whole width."""
+    first, *others = (one["cautions"] for one in document["options"])
+    return [one for one in first if all(one in said for said in others)]
+
+
+def _option(document: Document, option: Document, shared: list[str]) -> str:
     recommended = option["id"] == "recommended"
     marked = " <small>least expected cost</small>" if recommended else ""
     done = "".join(f"<li>{escape(one['words'])}</li>" for one in option["operations"])
     left = "".join(f"<li>{escape(words)}</li>" for words in left_of(document, option))
-    cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in option["cautions"])
+    own = (one for one in option["cautions"] if one not in shared)
+    cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in own)
     returns = returns_of(option)
     rows = (
         (returns.heading, returns.words),
@@ -158,7 +169,8 @@ def _decision(one: Document) -> str:
 def _notes(notes: list[str]) -> str:
     if not notes:
         return ""
-    return "<h2>Also</h2><ul>" + "".join(f"<li>{escape(one)}</li>" for one in notes) + "</ul>"
+    lines = "".join(f"<li>{escape(one)}</li>" for one in notes)
+    return f'<section class="also"><h2>Also</h2><ul>{lines}</ul></section>'
 
 
 def _pick(option: Document, currency: str) -> str:
