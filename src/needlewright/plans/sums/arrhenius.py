@@ -56,8 +56,8 @@ def arrhenius_factor(energy_ev: float, use_c: float, test_c: float) -> float:
 
     Notes
     -----
-    **Source**: Arrhenius' law, exp(E / k (1 / T use - 1 / T test)), as JEDEC JESD22-A and IEC
-    62506 use it (from memory).
+    **Source**: Arrhenius' law, exp(E / k (1 / T use - 1 / T test)), as the documentation of the
+    open package `reliability` has it, with a worked example.
     """
     inverse = 1 / (use_c + zero_Celsius) - 1 / (test_c + zero_Celsius)
     return exp(energy_ev / EV_K * inverse)

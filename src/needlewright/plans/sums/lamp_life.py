@@ -67,9 +67,10 @@ def lamp_at(
 
     Notes
     -----
-    **Source**: Standard Handbook for Electrical Engineers, 11th ed., 22-8 (seen second-hand): light
-    goes with the power 3.4 to 3.5 of the voltage, life with -12 to -16, current with 0.55 and power
-    with 1.6. The limits of the ratio are from memory.
+    **Source**: Standard Handbook for Electrical Engineers, 11th ed. (Fink and Beaty, 1978), 22-8,
+    as an encyclopedia's article on lamp rerating quotes it: light goes with the power 3.4 to 3.5 of
+    the voltage, life with -12 to -16, current with 0.55 and power with 1.6. The limits of the ratio
+    are from memory.
     """
     ratio = volts / rated_v
     low, high = RATIO_LIMITS

@@ -30,8 +30,9 @@ LIMITS: Final[dict[Alloys, ReflowLimits]] = {
     "lead-free": ReflowLimits((150.0, 200.0), (60.0, 120.0), 217.0, (60.0, 150.0), 3.0, 6.0, 480.0),
     "tin-lead": ReflowLimits((100.0, 150.0), (60.0, 120.0), 183.0, (60.0, 150.0), 3.0, 6.0, 360.0),
 }
-"""**Source**: J-STD-020, classification reflow profiles (cross-read; six minutes to the peak of
-tin-lead from memory)."""
+"""**Source**: J-STD-020, classification reflow profiles, as makers of parts print its table (seen):
+tin-lead by revision C, with six minutes to the peak; lead-free by D, whose soak ends at 120 s where
+C had 180."""
 ROOM_C: Final = 25.0
 BEGINS_BELOW_C: Final = 40.0
 """A recording that begins above has lost too much of the rise to judge it (common practice, no
@@ -45,8 +46,8 @@ CLASSES: Final[dict[Thermocouple, tuple[float, float]]] = {
     "J-2": (2.5, 0.0075),
     "none": (0.0, 0.0),
 }
-"""Degrees, or the share of the temperature, whichever is more. **Source**: IEC 60584-1, from
-memory."""
+"""Degrees, or the share of the temperature, whichever is more. **Source**: IEC 60584-1:2013 (before
+it 60584-2), tolerance classes, as makers of thermocouples print them (seen)."""
 
 
 def thermocouple_limit_k(kind: Thermocouple, celsius: float) -> float:
@@ -66,7 +67,7 @@ def thermocouple_limit_k(kind: Thermocouple, celsius: float) -> float:
 
     Notes
     -----
-    **Source**: IEC 60584-1 (from memory).
+    **Source**: IEC 60584-1:2013, tolerance classes (as printed by makers).
     """
     least, share = CLASSES[kind]
     return max(least, share * abs(celsius))

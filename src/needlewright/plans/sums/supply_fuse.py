@@ -11,10 +11,12 @@ FUSES_A: Final = (
     0.032, 0.04, 0.05, 0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8,
     1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0,
 )  # fmt: skip
-"""Rated currents of miniature fuse-links (IEC 60127-2, from memory; a rounded R10 series)."""
+"""Rated currents of miniature fuse-links. **Source**: IEC 60127-9, standard sheet 1 (seen, all but
+the 40 mA), a rounded R10 series."""
 LIMIT_OVER_LOAD: Final = 1.25
+"""Common practice, no source."""
 LOAD_OF_FUSE: Final = 0.75
-"""Both common practice, no source."""
+"""**Source**: L. Lundy, the fuse-selection checklist, EDN, 26 September 1996 (seen)."""
 LIMIT_STEP_A: Final = 0.05
 SLOW_FROM: Final = 2.0
 """Inrush over a fuse's rating from which a slow one is taken (common practice, no source)."""
@@ -117,8 +119,9 @@ def supply_fuse(
 
     Notes
     -----
-    **Source**: sum of the loads, I = P / U; rated currents IEC 60127-2 (from memory); the margins,
-    the lead's current and the cold factor are common practice, no source. An inrush that falls as
+    **Source**: sum of the loads, I = P / U; fuses as `FUSES_A` and `LOAD_OF_FUSE`; the margin of
+    the limit is common practice, no source, the lead's current as `WIRE_A_PER_MM2`. Cold lamps take
+    10 to 15 times their current (guides of electrical installation, seen). An inrush that falls as
     exp(-t / tau) has, above the steady current, I2t = tau (D^2 / 2 + 2 D I), D the difference of
     the two (integral; without a steady current the tau Ip^2 / 2 of a fuse maker's guide of 2017,
     seen, which has `PULSE_SHARE` too). That 75 % and the share at the temperature multiply is of

@@ -74,9 +74,9 @@ LAMP_LIFE: Final = Sum(
     work=_work,
     told=_told,
     source=(
-        "Standard Handbook for Electrical Engineers, 11th ed., 22-8, seen second-hand: light with "
-        "the power 3.4 to 3.5 of the voltage, life with −12 to −16, current with 0.55, power "
-        "with 1.6"
+        "Standard Handbook for Electrical Engineers, 11th ed. (1978), 22-8, as an encyclopedia "
+        "quotes it: light with the power 3.4 to 3.5 of the voltage, life with −12 to −16, current "
+        "with 0.55, power with 1.6"
     ),
     limits=(
         "Filament lamps between 80 and 120 % of their rated voltage (from memory). The value told "

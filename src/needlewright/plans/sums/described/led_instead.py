@@ -213,7 +213,8 @@ LED_INSTEAD: Final = Sum(
     told=_told,
     source=(
         "Ohm's law; preferred values and tolerances IEC 60063; a lamp's dimming by the powers of "
-        "lamp-life; resistor loaded to at most half its rating: common practice, no source"
+        "lamp-life; resistor loaded to at most half its rating: SD-18 of the US Navy, see "
+        "resistor-power"
     ),
     limits=(
         "A forward voltage that is the same at every current, which is right to some tenths of a "

@@ -205,9 +205,10 @@ PULSE_CONSTANT: Final = Sum(
     work=_work,
     told=_told,
     source=(
-        "Derivation: 10^6 mm / way × axle × pulses. Loaded radius 97 % of the unloaded: from "
-        "memory. UN Regulation No. 39, 0 ≤ V1 − V2 ≤ 0.1 V2 + 4 km/h, test speeds from memory; "
-        "limits as rectangular, JCGM 100, 4.3.7"
+        "Derivation: 10^6 mm / way × axle × pulses. Loaded radius 97.1 % of the unloaded: from "
+        "memory, as tables of tyres have it; the European Commission's model CO2MPAS has 97.5 %. "
+        "UN Regulation No. 39, 0 ≤ V1 − V2 ≤ 0.1 V2 + 4 km/h, test speeds from memory; limits as "
+        "rectangular, JCGM 100, 4.3.7"
     ),
     limits=(
         "A speedometer without an error of its own: add what its run at the bench found. Wear "

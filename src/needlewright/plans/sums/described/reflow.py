@@ -225,9 +225,9 @@ REFLOW: Final = Sum(
     told=_told,
     source=(
         "J-STD-020, classification reflow profiles: climb, soak, time above the liquidus, from "
-        "25 °C to the peak, fall (that of tin-lead to the peak from memory); peak: whoever states "
-        "it. IEC 60584-1 for the thermocouple (from memory); words of the decision by "
-        "ILAC-G8:09/2019, 4.2.3"
+        "25 °C to the peak, fall, as makers of parts print its table (tin-lead by revision C, "
+        "lead-free by D); peak: whoever states it. IEC 60584-1:2013 for the thermocouple's class, "
+        "as its makers print it; words of the decision by ILAC-G8:09/2019, 4.2.3"
     ),
     limits=(
         "The standard's time within 5 °C of the peak is not held: it counts from what the part was "
