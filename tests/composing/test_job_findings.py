@@ -13,13 +13,16 @@ from needlewright.composing.job_answers import (
     take_answers,
 )
 from needlewright.composing.job_findings import job_findings
-from needlewright.composing.job_for_plan import complaint_of
-from needlewright.errors import KnowledgeError, RecordError
+from needlewright.composing.job_for_plan import complaint_of, job_for_plan
+from needlewright.errors import KnowledgeError, PlanError, RecordError
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.records.answers import Given
+from needlewright.records.board import board_of
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import undo_last
+from needlewright.web.findings_view import FindingsView
+from needlewright.web.texts import texts_in
 from records.benches import ANNA, bench, measured_side, new, received
 
 
@@ -53,6 +56,23 @@ def test_without_an_answer_nothing_is_complained_of(opened):
     assert all(card.top.cause == "sound" for card in findings.cards)
     for card in findings.cards[:4]:
         assert sum(one.probability for one in card.shares) == pytest.approx(1.0)
+
+
+def test_a_complaint_in_words_names_its_gauge_and_is_no_answer(opened):
+    """The invented owner says that the speedometer sticks at 60."""
+    findings = found(opened)
+    assert (findings.named, findings.complained) == (("speed",), False)
+    view = FindingsView(findings, texts_in("en"), board_of(opened, "T-77"))
+    assert [one.dial for one in view.opening()] == ["speed", "engine", "temp", "fuel"]
+    assert view.named() == "the road speed gauge"
+    with pytest.raises(PlanError) as refused:
+        job_for_plan(opened, "T-77", load_knowledge(None))
+    assert str(refused.value) == (
+        "job T-77 has no findings: the complaint in words names the road speed gauge, but words "
+        "are no answers, and nothing was found wrong; answer the questions first (needlewright "
+        "jobs answer T-77 'speed: reads_wrong yes'), take the run as found, or say what it has "
+        "(needlewright jobs overrule)"
+    )
 
 
 def test_the_run_as_found_says_what_the_dials_of_the_drawn_job_have(measured):

@@ -31,7 +31,7 @@ def first_step(page: str) -> str:
 
 def test_without_an_answer_the_first_questions_are_asked(one: Desk) -> None:
     page = one.get(AT)
-    assert "Nothing speaks for a fault so far." in page
+    assert "The complaint names the road speed gauge. Words are no answers: nothing" in page
     assert "Does the fuel level gauge read wrong, stand still or jump, at any time?" in page
     sheet = one.get()
     assert f'href="{AT}"' in sheet
@@ -79,7 +79,7 @@ def test_the_sheet_folds_the_findings_to_their_result(one: Desk) -> None:
     sheet = one.get()
     fold = sheet.split('id="part-findings"', 1)[1].split("</details>", 1)[0]
     assert 'data-state="to_do"' in fold.split(">", 1)[0]
-    assert "Nothing speaks for a fault so far." in fold
+    assert "The complaint names the road speed gauge. Words are no answers: nothing" in fold
     taken_run(one, "found", {"engine": -4.0})
     sheet = one.get()
     fold = sheet.split('id="part-findings"', 1)[1].split("</details>", 1)[0]

@@ -10,6 +10,7 @@ from needlewright.cli import console
 from needlewright.cli.answers_text import answers_text, read_small
 from needlewright.cli.job_words import moment_words
 from needlewright.cli.shop_options import AsJson, By, ShopFolder, Tag, emit_view, say, shop_at
+from needlewright.composing.complaint_words import named_words
 from needlewright.composing.finding_model import Card, JobFindings
 from needlewright.composing.job_answers import (
     Decision,
@@ -165,8 +166,7 @@ def _show(found: JobFindings) -> None:
     for card in found.cards:
         _show_card(card)
     if not found.complained:
-        say("no complaint so far: nothing speaks for a fault. Answer a question, as with")
-        say(f"    needlewright jobs answer {found.tag} '{found.cards[0].id}: reads_wrong yes'")
+        _say_what_to_answer(found)
     elif found.steps:
         console.out.print(_steps(found))
     for words in found.contradictions:
@@ -175,6 +175,21 @@ def _show(found: JobFindings) -> None:
         say(f"look: {words}")
     if found.learned_from:
         say(f"priors: moved by {found.learned_from} finished jobs of this shop")
+
+
+def _say_what_to_answer(found: JobFindings) -> None:
+    """Nothing speaks for a fault; what the complaint names is asked about first."""
+    titles = {card.id: card.title.lower() for card in found.cards}
+    if found.named:
+        words = named_words(found.named, titles)
+        say(
+            f"the complaint names {words}, but words are no answers: nothing speaks for a fault yet"
+        )
+        say("Answer a question, as with")
+    else:
+        say("no complaint so far: nothing speaks for a fault. Answer a question, as with")
+    first = found.named[0] if found.named else found.cards[0].id
+    say(f"    needlewright jobs answer {found.tag} '{first}: reads_wrong yes'")
 
 
 def _show_card(card: Card) -> None:

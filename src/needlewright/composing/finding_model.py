@@ -215,6 +215,9 @@ class JobFindings:
         Of the job.
     at
         Where the cluster is: `asking`, `vehicle`, `bench`.
+    named
+        Dials that the complaint in words names: what to ask about first. The words are read for
+        nothing else, and are no evidence.
     complained
         Whether anything at all speaks for a fault.
     cards
@@ -240,6 +243,7 @@ class JobFindings:
     tag: str
     family: str
     at: str
+    named: tuple[str, ...]
     complained: bool
     cards: tuple[Card, ...]
     steps: tuple[Step, ...]

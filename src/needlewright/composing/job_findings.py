@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import Final, get_args
 
+from needlewright.composing.complaint_words import gauges_named
 from needlewright.composing.contradictions import contradictions_of
 from needlewright.composing.customer_texts import outcome_of, texts_of
 from needlewright.composing.evidence_piece import Material
@@ -82,6 +83,7 @@ def job_findings(
         tag=job.tag,
         family=cluster.name,
         at=where,
+        named=gauges_named(job.complaint, cluster),
         complained=complained,
         cards=cards,
         steps=steps,

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from needlewright.composing.complaint_words import named_words
 from needlewright.composing.finding_model import Card, JobFindings
+from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.job_findings import job_findings
 from needlewright.errors import PlanError
 from needlewright.families.model import Family
@@ -94,15 +96,10 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
     found = job_findings(shop, tag, family=family, looks_ahead=0)
     shares = shares_of(found, knowledge)
     if not found.complained and all(card.opinion is None for card in found.cards):
-        told = (
-            "the complaint in words is not read by the program, and nothing was found wrong"
-            if job.complaint.strip()
-            else "nobody complained of anything and nothing was found wrong"
-        )
         raise PlanError(
-            f"job {job.tag} has no findings: {told}; answer the questions first (needlewright jobs "
-            f"answer {job.tag}), take the run as found, or say what it has (needlewright jobs "
-            "overrule)"
+            f"job {job.tag} has no findings: {_told(job, found, family)}; answer the questions "
+            f"first ({_answered(job, found)}), take the run as found, or say what it has "
+            "(needlewright jobs overrule)"
         )
     known = [one.id for one in family.variants]
     notes = list(found.not_used)
@@ -123,6 +120,24 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
         notes=tuple(notes),
         complaint=complaint_of(job, found, knowledge),
     )
+
+
+def _told(job: JobSheet, found: JobFindings, family: Family) -> str:
+    """What there is instead of findings."""
+    if not job.complaint.strip():
+        return "nobody complained of anything and nothing was found wrong"
+    if not found.named:
+        return "the complaint in words is not read by the program, and nothing was found wrong"
+    return (
+        f"the complaint in words names {named_words(found.named, gauge_names(family))}, but words "
+        "are no answers, and nothing was found wrong"
+    )
+
+
+def _answered(job: JobSheet, found: JobFindings) -> str:
+    """The command that answers, with the gauge that was named."""
+    said = f" '{found.named[0]}: reads_wrong yes'" if found.named else ""
+    return f"needlewright jobs answer {job.tag}{said}"
 
 
 def complaint_of(job: JobSheet, found: JobFindings, knowledge: Knowledge) -> Complaint:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from needlewright.composing.complaint_words import named_words
 from needlewright.composing.finding_model import (
     Card,
     JobFindings,
@@ -157,9 +158,18 @@ class FindingsView:
         return tuple(one for one in found if one.questions)
 
     def opening(self) -> tuple[Question, ...]:
-        """What to ask first, while nothing speaks for a fault: the first question of each dial."""
+        """What to ask first, while nothing speaks for a fault: the first question of each dial.
+
+        Dials that the complaint names come first.
+        """
         first = next((one.finding for one in self.found.questions if one.dial is not None), None)
-        return tuple(one for one in self.found.questions if one.finding == first)
+        asked = [one for one in self.found.questions if one.finding == first]
+        return tuple(sorted(asked, key=lambda one: one.dial not in self.found.named))
+
+    def named(self) -> str:
+        """The gauges that the complaint in words names; empty: none."""
+        titles = {card.id: card.title.lower() for card in self.found.cards}
+        return named_words(self.found.named, titles) if self.found.named else ""
 
     @staticmethod
     def has_strip(card: Card) -> bool:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from needlewright.composing.complaint_words import named_words
 from needlewright.composing.finding_model import Card, JobFindings
 from needlewright.composing.finding_summary import head_of, is_sound, result_of
 from needlewright.composing.job_findings import job_findings
@@ -33,6 +34,13 @@ class FoundOnSheet:
     def result(self) -> str:
         """In one line; empty where nothing speaks of anything."""
         return "" if self.found is None else result_of(self.found)
+
+    @property
+    def named(self) -> str:
+        """The gauges that the complaint in words names; empty: none."""
+        if self.found is None or not self.found.named:
+            return ""
+        return named_words(self.found.named, {c.id: c.title.lower() for c in self.found.cards})
 
     @property
     def cards(self) -> tuple[Card, ...]:
