@@ -30,6 +30,7 @@ _FOR_PEOPLE: Final = tuple(
 )
 
 
+_DEGREES: Final = re.compile(r"(?<=\d) deg\b")
 _NEEDLE_WORK: Final = re.compile(
     r": needle (?P<how>set|pressed) at (?P<told>.*?)(?: from (?:below|above) after run .*)?"
     r", intended [+\-−]?\d+\.\d+°, achieved [+\-−]?\d+\.\d+°.*$"
@@ -193,6 +194,11 @@ def place_words(row: Mapping[str, Any], unit: str) -> str:
     if row["commanded"] is None:
         return "at rest"
     return f"{short(row['commanded'])} {unit_words(unit)}, {row['approach']}"
+
+
+def with_degree_signs(sentence: str) -> str:
+    """Angles and turning speeds as a page writes them: `3.4°`, not `3.4 deg`."""
+    return _DEGREES.sub("°", sentence)
 
 
 @lru_cache(maxsize=4096)

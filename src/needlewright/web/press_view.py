@@ -17,14 +17,19 @@ from needlewright.composing.needle_press import press_lines
 from needlewright.composing.press_drawn import press_drawing
 from needlewright.errors import NeedlewrightError
 from needlewright.findings.wording import share_words
-from needlewright.papers.wording import number, sentence_for_people, short, unit_words
+from needlewright.papers.wording import (
+    number,
+    sentence_for_people,
+    short,
+    unit_words,
+    with_degree_signs,
+)
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
 from needlewright.plans.pressing.landed import Landed
 from needlewright.plans.pressing.press import Press
 from needlewright.records.opening import Shop
 from needlewright.records.views import JobSheet
 from needlewright.rules.decision import COVERAGE_K
-from needlewright.web.sheet_needles import with_degree_signs
 from needlewright.web.texts import Texts
 
 

@@ -1,6 +1,5 @@
 """Needles on the sheet: what each one needs, in the measures a hand understands."""
 
-import re
 from collections.abc import Collection
 from dataclasses import dataclass
 
@@ -10,7 +9,7 @@ from starlette.responses import Response
 from needlewright.composing.needle_turn import TurnWords, turn_words
 from needlewright.errors import RecordError
 from needlewright.families.model import Family
-from needlewright.papers.wording import sentence_for_people, unit_words
+from needlewright.papers.wording import sentence_for_people, unit_words, with_degree_signs
 from needlewright.plans.needle_set import NeedleSet, Verdict
 from needlewright.records.jobs import decide, edit_job
 from needlewright.records.opening import Shop
@@ -99,11 +98,6 @@ def needle_views(
             )
         )
     return tuple(views)
-
-
-def with_degree_signs(sentence: str) -> str:
-    """As the turn beside it is written: 3.4°, not 3.4 deg."""
-    return re.sub(r"(?<=\d) deg\b", "°", sentence)
 
 
 def said_of(job: JobSheet, dial: str) -> str | None:

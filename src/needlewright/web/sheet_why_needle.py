@@ -3,12 +3,17 @@
 from math import pi
 
 from needlewright.families.model import Dial, Family
-from needlewright.papers.wording import number, sentence_for_people, short, unit_words
+from needlewright.papers.wording import (
+    number,
+    sentence_for_people,
+    short,
+    unit_words,
+    with_degree_signs,
+)
 from needlewright.plans.needle_set import NeedleSet
 from needlewright.plans.seat import fit_seat, seat_rows
 from needlewright.proofs.certificate import MeasuredRun
 from needlewright.rules.decision import COVERAGE_K
-from needlewright.web.sheet_needles import with_degree_signs
 from needlewright.web.sheet_why_model import Section, squares, with_u
 from needlewright.web.texts import Texts
 
