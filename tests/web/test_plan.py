@@ -103,6 +103,15 @@ def accepted(one: Desk, **other: str) -> None:
     assert (said.status_code, said.headers["location"]) == (303, f"{AT}#stands")
 
 
+def main_of(page: str) -> tuple[str, str]:
+    """The one filled button of a page, and where it leads; a form's has no place of its own."""
+    (main,) = re.findall(r'<(?:a|button) class="button main"([^>]*)>([^<]*)<', page)
+    place = re.search(r'href="([^"]*)"', main[0])
+    assert 'data-key="x"' in main[0]
+    assert page.count('data-key="x"') == 1
+    return unescape(main[1]), "" if place is None else place[1]
+
+
 def stands(page: str) -> str:
     return words_of(part_of(page, 'id="stands"', "</section>").split(">", 1)[1])
 
@@ -110,8 +119,8 @@ def stands(page: str) -> str:
 def test_without_findings_there_is_no_plan_and_a_sentence_says_so(one: Desk) -> None:
     at = f"/jobs/{SOUND}/plan"
     page = one.get(at)
-    assert stands(page) == "No plan yet"
-    assert "A plan is made of findings." in page
+    assert stands(page) == "No plan yet A plan is made of findings. Open the findings"
+    assert main_of(page) == ("Open the findings", f"/jobs/{SOUND}/findings")
     wrong = one.post(at, TERMS)
     assert wrong.status_code == 422
     assert f"job {SOUND} has no findings" in words_of(wrong.text)
@@ -382,3 +391,39 @@ def test_the_steps_follow_the_option_that_is_looked_at(kept: Desk) -> None:
         guides = [step["guide"] for step in option["steps"] if step["guide"]]
         assert len(re.findall(rf'href="/guides/[\w-]+\?job={TAG}["&]', work)) == len(guides)
     assert "Steps of: recommended" in kept.get(f"{AT}?option=none-such")
+
+
+def test_one_button_is_the_next_thing_in_every_state(one: Desk) -> None:
+    quote, rebuild, yes = f"{AT}/quote", f"/jobs/{TAG}/rebuild", "Enter the owner's yes"
+    assert main_of(one.get(AT)) == ("Look the quote over", quote)
+    assert one.post(quote, {"waits": "yes"}).status_code == 200
+    assert main_of(one.get(AT)) == (yes, "#acceptance")
+    assert "The owner has the quote: enter the yes when it comes." in stands(one.get(AT))
+    accepted(one)
+    assert main_of(one.get(AT)) == ("It waits for the bench now", "")
+    assert one.post(f"{AT}/bench", {}).status_code == 303
+    assert main_of(one.get(AT)) == ("Tick the steps off", rebuild)
+    assert one.post(AT, {**TERMS, "horizon": "3"}).status_code == 303  # changed since
+    assert stands(one.get(AT)).startswith("Changed since it was accepted")
+    assert main_of(one.get(AT)) == ("Look the quote over", quote)
+    one.post(quote, {"waits": "yes"})
+    assert main_of(one.get(AT)) == (yes, "#acceptance")
+    assert one.post(f"{AT}/take-back", {"why": "too dear"}).status_code == 303
+    # no longer accepted: what was sent before that was answered by it
+    assert main_of(one.get(AT)) == ("Look the quote over", quote)
+
+
+def test_a_job_that_waits_for_its_owner_since_before_its_plan_was_sent_no_quote(one: Desk) -> None:
+    wait_for(one.shop, TAG, "owner")
+    assert main_of(one.get(AT))[0] == "Enter the owner's yes"
+    assert one.post(AT, {**TERMS, "horizon": "3"}).status_code == 303
+    assert main_of(one.get(AT))[0] == "Look the quote over"
+    assert one.post(f"{AT}/undo", {}).status_code == 303
+    assert main_of(one.get(AT))[0] == "Enter the owner's yes"
+    assert one.post(f"/jobs/{TAG}/undo", {}).status_code in (200, 303)
+    assert main_of(one.get(AT))[0] == "Look the quote over"
+
+
+def test_a_plan_that_can_be_made_has_that_for_its_next_thing(one: Desk) -> None:
+    overrule(one.shop, SOUND, Decision("speed", ("lost_steps",), "seen slipping", "movement"))
+    assert main_of(one.get(f"/jobs/{SOUND}/plan")) == ("Make the plan", "")

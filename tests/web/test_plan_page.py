@@ -124,6 +124,9 @@ def test_it_is_said_when_what_is_known_has_changed_since(at: str, opened: Browse
     page.goto(f"{at}jobs/{TAG}/plan")
     page.locator("#fresh .stale", has_text="made now, this plan would be another").wait_for()
     assert page.locator("#terms-fold").evaluate("fold => fold.open")
+    # the one next thing is another then
+    assert page.locator(".button.main").all_inner_texts() == ["Make it anew"]
+    assert page.locator("[data-key=x]").all_inner_texts() == ["Make it anew"]
     context.close()
 
 

@@ -39,6 +39,7 @@ from needlewright.records.views import JobSheet
 from needlewright.records.views.plans import PlanView
 from needlewright.units import KM_OF
 from needlewright.web.pages import Asked, Asking, Tag
+from needlewright.web.plan_next import HISTORY, next_of_plan
 from needlewright.web.plan_terms import (
     NAMES,
     Said,
@@ -54,8 +55,6 @@ from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
 
 ACCEPT: Final = ("option", "who", "when", "how")
 WRONG: Final = 422
-HISTORY: Final = 200
-"""Lines of a job's journal that are looked through for what a plan could rest on."""
 FRESH: Final = {"Cache-Control": "no-store"}
 router = APIRouter(include_in_schema=False)
 
@@ -220,6 +219,7 @@ def _page(
     shown = None if plan is None else PlanPage(plan, t, _before(asked, plan), option)
     document, last = None if shown is None else shown.document, view.undoable
     catalogue, trouble = _catalogue(asked, view)
+    has_findings = view.plan.is_wanted or bool(view.found.result)
     return asked.page(
         "plan.html",
         status,
@@ -229,7 +229,14 @@ def _page(
         shown=shown,
         terms=terms_view(t, view.job, document, catalogue, terms) if catalogue else None,
         trouble=trouble,
-        has_findings=view.plan.is_wanted or bool(view.found.result),
+        has_findings=has_findings,
+        next=next_of_plan(
+            asked.shop,
+            view.job,
+            plan,
+            has_findings=has_findings,
+            can_be_made=catalogue is not None,
+        ),
         wrong=wrong,
         today=_today(asked),
         on_hand=_on_hand(asked, shown),

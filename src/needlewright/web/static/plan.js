@@ -34,7 +34,15 @@ if (fresh) {
       next.className = "hint";
       next.textContent = text("plan.other_why");
       fresh.append(words, next);
-      document.getElementById("terms-fold").open = true;
+      const fold = document.getElementById("terms-fold");
+      if (!fold) return; // no plan can be made as the catalogue is
+      fold.open = true;
+      // to make it anew is the one next thing now, and what was it before is not
+      const before = document.querySelector("#next .main");
+      const anew = fold.querySelector("form button");
+      for (const one of [before, anew]) one?.classList.toggle("main", one === anew);
+      before?.removeAttribute("data-key");
+      anew.dataset.key = "x";
     })
     .catch(() => {}); // without an answer nothing is said: the plan stands as it is
 }
