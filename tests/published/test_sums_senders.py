@@ -108,7 +108,7 @@ def test_the_way_of_a_marked_tyre(marking: str, diameter_mm: float, rolling_mm: 
         mile = next(one for one in told.figures if one.name == "turns_mile")
         assert mile.value == pytest.approx(836, rel=2e-3)
         assert mile.low < 836 < mile.high
-    with pytest.raises(SumError, match=r"Marking: '6\.50-16' is no tyre size; expected one like"):
+    with pytest.raises(SumError, match=r"Marking on the side wall: '6\.50-16' is no tyre size; expected one like"):
         figures("pulse-constant", by="marking", marking="6.50-16")
     with pytest.raises(SumError, match=r"Marking on the side wall: give one such as 195/65 R15"):
         figures("pulse-constant", by="marking", marking=" ")

@@ -85,11 +85,47 @@ def test_a_decimal_comma_is_read_as_a_point(browser: Browser) -> None:
     assert "write 14000 or 14.0" in answer.text.lower()
 
 
-def test_inputs_that_do_not_go_together_are_said_above_them(browser: Browser) -> None:
-    answer = browser.get("/sums/lamp-life?voltage=40")
+def beside(text: str, name: str) -> str:
+    found = re.search(rf'data-wrong-of="{name}">(.*?)</div>', text, re.S)
+    assert found
+    return unescape(found[1])
+
+
+@pytest.mark.parametrize(
+    ("address", "name", "sentence"),
+    [
+        ("lamp-life?voltage=40", "voltage", "40 V on a lamp of 14 V is 286% of its rating"),
+        ("lamp-to-led?lowest=14", "supply", "13.5 V is not between the lowest, 14 V"),
+        ("filament-drop?supply=3", "supply", "3 V is not above the filament's 3 V"),
+        ("coil-resistance?read=1&leads=2", "leads", "2 ohm is not less than the 1 ohm"),
+        ("resistor-power?none-at=60", "none-at", "60 °C is not above the 70 °C"),
+        ("solder?hottest=10&coldest=20", "hottest", "10 °C is not above the coldest"),
+        ("solder-life?use-high=10", "use-high", "10 °C is not above the coldest, 10 °C"),
+        ("solder-life?alloy=SAC", "test-alloy", "it is tin-lead and the joint in use SAC"),
+        ("sender-on-gauge?sender-full=75", "sender-full", "75 ohm is what it has empty too"),
+        ("pulse-constant?by=marking&marking=6.50-16", "marking", "'6.50-16' is no tyre size"),
+        ("thermistor?table=0,100%0A10,200%0A20,300", "table", "the resistance does not fall"),
+        ("sender-substitute?sender=table&points=50,830%0A40,500", "points", "40 comes after 50"),
+        ("reflow?csv=time_s,board%0A0,25", "csv", "column 2, 'board', says no unit"),
+    ],
+)
+def test_what_does_not_go_together_stands_beside_one_of_its_inputs(
+    browser: Browser, address: str, name: str, sentence: str
+) -> None:
+    answer = browser.get(f"/sums/{address}")
     assert answer.status_code == 422
-    assert "40 V on a lamp of 14 V is 286% of its rating" in answer.text
-    assert "Give a voltage from 11.2 to 16.8 V." in answer.text
+    assert sentence in beside(answer.text, name)
+    assert beside(answer.text, "").strip() == ""
+    field = re.search(rf'<(?:input|select|textarea)[^>]*id="in-{name}"[^>]*>', answer.text)
+    assert field
+    assert 'aria-invalid="true"' in field[0]
+    assert answer.text.count('class="wrong"') == 1
+
+
+def test_what_is_of_two_inputs_alike_is_said_above_them(browser: Browser) -> None:
+    answer = browser.get("/sums/resistor-power?voltage=5&current=0.1")
+    assert answer.status_code == 422
+    assert "exactly one of the two is needed" in beside(answer.text, "")
 
 
 def test_a_sum_there_is_not(browser: Browser) -> None:

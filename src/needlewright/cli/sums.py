@@ -19,6 +19,7 @@ from needlewright.errors import UsageError
 from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Line, Pasted, Sum
+from needlewright.plans.sums.recorded_text import text_of
 from needlewright.plans.sums.typed import work_out
 from needlewright.plans.sums.wording import figure_words, limit, range_words
 
@@ -126,7 +127,7 @@ def _typed(one: Input, option: Any) -> str:
     """What an option says; of a file, its text."""
     if not isinstance(one, Pasted):
         return str(option)
-    return Path(option).read_text(encoding="utf-8-sig", errors="replace")
+    return text_of(Path(option).read_bytes())
 
 
 def _show(answered: Answered[Any], out: Path | None) -> None:

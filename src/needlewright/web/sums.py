@@ -15,6 +15,7 @@ from needlewright.errors import NotThereError, SumError
 from needlewright.plans.sums.bench_units import for_people, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, sum_named
 from needlewright.plans.sums.model import Answered, Choice, Input, Line, Pasted, Sum
+from needlewright.plans.sums.recorded_text import text_of
 from needlewright.plans.sums.typed import work_out, wrong_inputs
 from needlewright.plans.sums.wording import figure_words, limit, range_words
 from needlewright.web.pages import Asked, Asking, Tag
@@ -61,9 +62,7 @@ def show_pasted(asked: Asked, sent: Sent, name: Tag) -> Response:
 
     A long text comes as a file, because a field is only taken as long as a person types.
     """
-    files = {
-        key: file.content().decode("utf-8-sig", errors="replace") for key, file in sent.all_files
-    }
+    files = {key: text_of(file.content()) for key, file in sent.all_files}
     return _page(asked, name, dict(sent.fields) | files)
 
 
@@ -108,8 +107,18 @@ def worked_out(which: Sum[Any], typed: Mapping[str, str]) -> Worked:
     try:
         answered = work_out(which, typed)
     except SumError as error:
-        return Worked(which, typed, None, Markup(""), {"": wrong_of(error)})
+        return Worked(which, typed, None, Markup(""), {_beside(which, error): wrong_of(error)})
     return Worked(which, typed, answered, Markup(drawing(answered)), {})
+
+
+def _beside(which: Sum[Any], error: SumError) -> str:
+    """The input beside which a sentence belongs: the one it begins with; empty where none is."""
+    said = str(error)
+    for one in which.inputs:
+        heads = [f"{words}{part}" for words in (one.words, one.name.upper()) for part in (":", ",")]
+        if said.startswith(tuple(heads)):
+            return one.name
+    return ""
 
 
 def powers(formula: str) -> Markup:

@@ -131,7 +131,7 @@ def test_a_load_is_judged_where_it_stands():
         ),
         (
             {"none-at": "60"},
-            "No power from: 60 degC is not above the 70 degC up to which all of it",
+            "Bears nothing from: 60 °C is not above the 70 °C up to which all of it",
         ),
     ],
 )
@@ -164,7 +164,9 @@ def test_power_and_current_go_together():
 
 
 def test_a_filament_without_anything_to_drop_is_refused():
-    with pytest.raises(SumError, match="Supply: 3 V is not above the filament's 3 V, so nothing"):
+    with pytest.raises(
+        SumError, match="Supply of the filament: 3 V is not above the filament's 3 V"
+    ):
         filament_drop(3.0, 3.0, 0.1, 1)
 
 
@@ -193,7 +195,9 @@ def test_a_coil_is_judged_with_its_uncertainty(read, code):
 
 
 def test_leads_that_have_more_than_was_read_are_refused():
-    with pytest.raises(SumError, match="Leads: 2 ohm is not less than the 1 ohm that were read"):
+    with pytest.raises(
+        SumError, match="Read with the leads held together: 2 ohm is not less than the 1"
+    ):
         work_out(sum_named("coil-resistance"), {"read": "1", "leads": "2"})
 
 

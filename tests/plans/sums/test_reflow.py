@@ -12,6 +12,7 @@ from needlewright.composing.sums_drawn.solder import reflow as drawn
 from needlewright.errors import SumError
 from needlewright.papers.sums_profile import HEAD, PLOT_PX
 from needlewright.plans.sums.catalogue import sum_named
+from needlewright.plans.sums.recorded_text import text_of
 from needlewright.plans.sums.reflow import Reflow, code_of, hold_profile
 from needlewright.plans.sums.reflow_limits import LIMITS, expanded_k
 from needlewright.plans.sums.reflow_measured import scatter_k, steepest, stretches_above
@@ -211,6 +212,32 @@ def test_a_long_recording_is_drawn_by_its_extremes():
     assert top == pytest.approx(HEAD + PLOT_PX * (1 - highest / (1.1 * highest + 8)), abs=0.01)
 
 
+def as_a_german_spreadsheet(one: Track) -> str:
+    rows = (f"{t:.1f};{c:.1f}\r\n".replace(".", ",") for t, c in zip(one.t_s, one.c, strict=True))
+    return "Zeit [s];Platine [°C]\r\n" + "".join(rows)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_a_recording_is_read_however_it_was_saved(encoding):
+    one = track(every=2.0)
+    text = text_of(as_a_german_spreadsheet(one).encode(encoding))
+    (found,) = read_tracks(text, 10.0)
+    assert found.name == "Platine"
+    assert found.t_s == one.t_s
+    assert found.c == pytest.approx(one.c, abs=0.051)
+
+
+def test_lines_about_the_logger_and_milliseconds_are_passed_over():
+    one = track(every=2.0)
+    rows = "".join(
+        f"{1000 * t:g},{c * 1.8 + 32:.2f}\n" for t, c in zip(one.t_s, one.c, strict=True)
+    )
+    head = "\ufeffLogger,four channels\nTime,12:30:05\n\nTime (ms),Board (°F)\n"
+    (found,) = read_tracks(head + rows, 10.0)
+    assert (found.name, found.t_s) == ("Board", one.t_s)
+    assert found.c == pytest.approx(one.c, abs=0.004)
+
+
 def test_missing_values_are_bridged_and_counted():
     lines = table(track(every=2.0)).splitlines()
     lines[50] = lines[50].split(",")[0] + ","
@@ -261,13 +288,19 @@ def fahrenheit(lines):
         ("time_s\n1\n2\n", "there is only a column of times"),
         ("temperature_c\n25\n", "expected the columns' names, one that begins with time"),
         ("0,25\n1,26\n", "expected the columns' names, one that begins with time"),
-        ("time,board_c\n0,25\n", "'time' has no unit; name it time_s or time_min"),
+        ("time,board_c\n0,25\n", "'time' has no unit of time; name it time_s or time_min"),
         ("time_s,board\n0,25\n", "column 2, 'board', says no unit"),
         ("time_s,a_c,a_f\n0,25,80\n", "each with a name of its own"),
         ("time_s,a_c\nsoon,25\n", "row 2: expected a time as a number, found 'soon'"),
         ("time_s,a_c\n0,25\n1,\n2,26\n", "'a': 2 temperatures are too few to judge"),
         ("\x00\x01\x02", "is no table of text"),
         ("time_s,a_c\n0,25\n1,\ufffd\n", "is no table of text"),
+        (
+            "time_s,a_c\n" + "".join(f"{30 - i},{25 + i}\n" for i in range(20)),
+            "CSV, row 3: the times fall from row to row, so the newest stands first; turn the rows",
+        ),
+        ("Logger\ntime_s,a_c\n0,25\n1,hot\n", "CSV, row 4, 'a': expected a temperature"),
+        ("Logger\ntime,a_c\n0,25\n", "CSV, row 2: 'time' has no unit of time"),
     ],
 )
 def test_a_table_that_cannot_be_used_is_said_in_a_sentence(text, sentence):

@@ -90,7 +90,7 @@ def test_a_sender_the_other_way_round_runs_backwards():
     judged = told("sender-on-gauge", sender_empty="10", sender_full="180").judged[0]
     assert judged.result == "bad"
     assert "runs backwards" in judged.words
-    with pytest.raises(SumError, match="Sender: empty and full are both 10 ohm"):
+    with pytest.raises(SumError, match="Sender, full: 10 ohm is what it has empty too"):
         told("sender-on-gauge", sender_empty="10")
 
 

@@ -78,7 +78,7 @@ def test_both_signs_are_said_and_a_cycle_without_swing_is_refused():
     assert "disagree on the sign" in told.notes[0]
     same = work_out(sum_named("solder-life"), {"use-rate": "48"}).told
     assert "both signs agree" in same.notes[0]
-    with pytest.raises(SumError, match="Cycle in use: its high, 10 °C, is not above its low, 10"):
+    with pytest.raises(SumError, match="In use: hottest: 10 °C is not above the coldest, 10 °C"):
         work_out(sum_named("solder-life"), {"use-high": "10"})
 
 

@@ -109,8 +109,8 @@ def coil_resistance(
     measured = read_ohm - leads_ohm
     if measured <= 0:
         raise SumError(
-            f"Leads: {leads_ohm:g} ohm is not less than the {read_ohm:g} ohm that were read; hold "
-            "the leads together and read them alone"
+            f"Read with the leads held together: {leads_ohm:g} ohm is not less than the "
+            f"{read_ohm:g} ohm that were read; hold the leads together and read them alone"
         )
     ohm = copper_at(measured, at_c, REFERENCE_C)
     u_meter = meter * read_ohm * ohm / measured / 3**0.5

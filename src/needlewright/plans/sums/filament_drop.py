@@ -110,8 +110,8 @@ def filament_drop(
     """
     if supply_v <= rated_v:
         raise SumError(
-            f"Supply: {supply_v:g} V is not above the filament's {rated_v:g} V, so nothing "
-            "is left to drop; give the supply before the resistors"
+            f"Supply of the filament: {supply_v:g} V is not above the filament's {rated_v:g} V, so "
+            "nothing is left to drop; give the supply before the resistors"
         )
     wanted = count * (supply_v - rated_v) / rated_a
     if not LOWEST_OHM / 2 <= wanted <= HIGHEST_OHM:

@@ -76,7 +76,7 @@ def allowed_power(rated_w: float, full_to_c: float, none_at_c: float, around_c: 
     """
     if none_at_c <= full_to_c:
         raise SumError(
-            f"No power from: {none_at_c:g} degC is not above the {full_to_c:g} degC up to which "
+            f"Bears nothing from: {none_at_c:g} °C is not above the {full_to_c:g} °C up to which "
             "all of it may be taken; take both from the resistor's data"
         )
     return rated_w * min(max((none_at_c - around_c) / (none_at_c - full_to_c), 0.0), 1.0)

@@ -162,13 +162,13 @@ def solder_life(
     """
     if test_alloy is not None and test_alloy != alloy:
         raise SumError(
-            f"Alloy: the joint in use is {alloy} and the one of the test {test_alloy}; no "
+            f"Joint in the test: it is {test_alloy} and the joint in use {alloy}; no "
             "published numbers carry a life from one to the other, so take a test of the same alloy"
         )
-    for words, cycle in (("use", use), ("test", test)):
+    for words, cycle in (("In use", use), ("In the test", test)):
         if cycle.swing_k <= 0:
             raise SumError(
-                f"Cycle in {words}: its high, {cycle.high_c:g} °C, is not above its low, "
+                f"{words}: hottest: {cycle.high_c:g} °C is not above the coldest, "
                 f"{cycle.low_c:g} °C; correct one of the two"
             )
     return _by(CONSTANTS[alloy], use, test, test_cycles)

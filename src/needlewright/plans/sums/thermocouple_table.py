@@ -10,9 +10,13 @@ from typing import Final
 
 from needlewright.errors import SumError
 
-TIME_UNIT: Final = re.compile(r"(?:^|[\s_\[(])(s|sec|seconds?|min|minutes?|h|hours?)[\])]?$", re.I)
-SECONDS: Final = {"s": 1.0, "m": 60.0, "h": 3600.0}
-"""By the first letter of a unit."""
+TIMES: Final = ("time", "zeit")
+"""How the name of the column of times begins."""
+TIME_UNIT: Final = re.compile(
+    r"(?:^|[\s_\[(])(ms|s|sec|seconds?|min|minutes?|h|hours?)[\])]?$", re.I
+)
+SECONDS: Final = {"ms": 1e-3, "s": 1.0, "m": 60.0, "h": 3600.0}
+"""By a unit, or its first letter."""
 WARMTH_UNIT: Final = re.compile(
     r"(?:^|[\s_\[(°])(?:deg)?[ _]?(c|f|celsius|fahrenheit)[\])]?$", re.I
 )
@@ -26,6 +30,9 @@ MOST_TRACKS: Final = 12
 LEAST_POINTS: Final = 5
 CELL: Final = 40
 """Characters of a cell that are shown again."""
+MOST_BEFORE: Final = 50
+"""Lines about the logger that may stand before the names."""
+PARTS: Final = (",", ";", "\t")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +54,11 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
     Parameters
     ----------
     text
-        First row: names. One column's begins with `time` and ends in its unit (`time_s`,
-        `Time [min]`), or has clock times (`12:34:56`); every other is a thermocouple's and ends
-        in its own (`board_c`, `temperature_f`). Parted by commas, by tabs, or by semicolons, with
-        a decimal comma where commas do not part.
+        First row: names, before which lines about the logger are passed over. One column's begins
+        with `time` or `zeit` and ends in its unit (`time_s`, `Time [min]`), or has clock times
+        (`12:34:56`); every other is a thermocouple's and ends in its own (`board_c`,
+        `temperature_f`). Parted by commas, by tabs, or by semicolons, with a decimal comma where
+        commas do not part.
     longest_gap_s
         Over which a straight line is believed, s.
 
@@ -65,7 +73,7 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
         If the table is none of this kind, its times do not rise, or a value is missing for longer.
     """
     rows = _rows(text)
-    time, warmths = _columns(rows[0][1], rows[1][1] if len(rows) > 1 else [])
+    time, warmths = _columns(*rows[0], rows[1][1] if len(rows) > 1 else [])
     times: list[float] = []
     columns: list[list[float | None]] = [[] for _ in warmths]
     for number, row in rows[1:]:
@@ -76,6 +84,11 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
             )
         times.append(_time(number, row[time.place]) * time.factor)
         if len(times) > 1 and times[-1] <= times[-2]:
+            if _all_fall(rows[1:], time):
+                raise SumError(
+                    f"CSV, row {number}: the times fall from row to row, so the newest stands "
+                    "first; turn the rows round, the oldest first, and give it again"
+                )
             raise SumError(
                 f"CSV, row {number}: the time {row[time.place].strip()} is not after that of the "
                 "row before; times must rise, so give one recording only, in its order"
@@ -98,14 +111,16 @@ class _Column:
 
 
 def _rows(text: str) -> list[tuple[int, list[str]]]:
-    """Rows that are not empty, with their numbers."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    part = max((",", ";", "\t"), key=first.count)
+    """Rows that are not empty, from the names on, with their numbers."""
+    lines = text.removeprefix("\ufeff").splitlines()
+    begins = _names_at(lines)
+    first = next((line for line in lines[begins:] if line.strip()), "")
+    part = max(PARTS, key=first.count)
     try:
-        read = list(csv.reader(text.splitlines(), delimiter=part))
+        read = list(csv.reader(lines[begins:], delimiter=part))
     except csv.Error as error:
         raise SumError(f"CSV: is no table of text ({error}); save it as CSV again") from None
-    rows = [(n, row) for n, row in enumerate(read, 1) if any(cell.strip() for cell in row)]
+    rows = [(n, row) for n, row in enumerate(read, begins + 1) if any(cell.strip() for cell in row)]
     if part != ",":
         rows = rows[:1] + [(n, [cell.replace(",", ".") for cell in row]) for n, row in rows[1:]]
     while rows and all(len(row) > 1 and not row[-1].strip() for _, row in rows):
@@ -115,41 +130,68 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     return rows
 
 
-def _columns(heads: Sequence[str], first_row: Sequence[str]) -> tuple[_Column, list[_Column]]:
+def _names_at(lines: Sequence[str]) -> int:
+    """Where the names stand: the first line with a column of times and one of temperatures."""
+    for i, line in enumerate(lines[:MOST_BEFORE]):
+        names = [cell.strip(' "') for cell in line.split(max(PARTS, key=line.count))]
+        timed = [name.lower().startswith(TIMES) for name in names]
+        if any(timed) and any(
+            WARMTH_UNIT.search(name)
+            for name, is_time in zip(names, timed, strict=True)
+            if not is_time
+        ):
+            return i
+    return 0
+
+
+def _all_fall(rows: Sequence[tuple[int, list[str]]], time: "_Column") -> bool:
+    """Whether a recording stands with its newest row first."""
+    times = [_time(n, row[time.place]) for n, row in rows if len(row) > time.place]
+    falls = all(after < before for before, after in pairwise(times))
+    return falls and len(times) >= LEAST_POINTS
+
+
+def _columns(
+    at: int, heads: Sequence[str], first_row: Sequence[str]
+) -> tuple[_Column, list[_Column]]:
     names = [head.strip() for head in heads]
-    times = [i for i, name in enumerate(names) if name.lower().startswith("time")]
+    times = [i for i, name in enumerate(names) if name.lower().startswith(TIMES)]
     if len(times) != 1:
         raise SumError(
-            "CSV, row 1: expected the columns' names, one that begins with time such as "
+            f"CSV, row {at}: expected the columns' names, one that begins with time such as "
             f"time_s,temperature_c; found {', '.join(names)[:CELL] or 'nothing'}"
         )
     unit = TIME_UNIT.search(names[times[0]])
     clock = len(first_row) > times[0] and ":" in first_row[times[0]]
     if unit is None and not clock:
         raise SumError(
-            f"CSV, row 1: '{names[times[0]][:CELL]}' has no unit; name it time_s or time_min"
+            f"CSV, row {at}: '{names[times[0]][:CELL]}' has no unit of time; name it time_s or "
+            "time_min"
         )
-    warmths = [_warmth_column(i, name) for i, name in enumerate(names) if i != times[0]]
+    warmths = [_warmth_column(at, i, name) for i, name in enumerate(names) if i != times[0]]
     if not warmths:
         raise SumError(
-            "CSV, row 1: there is only a column of times; add one of temperatures, such as "
+            f"CSV, row {at}: there is only a column of times; add one of temperatures, such as "
             "temperature_c"
         )
     if len(warmths) > MOST_TRACKS or len({one.name for one in warmths}) < len(warmths):
         raise SumError(
-            f"CSV, row 1: expected at most {MOST_TRACKS} thermocouples, each with a name of its "
+            f"CSV, row {at}: expected at most {MOST_TRACKS} thermocouples, each with a name of its "
             f"own; found {', '.join(one.name for one in warmths)[: 4 * CELL]}"
         )
-    factor = 1.0 if unit is None or clock else SECONDS[unit[1][0].lower()]
+    factor = 1.0
+    if unit is not None and not clock:
+        said = unit[1].lower()
+        factor = SECONDS[said if said in SECONDS else said[0]]
     return _Column(times[0], "", factor), warmths
 
 
-def _warmth_column(place: int, name: str) -> _Column:
+def _warmth_column(at: int, place: int, name: str) -> _Column:
     unit = WARMTH_UNIT.search(name)
     if unit is None:
         raise SumError(
-            f"CSV, row 1: column {place + 1}, '{name[:CELL]}', says no unit; end its name in _c or "
-            "_f, or take the column out if it is no temperature"
+            f"CSV, row {at}: column {place + 1}, '{name[:CELL]}', says no unit; end its name in _c "
+            "or _f, or take the column out if it is no temperature"
         )
     bare = name[: unit.start()].strip(" _[(°") or name
     return _Column(place, bare[:CELL], fahrenheit=unit[1][0].lower() == "f")

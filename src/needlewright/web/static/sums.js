@@ -21,9 +21,21 @@ for (const chooser of document.querySelectorAll("[data-into]")) {
   chooser.addEventListener("change", async () => {
     const [file] = chooser.files;
     if (!file) return;
-    document.getElementById(chooser.dataset.into).value = await file.text();
+    document.getElementById(chooser.dataset.into).value = textOf(await file.arrayBuffer());
     workOut();
   });
+}
+
+// As the house reads a file by command: by its byte order mark, else UTF-8, else western Windows.
+function textOf(content) {
+  const [first, second] = new Uint8Array(content, 0, Math.min(2, content.byteLength));
+  if (first === 0xff && second === 0xfe) return new TextDecoder("utf-16le").decode(content);
+  if (first === 0xfe && second === 0xff) return new TextDecoder("utf-16be").decode(content);
+  try {
+    return new TextDecoder("utf-8", { fatal: true }).decode(content);
+  } catch {
+    return new TextDecoder("windows-1252").decode(content);
+  }
 }
 
 async function workOut() {

@@ -58,7 +58,7 @@ def _way_mm(given: Given) -> float:
     try:
         tyre = Tyre.parse(given.word("marking"))
     except SignalError as error:
-        raise SumError(f"Marking: {error}") from None
+        raise SumError(f"Marking on the side wall: {error}") from None
     return way_of_tyre(tyre.width_mm, tyre.aspect, tyre.rim_inch, loaded)
 
 

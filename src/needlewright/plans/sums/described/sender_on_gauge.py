@@ -39,11 +39,11 @@ class SenderOnGauge:
 
 def _work(given: Given) -> SenderOnGauge:
     tables = []
-    for which in ("sender", "gauge"):
+    for which, words in (("sender", "Sender, full"), ("gauge", "The gauge's own, full")):
         empty, full = given.number(f"{which}-empty"), given.number(f"{which}-full")
         if empty == full:
             raise SumError(
-                f"{which.capitalize()}: empty and full are both {empty:g} ohm; correct one of them"
+                f"{words}: {full:g} ohm is what it has empty too; correct one of the two"
             )
         tables.append(LineTable((0.0, 100.0), (empty, full)))
     sender, gauge = tables
