@@ -50,7 +50,7 @@ from needlewright.signals.transports.together import TransportsTogether
 from needlewright.web.bench_person import PersonAtPage
 
 __all__ = ["quick"]
-WITHIN_S = 60.0
+WITHIN_S = 180.0
 
 
 @dataclass

@@ -61,7 +61,7 @@ class SharedClock:
         with self._changed:
             self.now_s += seconds
             enough = self._looked + 2
-            assert self._changed.wait_for(lambda: self._looked >= enough, timeout=20.0)
+            assert self._changed.wait_for(lambda: self._looked >= enough, timeout=180.0)
 
 
 class Standing:

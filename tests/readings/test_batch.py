@@ -149,7 +149,7 @@ def test_ctrl_c_stops_within_a_photo(tmp_path: Path, done: str) -> None:
     while child.stdout.readline().strip() != done:
         assert child.poll() is None
     os.killpg(child.pid, signal.SIGINT)  # as a terminal does it: the whole group
-    out, errors = child.communicate(timeout=60)
+    out, errors = child.communicate(timeout=180)
     assert errors == ""
     *counted, last = out.split()
     assert last == "stopped"

@@ -32,7 +32,7 @@ MOST_TOLD = 12
 """A worker is killed after it has told up to this many beginnings and ends of steps, and then a
 moment more: counted in steps, so that a slow machine is killed in all of them too."""
 LONGEST_MORE_S = 0.03
-GIVEN_UP_S = 20.0
+GIVEN_UP_S = 180.0
 
 
 @dataclass

@@ -257,7 +257,7 @@ def test_a_supply_behind_a_socket_by_the_library_that_benches_use():
         transport.apply(transport.power(12.6))
         transport.check()
         assert transport.reading().amperes == 0.25
-    server.join(20.0)
+    server.join(180.0)
     assert server.lines[:3] == ["*IDN?", "OUTP OFF", "CURR 2.000"]
     assert server.lines[-2:] == ["OUTP OFF", "OUTP?"]
 

@@ -91,7 +91,7 @@ class WatchedDesk(LiveDesk):
     def is_emptied(self) -> bool:
         """Whether none is left, once that is so; the bound only keeps a fault from hanging."""
         with self._ended:
-            return self._ended.wait_for(lambda: len(self) == 0, 60)
+            return self._ended.wait_for(lambda: len(self) == 0, 180)
 
 
 @dataclass(frozen=True)
@@ -156,4 +156,4 @@ def served_app(app: FastAPI) -> Iterator[str]:
             yield f"http://127.0.0.1:{door.getsockname()[1]}"
         finally:
             server.should_exit = True
-            thread.join(30)
+            thread.join(180)

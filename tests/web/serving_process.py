@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+WITHIN_S = 180.0
+"""For a slow machine: only keeps a fault from hanging, nothing is judged by the clock."""
 START = "import sys; from needlewright.cli.main import run; run(sys.argv[1:])"
 
 
@@ -42,7 +44,7 @@ def served(folder: Path, *options: str, **variables: str) -> Iterator[Served]:
     finally:
         process.send_signal(signal.SIGINT)
         try:
-            process.communicate(timeout=30)
+            process.communicate(timeout=WITHIN_S)
         except subprocess.TimeoutExpired:
             process.kill()
             process.communicate()

@@ -228,7 +228,7 @@ def served_unread(folder: Path) -> Iterator[str]:
             yield f"http://127.0.0.1:{door.getsockname()[1]}/"
         finally:
             server.should_exit = True
-            thread.join(30)
+            thread.join(180)
 
 
 FOCUSED = "document.activeElement.textContent.trim()"

@@ -70,7 +70,7 @@ def photographed(shop: Shop, count: int, tag: str = "T-77", first: int = 0) -> i
     return run.id
 
 
-def until(holds: Callable[[], bool], within_s: float = 20.0) -> None:
+def until(holds: Callable[[], bool], within_s: float = 180.0) -> None:
     """Wait for another thread; how long it takes is not judged."""
     end_s = time.monotonic() + within_s
     while not holds():

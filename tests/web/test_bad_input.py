@@ -21,7 +21,7 @@ from needlewright.web import posted, sheet_measured
 from proofs.drawn_job import DATA
 from records.small_disk import Full, small_disk
 from web.bench_page import SAME
-from web.serving_process import served
+from web.serving_process import WITHIN_S, served
 from web.sheet_desk import DEMO, TAG, Desk, desk, part_of, picture, received, words_of
 
 __all__ = ["small_disk"]  # a fixture, found by its name
@@ -240,7 +240,7 @@ def test_a_connection_that_breaks_off_saves_nothing_and_is_no_accident(tmp_path)
         pass
     with served(tmp_path / "shop") as one:
         url = httpx2.URL(one.said["url"])
-        client = httpx2.Client(base_url=one.said["url"])
+        client = httpx2.Client(base_url=one.said["url"], timeout=WITHIN_S)
         token = re.search(r'name="form-token" content="([^"]+)"', client.get("/keys").text)
         assert token
         cookies = "; ".join(f"{name}={value}" for name, value in client.cookies.items())
@@ -259,7 +259,7 @@ def test_a_connection_that_breaks_off_saves_nothing_and_is_no_accident(tmp_path)
             line.sendall(head + body)
         assert client.get(f"/jobs/{TAG}").status_code == 200  # it goes on working
         one.process.send_signal(signal.SIGINT)
-        _, said = one.process.communicate(timeout=30)
+        _, said = one.process.communicate(timeout=WITHIN_S)
     assert "Traceback" not in said, said
     with open_shop(tmp_path / "shop") as shop:
         assert job_sheet(shop, TAG).photos == ()

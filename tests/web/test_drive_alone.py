@@ -11,7 +11,7 @@ from needlewright.errors import TransportError
 from needlewright.web.bench_person import PersonAtPage
 from needlewright.web.drive_session import ALONE, ALONE_S, LEFT_S, DriveSession
 
-ENDED_WITHIN_S = 30
+ENDED_WITHIN_S = 180
 """Only keeps a fault from hanging."""
 
 

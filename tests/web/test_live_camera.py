@@ -74,7 +74,7 @@ def test_a_camera_of_the_bench_is_read_shown_and_taken_from(live: Live):
         assert "is in use in another window" in said["wrong"]["what"]
     [photo] = run_sheet(live.desk.shop, live.run_id).photos
     assert photo.name == "live-found-step-00.png"
-    assert camera.released.wait(20)
+    assert camera.released.wait(180)
     truth = stands_at(live.desk.family, SHARE_UP)
     for reading in photo.readings:
         assert reading.angle_deg is not None
@@ -92,7 +92,7 @@ def test_a_camera_of_the_bench_that_goes_away_is_said(live: Live):
                 break
     assert said["over"]
     assert "sends no pictures any more" in said["wrong"]["what"]
-    assert camera.released.wait(20)
+    assert camera.released.wait(180)
 
 
 def no_camera(number: int) -> Any:
@@ -137,7 +137,7 @@ def test_the_capture_hands_over_rising_times_and_ends():
 
     camera = FakeCamera([np.zeros((4, 4, 3), np.uint8)], stays=10**9)
     capture = Capture(0, lambda _: camera, on_frame, lambda error: gone.append(str(error)))
-    assert enough.wait(20)
+    assert enough.wait(180)
     capture.stop()
     assert camera.released.is_set()
     assert gone == []

@@ -21,8 +21,8 @@ from web.live_bench import Drawn, Live, WatchedDesk, clip, drawn_of, jpeg_of, se
 from web.live_lines import line, stood
 from web.sheet_desk import TAG, desk, received, taken_run
 from web.test_axe import broken
-from web.test_live_page import At, before, family, opened
-from web.walking import PHONE, WAIT_MS, needs_chromium, watched
+from web.test_live_page import At, before, family, opened, write_down
+from web.walking import PHONE, WAIT_MS, comes, needs_chromium, watched
 
 SHARE = 0.5
 """Of their scales: where the engine's needle is pressed."""
@@ -136,9 +136,8 @@ def test_needles_are_pressed_in_turn_in_a_browser(tmp_path: Path):
         expect(page.locator("#set-dial")).to_contain_text("engine")
         page.click("#live-start")
         expect(page.locator("#set-word")).to_have_text("INSIDE: there", timeout=WAIT_MS)
-        page.locator("#set-write[aria-disabled=false]").wait_for(timeout=WAIT_MS)
         expect(page.locator("#live-take")).to_be_hidden()
-        page.click("#set-write")
+        write_down(page)
         wrote = page.locator("#set-said")
         expect(wrote).to_contain_text("Written down: engine reached", timeout=WAIT_MS)
         expect(wrote).to_contain_text("Stays; expected pass")
@@ -148,13 +147,13 @@ def test_needles_are_pressed_in_turn_in_a_browser(tmp_path: Path):
         page.click("#set-next")
         expect(page.locator("#set-dial")).to_contain_text("temp")
         assert broken(page) == []
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        comes(page, "document.documentElement.scrollWidth <= innerWidth")
         page.click("#live-stop")
         for place in ("needle-set", "needle-height"):
             page.goto(f"{url}/jobs/{TAG}/{place}")
             for width in (390, 820, 1400):
                 page.set_viewport_size({"width": width, "height": 800})
-                assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
+                comes(page, "document.documentElement.scrollWidth <= innerWidth")
         assert troubles == []
     with open_shop(tmp_path / "shop") as shop:
         found = job_press(shop, TAG)

@@ -15,7 +15,7 @@ from needlewright.records.sheet import job_sheet
 from web.live_bench import served_live, stands_at
 from web.sheet_desk import TAG, desk, received
 from web.test_axe import broken
-from web.test_live_page import At, before, family, opened, video
+from web.test_live_page import At, before, family, opened, video, write_down
 from web.test_live_set import OFF_DEG, steps_to_set
 from web.walking import DESK, WAIT_MS, needs_chromium, watched
 
@@ -53,11 +53,12 @@ def test_a_needle_is_led_to_its_target_and_written_down(at: At, video: Path):
         page.click("#set-sound")
         page.click("#live-start")
         expect(page.locator("#set-panel")).to_have_attribute("data-inside", "no", timeout=WAIT_MS)
-        page.locator("#set-write[aria-disabled=false]").wait_for(timeout=WAIT_MS)
-        seen = page.evaluate(
-            """() => ["set-left", "set-tips", "set-shape", "set-word"].map(
-              (id) => document.getElementById(id).textContent)"""
-        )
+        seen = page.wait_for_function(  # in one moment in which the needle stands
+            """() => document.getElementById("set-write").ariaDisabled === "false" &&
+            ["set-left", "set-tips", "set-shape", "set-word"].map(
+              (id) => document.getElementById(id).textContent)""",
+            timeout=WAIT_MS,
+        ).json_value()
         left = float(seen[0].removesuffix("°"))
         assert left == pytest.approx(OFF_DEG, abs=0.3)
         tips = radians(left) * speed.needle.length_mm / speed.needle.tip_width_mm
@@ -69,8 +70,7 @@ def test_a_needle_is_led_to_its_target_and_written_down(at: At, video: Path):
         expect(page.locator("#set-word")).to_have_text("INSIDE: there", timeout=WAIT_MS)
         expect(page.locator("#set-shape")).to_have_text("◎")
         expect(page.locator("#set-sound")).to_have_attribute("data-sounding", "held")
-        page.locator("#set-write[aria-disabled=false]").wait_for(timeout=WAIT_MS)
-        page.click("#set-write")
+        write_down(page)
         said = page.locator("#set-said")
         expect(said).to_contain_text(re.compile("Written down: speed intended"), timeout=WAIT_MS)
         expect(said).to_have_attribute("data-good", "true")

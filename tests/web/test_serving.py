@@ -18,7 +18,7 @@ from needlewright.records.shop import change_settings, check_shop, settings
 from needlewright.records.waiting_photos import photos_to_read
 from needlewright.web.serving import CODE_VARIABLE, stated_code, take_place
 from needlewright.web.serving_addresses import own_addresses, own_names
-from web.serving_process import served
+from web.serving_process import WITHIN_S, served
 
 
 def test_without_lan_nothing_but_loopback_is_listened_on(tmp_path: Path) -> None:
@@ -47,7 +47,7 @@ def test_with_lan_there_is_always_a_code_and_a_certificate(tmp_path: Path) -> No
 def test_a_real_page_is_reached_from_this_machine_alone(tmp_path: Path) -> None:
     with served(tmp_path) as one:
         port = httpx2.URL(one.said["url"]).port
-        assert "The shelf is empty" in httpx2.get(one.said["url"]).text
+        assert "The shelf is empty" in httpx2.get(one.said["url"], timeout=WITHIN_S).text
         assert one.said["lan"] is False
         assert one.said["lan_urls"] == []
         assert one.said["pass_code"] is None
@@ -164,12 +164,12 @@ def test_the_demo_takes_no_folder_that_holds_something(tmp_path: Path) -> None:
 
 def test_it_ends_when_it_is_asked_to(tmp_path: Path) -> None:
     with served(tmp_path, "--demo") as one:
-        assert "EX-0412" in httpx2.get(one.said["url"]).text
+        assert "EX-0412" in httpx2.get(one.said["url"], timeout=WITHIN_S).text
         one.process.send_signal(signal.SIGTERM)
-        _, errors = one.process.communicate(timeout=60)
+        _, errors = one.process.communicate(timeout=WITHIN_S)
         assert "Traceback" not in errors
         with pytest.raises(httpx2.ConnectError):
-            httpx2.get(one.said["url"])
+            httpx2.get(one.said["url"], timeout=WITHIN_S)
     with open_shop(tmp_path) as shop:
         assert check_shop(shop).problems == ()
 
@@ -187,7 +187,7 @@ def test_a_line_for_people_says_where_it_is(tmp_path: Path) -> None:
         said = [process.stdout.readline() for _ in range(3)]
     finally:
         process.send_signal(signal.SIGINT)
-        _, errors = process.communicate(timeout=30)
+        _, errors = process.communicate(timeout=WITHIN_S)
     assert said[0].startswith("the page is at http://127.0.0.1:")
     assert said[1] == f"the shop lies in {tmp_path}\n"
     assert said[2] == "Ctrl-C ends it\n"

@@ -15,7 +15,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID
 
 from needlewright.web.posted import TOKEN
 from needlewright.web.tls import certificate_for
-from web.serving_process import Served, served
+from web.serving_process import WITHIN_S, Served, served
 
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 HOSTS = ("192.168.7.5", "bench.local")
@@ -113,7 +113,7 @@ def test_a_browser_that_knows_the_certificate_gets_in_with_the_code(
     one, folder = lan
     trusting = ssl.create_default_context(cafile=folder / "tls" / "certificate.pem")
     assert trusting.check_hostname
-    with httpx2.Client(base_url=one.said["url"], verify=trusting) as browser:
+    with httpx2.Client(base_url=one.said["url"], verify=trusting, timeout=WITHIN_S) as browser:
         asked = browser.get("/")
         assert (asked.status_code, asked.headers["location"]) == (303, "/sign-in")
         token = browser.get("/sign-in").text.split(f'name="{TOKEN}" value="')[1].split('"')[0]
@@ -126,7 +126,10 @@ def test_a_browser_that_knows_the_certificate_gets_in_with_the_code(
 
 
 def test_a_browser_that_does_not_know_it_is_warned(lan: tuple[Served, Path]) -> None:
-    with httpx2.Client() as browser, pytest.raises(httpx2.ConnectError, match=r"self.signed"):
+    with (
+        httpx2.Client(timeout=WITHIN_S) as browser,
+        pytest.raises(httpx2.ConnectError, match=r"self.signed"),
+    ):
         browser.get(lan[0].said["url"])
 
 
@@ -138,7 +141,7 @@ def test_old_and_unencrypted_lines_are_refused(lan: tuple[Served, Path]) -> None
         context.maximum_version = ssl.TLSVersion.TLSv1_1
     with socket.create_connection((url.host, url.port)) as line, pytest.raises(ssl.SSLError):
         context.wrap_socket(line)
-    with httpx2.Client() as browser, pytest.raises(httpx2.TransportError):
+    with httpx2.Client(timeout=WITHIN_S) as browser, pytest.raises(httpx2.TransportError):
         browser.get(str(url.copy_with(scheme="http")))
 
 

@@ -72,7 +72,7 @@ def served(folder: Path, *options: str) -> Iterator[Served]:
             yield Served(*_announced(process), folder)
         finally:
             process.terminate()
-            process.wait(30)
+            process.wait(WAIT_MS / 1000)
 
 
 def _announced(process: "subprocess.Popen[str]") -> tuple[str, str | None]:
@@ -89,14 +89,22 @@ def _announced(process: "subprocess.Popen[str]") -> tuple[str, str | None]:
 
 
 @contextmanager
-def browser() -> Iterator[Browser]:
-    """Chromium without a window."""
+def browser(*flags: str) -> Iterator[Browser]:
+    """Chromium without a window, which is waited for as long as a slow machine takes."""
     with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        opened = play.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", *flags], timeout=WAIT_MS
+        )
+        opened.on("context", lambda one: one.set_default_timeout(WAIT_MS))
         try:
             yield opened
         finally:
             opened.close()
+
+
+def comes(page: Page, holds: str) -> None:
+    """Wait until something holds on the page: what it does by itself may come a moment later."""
+    page.wait_for_function(f"() => {holds}", timeout=WAIT_MS)
 
 
 def watched(page: Page) -> list[str]:
