@@ -76,6 +76,9 @@ class WarmingRehearsal(Rehearsal):
         seconds
             How much.
         """
+        if self._degc_at is None:
+            super().pass_time(seconds)
+            return
         left = seconds
         while left > 1e-9:
             if self.thermal_s - self._looked_s >= LOOK_S:
@@ -89,6 +92,8 @@ class WarmingRehearsal(Rehearsal):
             return
         self._looked_s = self.thermal_s
         degc = self._degc_at(self._looked_s)
+        if degc == self.cluster.temperature_degc:
+            return
         self.cluster.temperature_degc = degc
         for dial in self.cluster.dials.values():
             dial.movement.running.warm_to(degc)

@@ -1,6 +1,6 @@
 """A whole simulated cluster: it hears a bus and its own wires, and turns its needles in time."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -105,21 +105,38 @@ class SimulatedCluster:
         for dial in self.dials.values():
             dial.hear_nothing()
 
-    def run(self, seconds: float) -> None:
+    def run(self, seconds: float, send: Callable[[], float | None] | None = None) -> None:
         """Let time pass.
 
         Parameters
         ----------
         seconds
-            How much; nothing new comes to the bus meanwhile.
+            How much.
+        send
+            Puts on the bus what is due by now, and says when more is, seconds of the cluster's
+            time; None: it must be called each time the bus is listened to. Left out: what comes to
+            the bus comes from elsewhere.
         """
         left = round(seconds / SLICE_S)
         while left > 0:
+            due_s = None if send is None else send()
             self._listen()
-            for dial in self.dials.values():
-                dial.run(round(SLICE_S / dial.tick_s), self.now_s)
-            self.now_s += SLICE_S
-            left -= 1
+            left -= self._slices(left, due_s)
+        for dial in self.dials.values():
+            dial.catch_up()
+
+    def _slices(self, most: int, due_s: float | None) -> int:
+        """Let slices pass in which nothing comes to the bus, one at least; how many they were."""
+        count, now_s = 1, self.now_s + SLICE_S
+        if due_s is not None:
+            lapse_s = min((dial.lapses_s for dial in self.dials.values()), default=due_s)
+            until_s = min(due_s, lapse_s - SLICE_S)
+            while count < most and now_s < until_s:
+                count, now_s = count + 1, now_s + SLICE_S
+        for dial in self.dials.values():
+            dial.run(round(SLICE_S / dial.tick_s), self.now_s, times=count)
+        self.now_s = now_s
+        return count
 
     def angles_deg(self) -> Mapping[str, float]:
         """Where every needle stands now, degrees clockwise from 12 o'clock."""

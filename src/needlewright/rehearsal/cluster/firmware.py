@@ -11,7 +11,7 @@ from needlewright.rehearsal.cluster.consumption import CoilCurrent
 from needlewright.rehearsal.cluster.faults import DialFaults
 from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
 from needlewright.rehearsal.movement.shown import DialMovement, movement_of
-from needlewright.signals.model import Frame, Stimulus
+from needlewright.signals.model import Frame, Stated, Stimulus
 from needlewright.signals.signal import Signal
 
 LEAST_PATIENCE_S: Final = 1.0
@@ -61,6 +61,9 @@ class DialFirmware:
             at_angle_deg=at,
         )
         self._rate_deg_s = faults.driver.rate_deg_s
+        period_s = None if signal is None else signal.period_s
+        self.patience_s = max(LEAST_PATIENCE_S, PERIODS_MISSED * (period_s or 0.0))
+        """How long no frame may come before the needle falls to rest."""
         self.tick_s = self.movement.running.tick_s
         self.on = False
         self.told: float | None = None
@@ -71,6 +74,10 @@ class DialFirmware:
         self._playing: FloatArray = np.empty(0)
         self._coils = CoilCurrent(self.movement.running)
         self._playing_a = 0.0
+        self._owed, self._last = 0, 0
+        """Ticks that have passed and are not worked out yet, and how many of them came last."""
+        self._heard: dict[int, tuple[Frame, Stated | None]] = {}
+        """What the last frame of each identifier states: most of them say the same again."""
         self.current_a = 0.0
         """What its coils draw from the supply, the mean of the last stretch."""
 
@@ -97,18 +104,30 @@ class DialFirmware:
         bool
             Whether it states a value to this dial.
         """
-        if self.signal is None:
-            return False
-        try:
-            stated = self.signal.stated_by(stimulus)
-        except SignalError:
-            return False
-        if stated.value is None:
+        stated = self._stated(stimulus)
+        if stated is None or stated.value is None:
             return False
         if self.told is None or stated.value != self.told:
+            self.catch_up()
             self._scatter_deg = float(self._rng.normal(0.0, self.faults.scatter_deg))
         self.told, self._heard_s, self._steady = stated.value, now_s, steady
         return True
+
+    def _stated(self, stimulus: Frame | Stimulus) -> Stated | None:
+        """What a stimulus states to this dial; None: it is not for it."""
+        if self.signal is None:
+            return None
+        if isinstance(stimulus, Frame):
+            known = self._heard.get(stimulus.arbitration_id)
+            if known is not None and known[0] == stimulus:
+                return known[1]
+        try:
+            stated = self.signal.stated_by(stimulus)
+        except SignalError:
+            stated = None
+        if isinstance(stimulus, Frame):
+            self._heard[stimulus.arbitration_id] = stimulus, stated
+        return stated
 
     def hear_nothing(self) -> None:
         """Take what stood on the dial's own wire off."""
@@ -131,8 +150,8 @@ class DialFirmware:
         self._play(self.movement.follow(rest))
         self._play(self.movement.key_off())
 
-    def run(self, ticks: int, now_s: float) -> None:
-        """Go on by so many ticks of the firmware.
+    def run(self, ticks: int, now_s: float, *, times: int = 1) -> None:
+        """Let so many ticks of the firmware pass; `catch_up` works out what they did.
 
         Parameters
         ----------
@@ -140,23 +159,44 @@ class DialFirmware:
             How many.
         now_s
             Time at their beginning, seconds.
+        times
+            So often in a row; nothing that was told may lapse meanwhile.
         """
+        if now_s - self._heard_s > self.patience_s and self._may_lapse:
+            self.catch_up()
+            self.told = None
+        self._owed, self._last = self._owed + ticks * times, ticks
+
+    @property
+    def lapses_s(self) -> float:
+        """When what was told is so old that it is given up; infinite: never."""
+        return self._heard_s + self.patience_s if self._may_lapse else np.inf
+
+    @property
+    def _may_lapse(self) -> bool:
+        return self.told is not None and not self._steady
+
+    def catch_up(self) -> None:
+        """Work out what the movement did in the ticks that have passed.
+
+        Nothing that it follows has changed in them, so they are one stretch; the last of them
+        are another, over which the current is the mean.
+        """
+        owed, last = self._owed, self._last
+        self._owed = self._last = 0
+        for ticks in (owed - last, last):
+            if ticks > 0:
+                self._go_on(ticks)
+
+    def _go_on(self, ticks: int) -> None:
         done = min(ticks, len(self._playing))
         self._playing = self._playing[done:]
         self.current_a = self._playing_a
-        if not self._steady and self.told is not None and now_s - self._heard_s > self.patience_s:
-            self.told = None
         if self.on and ticks > done:
             self.movement.follow(np.full(ticks - done, self.target_deg()))
             self.current_a = self._coils.over((ticks - done) * self.tick_s)
         elif not self.on and ticks > done:
             self.current_a = 0.0
-
-    @property
-    def patience_s(self) -> float:
-        """How long no frame may come before the needle falls to rest."""
-        period_s = None if self.signal is None else self.signal.period_s
-        return max(LEAST_PATIENCE_S, PERIODS_MISSED * (period_s or 0.0))
 
     def target_deg(self) -> float:
         """Where the firmware wants the needle: by its programme, or at rest."""

@@ -48,6 +48,8 @@ class LampBank:
                 self._sound[fault.dial] = fault.size or 0.0
         self._by_hand: set[str] = set()
         self._until_s: dict[str, float] = {}
+        self._heard: dict[int, tuple[Frame, dict[str, tuple[bool, float]]]] = {}
+        """What the last frame of each identifier says: most of them say the same again."""
 
     def switch(self, names: Iterable[str], on: bool) -> None:
         """Switch lamps that no frame switches.
@@ -71,11 +73,13 @@ class LampBank:
         now_s
             When.
         """
-        for name, lamp in self.lamps.items():
-            stated = _stated(lamp, frame)
-            if stated is not None:
-                on, period_s = stated
-                self._until_s[name] = now_s + PERIODS_MISSED * period_s if on else -inf
+        known = self._heard.get(frame.arbitration_id)
+        if known is None or known[0] != frame:
+            every = {name: _stated(lamp, frame) for name, lamp in self.lamps.items()}
+            known = frame, {name: one for name, one in every.items() if one is not None}
+            self._heard[frame.arbitration_id] = known
+        for name, (on, period_s) in known[1].items():
+            self._until_s[name] = now_s + PERIODS_MISSED * period_s if on else -inf
 
     def all_off(self) -> None:
         """The key is turned off."""

@@ -9,7 +9,7 @@ from needlewright.families.lamps import LampGroup
 from needlewright.families.model import Family
 from needlewright.families.signal_file import SupplyFile
 from needlewright.rehearsal.cluster.camera import FRAMES_HZ, SIZE_PX, Bench, ClusterCamera, view_of
-from needlewright.rehearsal.cluster.cluster import SLICE_S, SimulatedCluster, with_signals
+from needlewright.rehearsal.cluster.cluster import SimulatedCluster, with_signals
 from needlewright.rehearsal.cluster.faults import Injected
 from needlewright.rehearsal.cluster.wires import LooseBus, OwnWires, virtual_bus
 from needlewright.rehearsal.movement.figures import REFERENCE_DEGC
@@ -155,9 +155,7 @@ class Rehearsal:
         seconds
             How much.
         """
-        for _ in range(round(seconds / SLICE_S)):
-            self.bus.send_due()
-            self.cluster.run(SLICE_S)
+        self.cluster.run(seconds, self.bus.send_due)
 
     def close(self) -> None:
         """Let go of the bus."""

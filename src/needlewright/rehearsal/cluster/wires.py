@@ -6,6 +6,7 @@ a run takes as long as the machine needs and the cluster sees the rates it would
 
 from collections.abc import Callable, Mapping
 from itertools import count
+from math import inf
 from typing import ClassVar, Final
 
 import can
@@ -52,6 +53,7 @@ class LooseBus(Transport):
     ) -> None:
         super().__init__()
         self._link, self._clock = BusLink(settings, opened_by), clock
+        self._is_alone = opened_by is open_adapter
         self._schedule = Schedule()
         self._down_since_s: float | None = None
         self._tried_s = 0.0
@@ -65,18 +67,29 @@ class LooseBus(Transport):
         """Frames that are repeated."""
         return isinstance(stimulus, FrameStimulus) and stimulus.period_s is not None
 
-    def send_due(self) -> None:
-        """Send what is due by now; a bus that is down is tried again."""
+    def send_due(self) -> float | None:
+        """Send what is due by now; a bus that is down is tried again.
+
+        Returns
+        -------
+        float or None
+            When more is due, by the clock; None: the bus is down, or its adapter is one that may
+            go down at any time, so that it is asked again at once.
+        """
         now_s = self._clock()
         if not self._link.status.up:
             self._down_since_s = now_s if self._down_since_s is None else self._down_since_s
             if now_s - self._tried_s < RETRY_S or not self._again(now_s):
-                return
+                return None
         self._down_since_s = None
         for frame, _ in self._schedule.take_due(now_s):
             self._link.send(frame)
         while self._link.receive(0.0) is not None:  # nobody else reads what comes back
             pass
+        if not (self._is_alone and self._link.status.up):
+            return None
+        due_s = self._schedule.next_due_s()
+        return inf if due_s is None else due_s
 
     def _again(self, now_s: float) -> bool:
         self._tried_s = now_s

@@ -231,15 +231,28 @@ def plan(d: Array, y: Array, place: int, target: float) -> None:
         y[place], y[place + 1] = target, 0.0
 
 
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _stands(y: Array, was: Array, given: float, lost: float) -> bool:
+    """Whether a step has changed nothing but what is summed up, and that by these alone."""
+    for j in range(STATE):
+        if j not in (GIVEN, LOST) and y[j] != was[j]:
+            return False
+    return bool(y[GIVEN] == was[GIVEN] + given and y[LOST] == was[LOST] + lost)
+
+
 @njit(cache=True, nogil=True, error_model="numpy")
 def drive(p: Array, d: Array, y: Array, targets: Array, substeps: int, out: Array) -> None:
     """Follow targets, one a tick, and write needle, rotor and driver at each tick's end.
 
-    Angles are degrees of needle above the lower stop; `y` is carried on in place.
+    Angles are degrees of needle above the lower stop; `y` is carried on in place. A movement that
+    a step leaves as it was is left so by every other step until its target is another one: what
+    the supply gives and what is lost is summed up, and nothing is worked out again.
     """
     k = np.zeros((5, 8))
-    for n in range(targets.shape[0]):
-        for _ in range(substeps):
+    was = np.zeros(STATE)
+    n = 0
+    while n < targets.shape[0]:
+        for number in range(substeps):
             plan(d, y, PLAN, targets[n])
             at = np.floor(y[PLAN] / d[D_MICRO] + 0.5) * d[D_MICRO]
             field = 2.0 * pi * at / d[D_CYCLE]
@@ -249,7 +262,25 @@ def drive(p: Array, d: Array, y: Array, targets: Array, substeps: int, out: Arra
             vb = level * sin(field)
             held = y[X] <= p[P_SNAG] and y[PLAN] < p[P_SNAG_GIVES]
             p[P_HIGH] = min(p[P_TOP], p[P_SNAG]) if held else p[P_TOP]
+            if number == substeps - 1:
+                was[:] = y
             step(p, y, va, vb, d[D_DT], k)
         out[n, 0] = y[X] * 180.0 / pi
         out[n, 1] = y[TH] / p[P_RATIO] * 180.0 / pi
         out[n, 2] = y[PLAN]
+        n += 1
+        given, lost = _summed(k, GIVEN, d[D_DT]), _summed(k, LOST, d[D_DT])
+        if y[PLAN] != targets[n - 1] or not _stands(y, was, given, lost):
+            continue
+        while n < targets.shape[0] and targets[n] == targets[n - 1]:
+            for _ in range(substeps):
+                y[GIVEN] += given
+                y[LOST] += lost
+            out[n] = out[n - 1]
+            n += 1
+
+
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _summed(k: Array, place: int, dt: float) -> float:
+    """What the last step has added at a place of the state."""
+    return float(dt / 6.0 * (k[0, place] + 2.0 * k[1, place] + 2.0 * k[2, place] + k[3, place]))
