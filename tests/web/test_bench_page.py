@@ -89,7 +89,8 @@ def test_a_run_by_touch_from_the_job_to_the_finished_table(demo: tuple[str, Cabl
         page.locator(".bench-dial[data-state=steady]").first.wait_for(timeout=WAIT_MS)
         expect(page.locator("#bench-wires dt")).to_have_count(4)
         expect(page.locator("#bench-wires")).to_contain_text("CAN frame ")
-        assert "Rehearsed: nothing of this is seen on a real cluster." in page.inner_text("#bench")
+        said = "Rehearsed: nothing of this is seen on a real cluster."
+        expect(page.locator("#bench")).to_contain_text(said)
         looked_over(opened, page)
         counts(page, "0 / 3")
         page.locator("[data-act=skip]").tap()
@@ -119,7 +120,7 @@ def test_a_run_by_touch_from_the_job_to_the_finished_table(demo: tuple[str, Cabl
         page.locator("#sheet[data-ready]").wait_for()
         speed = " ".join(page.inner_text("#found-dial-speed table").split())
         assert speed.count(" km/h") == 3
-        assert not page.locator("#found-at-bench").count()
+        expect(page.locator("#found-at-bench")).to_have_count(0)
         assert troubles == []
     with open_shop(folder) as shop:
         run = run_sheet(shop, run_that_counts(shop, TAG, "found"))

@@ -84,7 +84,7 @@ def test_a_burn_in_by_touch_from_the_plan_to_the_report(quick: tuple[str, Cable,
         page.reload()
         page.locator("#burn[data-ready]").wait_for()
         expect(strip).to_have_count(10)
-        assert page.locator("#burn-picture").evaluate("one => one.naturalWidth") == 640
+        expect(page.locator("#burn-picture")).to_have_js_property("naturalWidth", 640)
         looked_over(page)
         page.locator("#burn-stop").tap()
         expect(page.locator("#burn-state")).to_contain_text("the power goes off first")
@@ -95,8 +95,8 @@ def test_a_burn_in_by_touch_from_the_plan_to_the_report(quick: tuple[str, Cable,
         expect(page.locator(".burn-result")).to_contain_text("1 event, 1 failure")
         looked_over(page)
         page.emulate_media(media="print")
-        assert not page.locator(".burn-papers").is_visible()
-        assert page.locator(".burn-two").is_visible()
+        expect(page.locator(".burn-papers")).to_be_hidden()
+        expect(page.locator(".burn-two")).to_be_visible()
         assert troubles == []
     with open_shop(folder) as shop:
         (kept,) = burn_ins_of(shop, TAG)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from needlewright.composing.job_answers import take_answers
 from needlewright.records.sheet import job_sheet
@@ -185,10 +185,10 @@ def test_a_walk_over_the_findings_by_hand_and_by_keys(tmp_path: Path) -> None:
         page.wait_for_function(
             "was => document.querySelector('#next .step-words').textContent !== was", arg=asked
         )
-        assert page.locator(bar).get_attribute("width") != wide
+        expect(page.locator(bar)).not_to_have_attribute("width", wide)
         evidence = page.locator("#card-fuel-evidence")
         evidence.locator("summary").click()
-        assert evidence.locator(".seen").count() == 2
+        expect(evidence.locator(".seen")).to_have_count(2)
         page.keyboard.press("u")  # taken back
         page.wait_for_function(
             "was => document.querySelector('#next .step-words').textContent === was", arg=asked
@@ -197,8 +197,7 @@ def test_a_walk_over_the_findings_by_hand_and_by_keys(tmp_path: Path) -> None:
         page.select_option("#card-fuel-cause", "dragging")
         page.fill("#card-fuel-why", "felt it")
         page.keyboard.press("Enter")
-        page.locator("#card-fuel .opinion").wait_for()
-        assert "needle or movement rubs" in page.inner_text("#card-fuel .opinion-words")
+        expect(page.locator("#card-fuel .opinion-words")).to_contain_text("needle or movement rubs")
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
         assert troubles == []
 

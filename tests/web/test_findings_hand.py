@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from needlewright.composing.job_answers import Decision, overrule, take_answers
 from needlewright.records.jobs import add_note
@@ -188,14 +188,12 @@ def test_what_is_wrong_with_a_decision_stands_at_its_field_and_goes_with_the_nex
         page.locator("#card-fuel-decide summary").click()
         page.locator("#card-fuel-decide .decides button").click()
         wrong = page.locator("#card-fuel-decide .field:has(#card-fuel-cause) .wrong")
-        wrong.wait_for()
-        assert "nothing was chosen" in wrong.inner_text()
+        expect(wrong).to_contain_text("nothing was chosen")
         page.select_option("#card-fuel-cause", "dragging")
         page.locator("#card-fuel-decide .decides button").click()
         why = page.locator("#card-fuel-decide .field:has(#card-fuel-why) .wrong")
-        why.wait_for()
-        assert "needs its reason" in why.inner_text()
-        assert wrong.count() == 0
+        expect(why).to_contain_text("needs its reason")
+        expect(wrong).to_have_count(0)
         page.locator(YES).click()
         why.wait_for(state="detached")
         # WCAG 2.2, success criterion 2.5.5: a target is at least 44 by 44 CSS pixels

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from playwright.sync_api import Browser, Page, Route
+from playwright.sync_api import Browser, Page, Route, expect
 
 from needlewright.composing.job_answers import Decision, overrule
 from web.sheet_desk import TAG
-from web.test_axe import AXE, NO_AXE, broken, served_unread
+from web.test_axe import AXE, NO_AXE, broken, served_unread, unfold
 from web.test_plan import SOUND, planned
 from web.test_plan import opened as opened_shop
 from web.walking import DESK, PHONE, browser, needs_chromium, watched
@@ -35,12 +35,6 @@ def at(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield url
 
 
-def unfolded(page: Page) -> None:
-    for fold in page.locator("details:not([open]) > summary").all():
-        if fold.is_visible():
-            fold.click()
-
-
 def too_wide(page: Page) -> int:
     return int(page.evaluate("document.documentElement.scrollWidth - window.innerWidth"))
 
@@ -62,7 +56,7 @@ def test_no_serious_violation(
     troubles = watched(page)
     page.goto(f"{at}jobs/{TAG}/{place}")
     page.locator("#sheet[data-ready]").wait_for()
-    unfolded(page)
+    unfold(page)
     tall = page.evaluate("document.documentElement.scrollHeight")
     page.set_viewport_size({"width": size["width"], "height": max(tall, size["height"])})
     found, wide = broken(page), too_wide(page)
@@ -85,7 +79,7 @@ def test_a_plan_is_made_by_a_key_and_its_message_copied(at: str, opened: Browser
     troubles = watched(page)
     page.goto(f"{at}jobs/{SOUND}/plan")
     page.locator("#sheet[data-ready]").wait_for()
-    assert page.locator(".stands-words").inner_text() == "No plan yet"
+    expect(page.locator(".stands-words")).to_have_text("No plan yet")
     sent: list[str] = []
 
     def never_answered(route: Route) -> None:
@@ -123,7 +117,7 @@ def test_it_is_said_when_what_is_known_has_changed_since(at: str, opened: Browse
     page.route("**/plan/fresh", lambda route: route.fulfill(json={"same": False}))
     page.goto(f"{at}jobs/{TAG}/plan")
     page.locator("#fresh .stale", has_text="made now, this plan would be another").wait_for()
-    assert page.locator("#terms-fold").evaluate("fold => fold.open")
+    expect(page.locator("#terms-fold")).to_have_js_property("open", True)
     # the one next thing is another then
     assert page.locator(".button.main").all_inner_texts() == ["Make it anew"]
     assert page.locator("[data-key=x]").all_inner_texts() == ["Make it anew"]

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from composing.planned_work import SLIPS, WORN, planned
 from needlewright.records.opening import open_shop
@@ -12,7 +12,7 @@ from needlewright.records.plans import keep_plan
 from needlewright.records.ticks import ticks_of
 from web.sheet_desk import TAG, desk, received
 from web.test_axe import broken, served_unread
-from web.walking import PHONE, browser, needs_chromium, watched
+from web.walking import PHONE, browser, comes, needs_chromium, watched
 
 pytestmark = needs_chromium
 GUIDE = f"guides/replace-movement?job={TAG}&dial=engine"
@@ -59,7 +59,7 @@ def test_steps_are_ticked_by_touch_and_by_keys(url: str, chromium: Browser, fold
     page.focus("#step-3-box")
     page.keyboard.press("Space")
     page.locator("#step-3[data-done] .who").wait_for()
-    assert page.evaluate("document.activeElement.id") == "step-3-box"
+    comes(page, "document.activeElement.id === 'step-3-box'")
     page.keyboard.press("u")
     page.locator("#far", has_text="2 of 23 steps").wait_for()
     page.keyboard.press("x")
@@ -73,7 +73,7 @@ def test_steps_are_ticked_by_touch_and_by_keys(url: str, chromium: Browser, fold
     page.route("**/rebuild/tick", lambda route: route.abort())
     page.tap("#step-5-box")
     page.locator("[data-wrong-of='steps'] .wrong").wait_for()
-    assert page.get_attribute("#step-5-box", "aria-checked") == "false"
+    expect(page.locator("#step-5-box")).to_have_attribute("aria-checked", "false")
     assert [one for one in troubles if "ERR_FAILED" not in one] == []
     context.close()
     with open_shop(folder) as kept:
@@ -103,15 +103,13 @@ def test_parts_are_counted_on_a_phone(url: str, chromium: Browser) -> None:
     page.press("#count-1-in", "Tab")
     beside = page.locator("td:has(#count-1-in) .wrong", has_text="found 'many'")
     beside.wait_for()
-    wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    assert wide <= 0
+    comes(page, "document.documentElement.scrollWidth <= window.innerWidth")
     assert page.input_value("#count-1-in") == "many"
     page.fill("#count-1-in", "7")
     page.press("#count-1-in", "Tab")
     page.locator("#count-1-even", has_text="all back").wait_for()
-    assert beside.count() == 0
+    expect(beside).to_have_count(0)
     assert broken(page) == []
-    wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    assert wide <= 0
+    comes(page, "document.documentElement.scrollWidth <= window.innerWidth")
     assert [one for one in troubles if "422" not in one] == []
     context.close()

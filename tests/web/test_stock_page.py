@@ -1,10 +1,11 @@
 """The stock in a browser: rules of accessibility, widths, and by keys without a script."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from needlewright.records.jobs import new_job
 from needlewright.records.stock import receive, stock_part, use_part
@@ -73,7 +74,8 @@ def test_the_last_ones_are_used_by_keys_and_without_a_script(
     page = context.new_page()
     page.goto(f"{at}shop/stock/movement")
     page.select_option("#person", ANNA)
-    page.locator(".at-work button").press("Enter")
+    with page.expect_navigation():
+        page.locator(".at-work button").press("Enter")
     late = context.new_page()
     late.goto(f"{at}shop/stock/movement?do=use")
     page.locator("#use > summary").press("Enter")
@@ -81,14 +83,13 @@ def test_the_last_ones_are_used_by_keys_and_without_a_script(
     page.locator("#use-count").fill("3")
     page.locator("#use-why").press("Enter")
     page.wait_for_url("**/shop/stock/movement#part")
-    assert page.inner_text(".stands") == "0 pieces on hand\nto reorder"
-    assert page.locator(".ledger tbody tr").first.inner_text().startswith("−3")
+    expect(page.locator(".stands")).to_have_text(re.compile(r"^\s*0 pieces on hand\s*to reorder"))
+    expect(page.locator(".ledger tbody tr").first).to_have_text(re.compile(r"^\s*−3"))
     late.locator("#use-tag").fill("EX-1")
     late.locator("#use-why").press("Enter")
-    late.locator("#use .wrong").wait_for()
-    said = late.inner_text("#use .wrong")
-    assert f"{ANNA} saved 'used 3' on job EX-2" in said
-    assert late.input_value("#use-tag") == "EX-1"
+    said = late.locator("#use .wrong")
+    expect(said).to_contain_text(f"{ANNA} saved 'used 3' on job EX-2")
+    expect(late.locator("#use-tag")).to_have_value("EX-1")
     context.close()
     with bench(folder) as (shop, _):
         assert stock_part(shop, "movement").on_hand == 0

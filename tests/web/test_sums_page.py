@@ -1,13 +1,14 @@
 """A sum on the page in a browser: worked out while it is typed into, on a phone and a desk."""
 
+import re
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from web.bench_page import page as shop_page
 from web.test_axe import broken, served_unread
-from web.walking import AXE, DESK, NO_AXE, PHONE, TABLET, browser, needs_chromium, watched
+from web.walking import AXE, DESK, NO_AXE, PHONE, TABLET, browser, comes, needs_chromium, watched
 
 pytestmark = needs_chromium
 WIDER = "document.documentElement.scrollWidth - window.innerWidth"
@@ -45,32 +46,31 @@ def test_a_sum_is_worked_out_as_it_is_typed_into(url: str, opened: Browser) -> N
     answer_becomes(page, "1,100 Ω")
     page.fill("#in-current", "20")
     answer_becomes(page, "560 Ω")
-    assert "current=20" in page.url, "the address says what was worked out"
-    drawn = page.locator(".sum-drawing svg text", has_text="560 Ω")
-    assert drawn.count() == 1
+    expect(page).to_have_url(re.compile("current=20"))  # it says what was worked out
+    expect(page.locator(".sum-drawing svg text", has_text="560 Ω")).to_have_count(1)
     # On a phone the answer stays in view while the last field is typed into.
     page.fill("#in-monitor", "60")
     answer_becomes(page, "takes the lamp for broken")
-    top = page.evaluate("document.querySelector('#answer-said').getBoundingClientRect().top")
-    assert 0 <= top < PHONE["height"] / 2
+    top = "document.querySelector('#answer-said').getBoundingClientRect().top"
+    comes(page, f"0 <= {top} && {top} < {PHONE['height'] / 2}")
     assert troubles == []
     page.locator("#why summary").click()
     page.fill("#in-current", "many")
     beside = page.locator('[data-wrong-of="current"]')
     beside.get_by_text("expected a number from 0.1 to 2,000 mA, found 'many'").wait_for()
     answer_becomes(page, "Not worked out")
-    assert page.get_attribute("#in-current", "aria-invalid") == "true"
+    expect(page.locator("#in-current")).to_have_attribute("aria-invalid", "true")
     assert page.input_value("#in-current") == "many", "what was typed stays"
     page.fill("#in-current", "0.02 A")
     answer_becomes(page, "560 Ω")
-    assert beside.inner_text().strip() == ""
-    assert page.get_attribute("#in-current", "aria-invalid") is None
+    expect(beside).to_have_text("")
+    expect(page.locator("#in-current")).not_to_have_attribute("aria-invalid", re.compile(".*"))
     assert page.evaluate("document.activeElement.id") == "in-current"
     page.select_option("#in-dimming", "pulses")
     page.get_by_text("Light when dimmed, of the undimmed").wait_for()
     page.get_by_role("link", name="As it was at first").click()
     answer_becomes(page, "1,100 Ω")
-    assert page.input_value("#in-monitor") == ""
+    expect(page.locator("#in-monitor")).to_have_value("")
     for size in (PHONE, TABLET, DESK):
         page.set_viewport_size(size)
         assert page.evaluate(WIDER) <= 0
@@ -83,8 +83,8 @@ def test_without_scripts_a_form_is_sent(url: str, opened: Browser) -> None:
     page.goto(f"{url}sums/lamp-life")
     page.fill("#in-voltage", "14")
     page.get_by_role("button", name="Work it out").click()
-    assert page.locator(".large strong").inner_text() == "1.00"
-    assert page.input_value("#in-voltage") == "14"
+    expect(page.locator(".large strong")).to_have_text("1.00")
+    expect(page.locator("#in-voltage")).to_have_value("14")
     context.close()
 
 
