@@ -40,10 +40,10 @@ from needlewright.composing.burn_in_statements import shown_document
 from needlewright.errors import RunError
 from needlewright.plans.burn_in.paying import Costs
 from needlewright.plans.wear.weibull import Weibull
+from needlewright.records.burn_in_journals import journal_kept
 from needlewright.records.burn_ins import (
     burn_in,
     burn_ins_of,
-    journal_kept,
     set_aside_burn_in,
 )
 from needlewright.records.opening import open_shop
@@ -236,7 +236,7 @@ def test_records_that_are_busy_end_no_burn_in(opened, monkeypatch):
     keeper = followed(opened, view, journal)
     with monkeypatch.context() as patched:
         patched.setattr(
-            "needlewright.records.burn_ins.keep",
+            "needlewright.records.burn_in_journals.keep",
             lambda *_: (_ for _ in ()).throw(RunError("the disk is full; make room")),
         )
         event(journal, 0.5)

@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from needlewright.errors import ConflictError, NotThereError, RecordError
-from needlewright.records import burn_ins
+from needlewright.records import burn_in_journals, burn_ins
 from needlewright.records.backup import backup
-from needlewright.records.burn_ins import NewBurnIn, TakenOver
+from needlewright.records.burn_in_journals import TakenOver
+from needlewright.records.burn_ins import NewBurnIn
 from needlewright.records.opening import open_shop
 from needlewright.records.restore import restore
 from needlewright.records.sheet import job_sheet
@@ -50,13 +51,13 @@ def test_lines_are_taken_over_once_however_often_they_come(opened):
     made = burn_ins.begin(opened, "T-77", NEW, ANNA)
     assert (made.state, made.hours, made.lines, made.by) == ("under_way", 0.0, 0, ANNA)
     for _ in range(2):  # as after a restart that does not know what was taken over
-        kept = burn_ins.keep(opened, made.id, FIRST)
+        kept = burn_in_journals.keep(opened, made.id, FIRST)
     assert (kept.lines, kept.sweeps, kept.ended_at) == (2, 1, None)
     whole = (*FIRST.lines, '{"kind":"event"}', '{"kind":"ended"}')
-    done = burn_ins.keep(opened, made.id, ended(whole, {"events/1/00.jpg": jpeg(1)}))
+    done = burn_in_journals.keep(opened, made.id, ended(whole, {"events/1/00.jpg": jpeg(1)}))
     assert (done.state, done.hours, done.words) == ("finished", 2.0, "all 2 h are done")
-    burn_ins.keep(opened, made.id, ended(whole, {"events/1/00.jpg": jpeg(1)}))
-    journal = burn_ins.journal_kept(opened, made.id)
+    burn_in_journals.keep(opened, made.id, ended(whole, {"events/1/00.jpg": jpeg(1)}))
+    journal = burn_in_journals.journal_kept(opened, made.id)
     assert journal.lines == whole
     assert opened.originals.read(journal.pictures["events/1/00.jpg"]) == jpeg(1)
     assert [one.id for one in burn_ins.burn_ins_of(opened, "t-77")] == [made.id]
@@ -69,27 +70,27 @@ def test_lines_are_taken_over_once_however_often_they_come(opened):
 )
 def test_another_journal_is_refused_and_nothing_of_it_is_kept(opened, lines):
     made = burn_ins.begin(opened, "T-77", NEW, ANNA)
-    burn_ins.keep(opened, made.id, FIRST)
+    burn_in_journals.keep(opened, made.id, FIRST)
     with pytest.raises(ConflictError, match="the first 2 lines of; put the file back from a copy"):
-        burn_ins.keep(opened, made.id, ended(lines))
-    assert burn_ins.journal_kept(opened, made.id).lines == FIRST.lines
+        burn_in_journals.keep(opened, made.id, ended(lines))
+    assert burn_in_journals.journal_kept(opened, made.id).lines == FIRST.lines
     assert burn_ins.burn_in(opened, made.id).state == "under_way"
 
 
 def test_who_brings_less_than_is_there_already_changes_nothing(opened):
     made = burn_ins.begin(opened, "T-77", NEW, ANNA)
-    burn_ins.keep(opened, made.id, FIRST)
-    late = burn_ins.keep(opened, made.id, ended(FIRST.lines[:1]))
+    burn_in_journals.keep(opened, made.id, FIRST)
+    late = burn_in_journals.keep(opened, made.id, ended(FIRST.lines[:1]))
     assert (late.lines, late.state, late.hours) == (2, "under_way", 60 / 3600)
 
 
 def test_a_burn_in_gone_on_with_is_under_way_again(opened):
     made = burn_ins.begin(opened, "T-77", NEW, ANNA)
     stopped = replace(ended((*FIRST.lines, "end")), state="stopped")
-    first = burn_ins.keep(opened, made.id, stopped).ended_at
+    first = burn_in_journals.keep(opened, made.id, stopped).ended_at
     again = replace(FIRST, lines=(*stopped.lines, "gone on"))
-    assert burn_ins.keep(opened, made.id, again).ended_at is None
-    last = burn_ins.keep(opened, made.id, replace(stopped, lines=(*again.lines, "end")))
+    assert burn_in_journals.keep(opened, made.id, again).ended_at is None
+    last = burn_in_journals.keep(opened, made.id, replace(stopped, lines=(*again.lines, "end")))
     assert last.ended_at > first
 
 
@@ -102,13 +103,13 @@ def test_setting_aside_needs_its_reason_and_is_taken_back(opened):
     with pytest.raises(RecordError, match="is set aside already"):
         burn_ins.set_aside_burn_in(opened, made.id, "again", ANNA)
     # what it gives meanwhile is kept all the same
-    assert burn_ins.keep(opened, made.id, FIRST).lines == 2
+    assert burn_in_journals.keep(opened, made.id, FIRST).lines == 2
     assert undo_last(opened, "T-77", ANNA).what == "burn-in set aside"
     assert burn_ins.burn_in(opened, made.id).counts
     assert undo_last(opened, "T-77", ANNA).what == "burn-in of 24 h begun"
     undone = burn_ins.burn_in(opened, made.id)
     assert (undone.counts, undone.set_aside_why) == (False, "undone")
-    assert burn_ins.journal_kept(opened, made.id).lines == FIRST.lines
+    assert burn_in_journals.journal_kept(opened, made.id).lines == FIRST.lines
     assert [one.undone for one in history(opened, "T-77")][-2:] == [True, False]
 
 
@@ -125,11 +126,11 @@ def test_what_is_not_there_is_said(opened):
 def test_a_backup_holds_the_whole_burn_in(opened, tmp_path):
     made = burn_ins.begin(opened, "T-77", NEW, ANNA)
     whole = (*FIRST.lines, "end")
-    burn_ins.keep(opened, made.id, ended(whole, {"looks/0-0.jpg": jpeg(3)}))
+    burn_in_journals.keep(opened, made.id, ended(whole, {"looks/0-0.jpg": jpeg(3)}))
     backup(opened, tmp_path / "one.zip")
     restore(tmp_path / "one.zip", tmp_path / "again")
     with open_shop(tmp_path / "again") as again:
-        journal = burn_ins.journal_kept(again, made.id)
+        journal = burn_in_journals.journal_kept(again, made.id)
         assert (journal.lines, journal.view.said) == (whole, ended(whole).said)
         assert again.originals.read(journal.pictures["looks/0-0.jpg"]) == jpeg(3)
         assert job_sheet(again, "T-77").version == job_sheet(opened, "T-77").version

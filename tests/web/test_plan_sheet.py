@@ -13,7 +13,7 @@ from needlewright.composing import job_plan
 from needlewright.composing.job_answers import Decision, overrule
 from needlewright.composing.rebuild import job_rebuild, rebuild_line
 from needlewright.papers.wording import day_words
-from needlewright.records import burn_ins
+from needlewright.records import burn_in_journals, burn_ins
 from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
 from needlewright.records.runs import set_aside_run
 from needlewright.records.sheet import job_sheet
@@ -146,13 +146,13 @@ def test_a_burn_in_that_was_begun_is_gone_on_with_and_holds_nothing_up(one: Desk
     assert f'class="button main" href="/jobs/{TAG}/burn-in/{begun.id}"' in page
     assert page.count('class="button main"') == 1
     stopped = replace(ended((*FIRST.lines, "end")), state="stopped", said={})
-    burn_ins.keep(one.shop, begun.id, stopped)
+    burn_in_journals.keep(one.shop, begun.id, stopped)
     assert next_words(one.get()) == "Go on with the burn-in that was stopped"
     failed = replace(stopped, lines=(*stopped.lines, "again"), state="failed")
-    burn_ins.keep(one.shop, begun.id, failed)
+    burn_in_journals.keep(one.shop, begun.id, failed)
     assert next_words(one.get()) == "Look at the report of the burn-in that failed"
     over = replace(failed, lines=(*failed.lines, "over"), state="finished")
-    burn_ins.keep(one.shop, begun.id, over)
+    burn_in_journals.keep(one.shop, begun.id, over)
     assert next_words(one.get()) == before
 
 

@@ -176,6 +176,9 @@ def _say(document: dict[str, Any]) -> None:
         say(table)
     else:
         say("no event")
+    for row in document["from_start"]:
+        place = f"{row['dial']} at {row['value']:g} {row['unit']}, from the first look on"
+        say(f"{place}: {row['words']}", markup=False)
     for row in document["drift"]:
         say(f"{row['dial']} at {row['value']:g} {row['unit']}: {row['words']}", markup=False)
     if document["lamp_looks_not_judged"]:

@@ -6,6 +6,7 @@ the file has more is taken over before anything else is done with it.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,11 +23,13 @@ from needlewright.bench.run_state import REAL
 from needlewright.composing.bench_folder import FOLDER
 from needlewright.composing.burn_in_keeper import Keeper
 from needlewright.composing.burn_in_known import known_document, known_in
+from needlewright.composing.burn_in_left import left_run
 from needlewright.composing.burn_in_report import report_document
 from needlewright.composing.burn_in_statements import Beforehand
 from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.records import burn_ins
+from needlewright.records.burn_in_journals import journal_kept
 from needlewright.records.burn_ins import NewBurnIn
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
@@ -95,6 +98,7 @@ def begin_of_job(
             f"{float(left.plan['hours']):g} h); go on with it, or set it aside with its reason"
         )
     unit = job_sheet(shop, tag).tag
+    known = replace(known, left=left_run(shop, unit, rehearsed=rehearsed is not None))
     beforehand = {**known_document(known), "checked": list(checked)}
     new = NewBurnIn(unit, rehearsed, plan.model_dump(mode="json"), beforehand)
     return burn_ins.begin(shop, tag, new, by)
@@ -136,7 +140,7 @@ def take_up(shop: Shop, view: BurnInView, by: str | None = None) -> Journal:
     if not view.counts:
         raise RunError(f"job {view.tag}: this burn-in is set aside; begin another one")
     folder = folder_of(shop, view.id)
-    kept = burn_ins.journal_kept(shop, view.id).lines
+    kept = journal_kept(shop, view.id).lines
     with said_plainly("laying out a burn-in", folder):
         folder.mkdir(parents=True, exist_ok=True)
         if len(texts_in(folder)) < len(kept):
@@ -167,7 +171,7 @@ def journal_of(shop: Shop, view: BurnInView) -> Journal:
     RunError
         If nothing of it was written yet.
     """
-    lines = burn_ins.journal_kept(shop, view.id).lines
+    lines = journal_kept(shop, view.id).lines
     if not lines:
         raise RunError(
             f"job {view.tag}: nothing of this burn-in was written yet; go on with it first"
@@ -224,5 +228,6 @@ def report_of(shop: Shop, view: BurnInView, known: Beforehand | None = None) -> 
     RunError
         If nothing of it was written yet.
     """
-    journal = journal_of(shop, view)
-    return report_document(journal, family_of(shop, view), known or known_in(view.known))
+    journal, kept = journal_of(shop, view), known_in(view.known)
+    known = kept if known is None else replace(known, left=kept.left)
+    return report_document(journal, family_of(shop, view), known)

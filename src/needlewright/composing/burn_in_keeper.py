@@ -19,8 +19,8 @@ from needlewright.composing.burn_in_pictures import names_in
 from needlewright.composing.burn_in_report import report_document
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
-from needlewright.records import burn_ins
-from needlewright.records.burn_ins import TakenOver
+from needlewright.records import burn_in_journals
+from needlewright.records.burn_in_journals import TakenOver
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.records.words import BurnInState
@@ -53,7 +53,7 @@ class Keeper:
         self._shop, self._journal, self._family = shop, journal, family
         self._read = 0
         """So many lines of the file were held against the journal."""
-        self._pictures = set(burn_ins.pictures_kept(shop, view.id))
+        self._pictures = set(burn_in_journals.pictures_kept(shop, view.id))
 
     def follow(self) -> None:
         """Take over what is there, and from now on what is written."""
@@ -92,7 +92,7 @@ class Keeper:
             words=last.words if isinstance(last, Ended) else "",
             said=said_of(report),
         )
-        self.view = burn_ins.keep(self._shop, self.view.id, taken)
+        self.view = burn_in_journals.keep(self._shop, self.view.id, taken)
         self._read = len(taken.lines)
         self._pictures |= set(taken.pictures)
         self.problem = ""

@@ -10,8 +10,10 @@ from needlewright.composing.burn_in_statements import (
     WARRANTY_HOURS,
     WARRANTY_SWEEPS,
     Beforehand,
+    LeftRun,
 )
 from needlewright.errors import PlanError
+from needlewright.papers.wording import count_words, hours_words
 from needlewright.plans.burn_in.early import PARTS, STATED, Clock, EarlyLaw
 from needlewright.plans.burn_in.paying import Costs
 from needlewright.plans.rebuild.age import DAYS_A_YEAR
@@ -27,8 +29,8 @@ A_YEAR: Final[Mapping[Clock, float]] = {"hours": WARRANTY_HOURS, "sweeps": WARRA
 YOUNGEST: Final = 1e-3
 """What failed at once had lived so long at least, on either clock."""
 DRIVEN: Final = (
-    f"a cluster that went back is taken to live {WARRANTY_HOURS:g} h and {WARRANTY_SWEEPS:g} "
-    "sweeps a year, and is watched until its warranty ends"
+    f"a cluster that went back is taken to live {hours_words(WARRANTY_HOURS)} and "
+    f"{count_words(round(WARRANTY_SWEEPS), 'sweep')} a year, and is watched until its warranty ends"
 )
 
 
@@ -209,6 +211,7 @@ def known_document(known: Beforehand) -> dict[str, Any]:
         if costs is None
         else {"hour": costs.hour, "back": costs.back, "repair": costs.repair},
         "currency": known.currency,
+        "left": None if known.left is None else _left_document(known.left),
     }
 
 
@@ -220,4 +223,28 @@ def known_in(document: Mapping[str, Any]) -> Beforehand:
     )
     costs = None if document["costs"] is None else Costs(**document["costs"])
     warranty: dict[Clock, float] = dict(document["warranty"])
-    return Beforehand(laws, warranty, document["confidence"], costs, document["currency"])
+    left = document.get("left")  # burn-ins begun before it was kept have none
+    return Beforehand(
+        laws,
+        warranty,
+        document["confidence"],
+        costs,
+        document["currency"],
+        None if left is None else _left_in(left),
+    )
+
+
+def _left_document(left: LeftRun) -> dict[str, Any]:
+    rows = [
+        {"dial": dial, "value": value, "angle_deg": angle, "u_angle_deg": u}
+        for (dial, value), (angle, u) in left.angles_deg.items()
+    ]
+    return {"name": left.name, "at": left.at, "rows": rows}
+
+
+def _left_in(document: Mapping[str, Any]) -> LeftRun:
+    angles = {
+        (one["dial"], one["value"]): (one["angle_deg"], one["u_angle_deg"])
+        for one in document["rows"]
+    }
+    return LeftRun(document["name"], document["at"], angles)

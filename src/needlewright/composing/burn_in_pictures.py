@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from needlewright.bench.burn_in.journal import Happened, Journal, Looked
 from needlewright.bench.burn_in.pictures import picture_in
-from needlewright.records import burn_ins
+from needlewright.records.burn_in_journals import pictures_kept
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
 
@@ -25,7 +25,7 @@ def names_in(journal: Journal) -> Iterator[str]:
 
 def pictures_of(shop: Shop, view: BurnInView, report: Mapping[str, Any]) -> dict[str, bytes]:
     """The pictures of a report's first events, from the records; one that is gone is left out."""
-    kept = burn_ins.pictures_kept(shop, view.id)
+    kept = pictures_kept(shop, view.id)
 
     def find(name: str) -> bytes | None:
         path = shop.originals.find(kept[name]) if name in kept else None

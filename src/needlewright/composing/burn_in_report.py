@@ -13,6 +13,7 @@ from needlewright.bench.burn_in.journal import (
     Looked,
 )
 from needlewright.bench.burn_in.lamps import SEEN_LIGHT, watched_lamps
+from needlewright.composing.burn_in_first import differing_points, first_rows, points_off
 from needlewright.composing.burn_in_statements import (
     REHEARSED,
     Beforehand,
@@ -100,6 +101,8 @@ def report_document(journal: Journal, family: Family, known: Beforehand) -> dict
         "failures": failures,
         "first_failures": _first_failures(events),
         **_lamps(journal, family),
+        "left_run": None if known.left is None else {"name": known.left.name, "at": known.left.at},
+        "from_start": first_rows(journal, family, known.left),
         "drift": drift_rows(journal, family),
         "beforehand": beforehand_document(known, counts, came_through=not any(failures.values())),
         "shown": shown_document(known, counts, failures, rehearsed=journal.is_rehearsed),
@@ -133,6 +136,10 @@ def result_words(document: Mapping[str, Any]) -> str:
     drifting = sum(bool(row["drifts"]) for row in document["drift"])
     if drifting:
         said += f", {count_words(drifting, 'check point')} drifting"
+    if differing := len(differing_points(document["from_start"])):
+        said += f", {count_words(differing, 'check point')} that differ from above"
+    if off := len(points_off(document["from_start"])):
+        said += f", {count_words(off, 'check point')} off from the first look on"
     words = f"{lived}, {count_words(document['sweeps'], 'sweep')}, {said}"
     shown = next((one for one in document["shown"]["parts"] if one["clock"] == "hours"), None)
     if shown is None:

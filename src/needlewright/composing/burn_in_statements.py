@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from needlewright.bench.burn_in.journal import Counts
 from needlewright.errors import PlanError
-from needlewright.papers.wording import count_words, hours_words
+from needlewright.papers.wording import count_words, grouped, hours_words
 from needlewright.plans.burn_in.early import (
     PARTS,
     STATED,
@@ -42,6 +42,25 @@ REHEARSED: Final = "rehearsed: nothing of this was seen on a real cluster, and i
 
 
 @dataclass(frozen=True, slots=True)
+class LeftRun:
+    """Where a run before the burn-in had the needles, come to from below.
+
+    Parameters
+    ----------
+    name
+        Of the run, for people.
+    at
+        When it was begun, ISO 8601.
+    angles_deg
+        Angle and its standard uncertainty (k = 1) by dial and value told.
+    """
+
+    name: str
+    at: str
+    angles_deg: Mapping[tuple[str, float], tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
 class Beforehand:
     """What is known before a run."""
 
@@ -50,6 +69,8 @@ class Beforehand:
     confidence: float = CONFIDENCE
     costs: Costs | None = None
     currency: str = ""
+    left: LeftRun | None = None
+    """Of the same cluster; none of either statement is made of it."""
 
 
 def laws_of(
@@ -121,7 +142,7 @@ def beforehand_document(
     hours, sweeps = known.warranty["hours"], known.warranty["sweeps"]
     words = (
         f"from what was known beforehand alone, {without:.1%} of such clusters fail within "
-        f"{hours:g} h and {sweeps:g} sweeps of warranty"
+        f"{hours_words(hours)} and {count_words(round(sweeps), 'sweep')} of warranty"
     )
     swept = count_words(counts.sweeps, "sweep")
     done = f"{hours_words(counts.hours)} and {swept} of burn-in"
@@ -253,8 +274,9 @@ def batch_document(mean_h: float, reliability: float, confidence: float) -> dict
     hours = zero_failure_hours(mean_h, confidence)
     units = success_run(reliability, confidence)
     words = (
-        f"to show at {confidence:.0%}: {hours:.4g} h of all units together without a failure for a "
-        f"mean of {mean_h:g} h between failures; {units} units without a failure for "
+        f"to show at {confidence:.0%}: {_batch_hours(hours)} of all units together without a "
+        f"failure for a mean of {_batch_hours(mean_h)} between failures; "
+        f"{count_words(units, 'unit')} without a failure for "
         f"{reliability:.1%} that come through"
     )
     return {
@@ -265,3 +287,8 @@ def batch_document(mean_h: float, reliability: float, confidence: float) -> dict
         "units_without_failure": units,
         "words": words,
     }
+
+
+def _batch_hours(hours: float) -> str:
+    """Hours of a batch, which are many: whole ones above a hundred."""
+    return f"{grouped(hours)} h" if hours >= 100 else hours_words(hours)

@@ -20,13 +20,28 @@ from needlewright.papers.blocks import (
     Table,
 )
 from needlewright.papers.document import sheet_pdf
-from needlewright.papers.wording import count_words, hours_words, id_words, sentence_for_people
+from needlewright.papers.wording import (
+    count_words,
+    grouped,
+    hours_words,
+    id_words,
+    plus_minus,
+    sentence_for_people,
+    short,
+    unit_words,
+)
 
 CHART: Final = "drift.svg"
 MOST_EVENTS: Final = 40
 SHOWN_EVENTS: Final = 4
 """So many events have their pictures on the paper; all have them beside the journal."""
 Document = Mapping[str, Any]
+FROM_THE_START: Final = (
+    "None of this is counted as a failure: it was there when the run began. Friction and play hold "
+    "a needle back on its way, so that it stands otherwise from above than from below. How far it "
+    "stands from where it was told holds as far as the cluster makes of its command what its "
+    "design says; whether it may read so is judged by the bench check."
+)
 STATES: Final[Mapping[str, tuple[Sign, str]]] = {
     "finished": ("good", "Finished"),
     "stopped": ("none", "Stopped, not finished"),
@@ -60,6 +75,8 @@ def burn_in_pdf(document: Document, chart: str | None, pictures: Mapping[str, by
     assets = {} if chart is None else {CHART: chart.encode()}
     blocks: list[Block] = [_outcome(document), _facts(document), *_statements(document)]
     blocks += _counts(document)
+    if document["from_start"]:
+        blocks += _from_the_start(document)
     if chart is not None:
         blocks += [
             Heading("Drift of the check points"),
@@ -86,6 +103,8 @@ def _outcome(document: Document) -> Notice:
     failures = sum(document["failures"].values())
     if failures and sign == "good":
         sign = "bad_doubt"
+    elif sign == "good" and any(_differs(one) for one in document["from_start"]):
+        sign = "doubt"
     found = f"{failures or 'no'} failure{'' if failures == 1 else 's'}"
     return Notice(sign, f"{words}: {found}", (_sentence(document["words"]),))
 
@@ -95,7 +114,9 @@ def _facts(document: Document) -> Facts:
     if document["lamp_looks"]:
         lamps += f", {count_words(document['lamp_looks'], 'look')}"
     if document["lamp_looks_not_judged"]:
-        more = f"{document['lamp_looks_not_judged']} not judged: the room's light had changed"
+        more = (
+            f"{grouped(document['lamp_looks_not_judged'])} not judged: the room's light had changed"
+        )
         lamps += f"; {more}"
     unseen = ", ".join(
         map(id_words, (*document["lamps_drowned"], *document["lamps_without_place"]))
@@ -108,8 +129,8 @@ def _facts(document: Document) -> Facts:
             "With the power on",
             f"{hours_words(document['hours'])} of {hours_words(document['of_hours'])}",
         ),
-        ("Sweeps", str(document["sweeps"])),
-        ("Key-ons", str(document["key_ons"])),
+        ("Sweeps", grouped(document["sweeps"])),
+        ("Key-ons", grouped(document["key_ons"])),
         ("Begun", _moment(document["begun"])),
         ("Last entry", _moment(document["last"])),
         ("Gone on after an interruption", gone_on),
@@ -148,7 +169,7 @@ def _counts(document: Document) -> list[Block]:
         (
             Cell(one["name"]),
             Cell(id_words(one["where"])),
-            Cell(str(one["times"])),
+            Cell(grouped(one["times"])),
             Cell(hours_words(one["first_hours"])),
             Cell(hours_words(one["last_hours"])),
             Cell("failure", "bad") if one["is_failure"] else Cell("remark", "none"),
@@ -156,6 +177,58 @@ def _counts(document: Document) -> list[Block]:
         for one in document["counts"]
     )
     return [Heading("Events"), Table(columns, rows)]
+
+
+def _from_the_start(document: Document) -> list[Block]:
+    left = document["left_run"]
+    columns = [
+        Column("dial", "left", 24.0),
+        Column("at", "right", 26.0),
+        Column("from where it was told"),
+        *([] if left is None else [Column("from the run before")]),
+        Column("from above against from below"),
+    ]
+    rows = []
+    for row in document["from_start"]:
+        cells = [Cell(row["dial"]), Cell(f"{short(row['value'])} {unit_words(row['unit'])}")]
+        cells.append(_off_cell(row["from_told"]))
+        if left is not None:
+            cells.append(_off_cell(row["from_left"]))
+        rows.append((*cells, _way_cell(row["reversal"])))
+    words = [FROM_THE_START]
+    if left is not None:
+        words.append(f"The run before is {left['name']}, {left['at'][:10]}.")
+    return [
+        Heading("From the first look on"),
+        Table(tuple(columns), tuple(rows)),
+        Paragraph(" ".join(words), faint=True),
+    ]
+
+
+def _off_cell(one: Mapping[str, Any] | None) -> Cell:
+    if one is None:
+        return Cell("–")
+    return Cell(
+        f"{plus_minus(one['off_deg'], one['expanded_deg'], 2, signed=True)}°",
+        "bad_doubt" if one["off"] else None,
+    )
+
+
+def _way_cell(one: Mapping[str, Any] | None) -> Cell:
+    if one is None or one["reversal_deg"] is None:
+        return Cell("–")
+    by = f"{plus_minus(one['reversal_deg'], one['expanded_deg'], 3, signed=True)}°"
+    if one["code"] == "not_judged":
+        return Cell(f"{by}, not judged")
+    said = {"differs": "differs", "alike": "alike", "open": "in doubt"}[one["code"]]
+    return Cell(
+        f"{by}, {said} ({short(one['allowed_deg'])}° is allowed)",
+        "bad" if one["code"] == "differs" else None,
+    )
+
+
+def _differs(row: Mapping[str, Any]) -> bool:
+    return row["reversal"] is not None and row["reversal"]["code"] == "differs"
 
 
 def _drift(document: Document) -> Table:
@@ -168,9 +241,12 @@ def _drift(document: Document) -> Table:
     rows = tuple(
         (
             Cell(row["dial"]),
-            Cell(f"{row['value']:g} {row['unit']}"),
-            Cell(str(row["looks"])),
-            Cell(row["words"].replace(" deg", "°"), "bad" if row["drifts"] else None),
+            Cell(f"{short(row['value'])} {unit_words(row['unit'])}"),
+            Cell(grouped(row["looks"])),
+            Cell(
+                sentence_for_people(row["words"].replace(" deg", "°")),
+                "bad" if row["drifts"] else None,
+            ),
         )
         for row in document["drift"]
     )
@@ -202,7 +278,7 @@ def _events(
             blocks.append(Pictures(tuple(_around(there, pictures, assets)), 3))
     left = len(document["events"]) - MOST_EVENTS
     if left > 0:
-        blocks.append(Paragraph(f"{left} more are in the journal.", faint=True))
+        blocks.append(Paragraph(f"{grouped(left)} more are in the journal.", faint=True))
     return blocks
 
 

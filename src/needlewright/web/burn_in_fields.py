@@ -9,7 +9,7 @@ from needlewright.composing.bench_plan import points_in
 from needlewright.composing.burn_in_bench import chamber_of
 from needlewright.errors import NeedlewrightError, RunError
 from needlewright.families.model import Family
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import grouped, sentence_for_people
 from needlewright.plans.burn_in.early import LONGEST, SHORTEST
 from needlewright.plans.burn_in.paying import DEAREST, cost_typed
 from needlewright.plans.money import currency_named
@@ -94,7 +94,12 @@ def _within(text: str, one: _Range) -> None:
         return
     least = f"more than {one.least:g}" if one.above else f"{one.least:g}"
     to = "and at most" if one.above else "to"
-    raise RunError(f": found {value:g}; give {least} {to} {one.most:,g} {one.unit}".rstrip())
+    raise RunError(f": found {value:g}; give {least} {to} {_most(one.most)} {one.unit}".rstrip())
+
+
+def _most(value: float) -> str:
+    """A limit with thin groups; a fraction or a power of ten as it is."""
+    return grouped(value) if value < 1e12 and value == int(value) else f"{value:g}"
 
 
 def _cost(text: str, name: str) -> None:

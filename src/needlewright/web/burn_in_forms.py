@@ -239,7 +239,7 @@ def number(text: str, where: str, *, whole: bool = False) -> float:
     RunError
         If it is none.
     """
-    plain = text.strip().replace("\u2212", "-").replace(" ", "")
+    plain = "".join(text.split()).replace("\u2212", "-")  # groups of three, thin or not
     kind = "a whole number" if whole else "a number with a decimal point"
     try:
         value = float(plain)

@@ -10,8 +10,8 @@ from needlewright.composing.burn_in_job import catch_up, journal_of
 from needlewright.composing.burn_in_report import FAILURES, NAMES
 from needlewright.composing.undoing import burn_in_is_on
 from needlewright.errors import RunError
-from needlewright.papers.wording import hours_words, id_words, sentence_for_people
-from needlewright.records.burn_ins import pictures_kept
+from needlewright.papers.wording import grouped, hours_words, id_words, sentence_for_people
+from needlewright.records.burn_in_journals import pictures_kept
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.web.burn_in_desk import BurnInDesk
@@ -134,7 +134,8 @@ def now_document(shop: Shop, look: Look) -> dict[str, Any]:
         "left": hours_words(max(of_hours - hours, 0.0)),
         "done": f"{hours_words(hours)} / {hours_words(of_hours)}",
         "sweeps": 0 if counts is None else counts.sweeps,
-        "key_ons": 0 if counts is None else counts.key_ons,
+        "swept": grouped(0 if counts is None else counts.sweeps),
+        "keyed": grouped(0 if counts is None else counts.key_ons),
         "amperes": look.amperes,
         "lamps": lamps_seen(lines),
         "hand": [_sentence(line) for line in look.hand],
@@ -157,6 +158,7 @@ def events_shown(shop: Shop, view: BurnInView, events: Sequence[Happened]) -> li
             "hours": one.counts.hours,
             "lived": hours_words(one.counts.hours),
             "sweeps": one.counts.sweeps,
+            "swept": grouped(one.counts.sweeps),
             "name": NAMES.get(one.what, one.what),
             "where": id_words(one.where),
             "words": _sentence(one.words),

@@ -95,17 +95,36 @@ class BurnInPlan(BaseModel):
         return said[-1] if said else None
 
     def visit(self) -> Iterator[Mapping[str, float]]:
-        """What the dials are told at each step of a visit of the check points, from below.
+        """What the dials are told at each step of a visit of the check points.
 
         Yields
         ------
         Mapping
-            Values by dial; a dial with fewer points waits at its last.
+            Values by dial, up and down again; a dial with fewer points waits at its last.
         """
-        for place in range(max(len(values) for values in self.points.values())):
+        last = max(len(values) for values in self.points.values()) - 1
+        for place in (*range(last + 1), *range(last - 1, -1, -1)):
             yield {
                 dial: values[min(place, len(values) - 1)] for dial, values in self.points.items()
             }
+
+    def comes_from_above(self, dial: str, step: int) -> bool:
+        """Whether a needle comes to a step of a visit from a higher value.
+
+        Parameters
+        ----------
+        dial
+            Id.
+        step
+            Of `visit`, counted from 0.
+
+        Returns
+        -------
+        bool
+            False too where it waits at the value it had before.
+        """
+        values = [told[dial] for told in self.visit()]
+        return 0 < step < len(values) and values[step] < values[step - 1]
 
 
 def plan_for(family: Family, **typed: Any) -> BurnInPlan:

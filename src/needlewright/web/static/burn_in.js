@@ -19,8 +19,8 @@ function show(said) {
   document.getElementById("burn-bar").value = said.hours;
   put("burn-hours", said.done);
   put("burn-left", text("burn_in.left", { n: said.left }));
-  put("burn-sweeps", String(said.sweeps));
-  put("burn-keys", String(said.key_ons));
+  put("burn-sweeps", said.swept);
+  put("burn-keys", said.keyed);
   put("burn-amperes", said.amperes === null ? "–" : `${said.amperes.toFixed(3)} A`);
   put("burn-count", String(said.count));
   const problem = document.getElementById("burn-problem");
@@ -83,7 +83,7 @@ function line(one) {
   made.dataset.n = one.n;
   made.toggleAttribute("data-failure", one.failure);
   const head = document.createElement("p");
-  const when = text("burn_in.at", { hours: one.lived, n: one.sweeps });
+  const when = text("burn_in.at", { hours: one.lived, n: one.swept });
   head.append(element("strong", one.name), " ", element("span", one.where, "burn-where"), " ", element("span", when, "number"));
   if (!one.failure) head.append(" ", element("span", text("burn_in.remark"), "hint"));
   made.append(head, element("p", `${one.words}.`));
