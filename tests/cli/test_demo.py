@@ -69,8 +69,8 @@ def test_the_faults_put_into_the_pictures_are_named(demo):
         ("engine", "needle turned on its shaft, ", -3.4),
         ("fuel", "play in the gears, ", 2.8),
     ):
-        size, _, expanded = named[dial].removeprefix(words).partition(" deg")[0].partition(" ± ")
-        assert abs(float(size) - drawn) <= float(expanded)
+        size, _, expanded = named[dial].removeprefix(words).partition("°")[0].partition(" ± ")
+        assert abs(float(size.replace("−", "-")) - drawn) <= float(expanded)
 
 
 def test_the_quote_shows_three_options_and_the_sheet_follows_the_one_that_is_taken(demo):

@@ -96,7 +96,7 @@ def test_a_needle_that_stands_is_told_with_its_uncertainty(capsys, job) -> None:
     assert "speed: BLOCKED" in out
     assert "about 95 %" in out
     (line,) = (line for line in out.splitlines() if "%  blocked  " in line)
-    assert re.search(r"blocked  at [+-][0-9.]+ ± [0-9.]+ deg$", line)
+    assert re.search(r"blocked  at [+−][0-9.]+ ± [0-9.]+°$", line)
 
 
 @pytest.mark.parametrize(

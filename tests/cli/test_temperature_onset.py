@@ -189,7 +189,7 @@ def test_rates_at_room_temperature_give_a_range(series, engine):
     code, said, _ = series("onset", "--family", engine, *rates)
     assert "it works down to somewhere between" in said
     code, said, _ = series("onset", "--family", engine, "--rate", "engine@300=held")
-    assert "engine: not enough data: nothing slipped up to 300 deg/s" in said
+    assert "engine: not enough data: nothing slipped up to 300°/s" in said
 
 
 @pytest.mark.parametrize(

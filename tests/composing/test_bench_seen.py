@@ -18,6 +18,7 @@ from needlewright.composing.bench_folder import begin_stored, folder_of
 from needlewright.composing.bench_kept import StoredRun, told_of
 from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.composing.job_evidence import collect
+from needlewright.composing.job_findings import job_findings
 from needlewright.composing.kept_pieces import take_analysis
 from needlewright.errors import KnowledgeError, RunError
 from needlewright.families.model import Family
@@ -151,12 +152,18 @@ def test_a_current_that_drops_from_one_key_on_to_the_next_speaks_of_what_feeds_a
 
 
 def test_only_the_newest_run_as_found_speaks_and_one_set_aside_is_silent(bench):
-    stored = bench.begin("found", rehearsed="rehearsed, sound")
+    stored = bench.begin("found", rehearsed="rehearsed, sound, 23 degC, seed 7")
     bench.take(stored, DEAD, amperes=0.6)
     stored.finish()
     first = bench.last
     [piece] = bench.pieces("current_off")
-    assert "no real cluster was seen" in piece.words
+    assert piece.words.endswith(" (Rehearsed, sound, 23 °C: no real cluster was seen.)")
+    assert piece.rehearsed == "rehearsed, sound, 23 degC, seed 7"
+    [card] = [one for one in job_findings(bench.shop, TAG).cards if one.id == "supply"]
+    [seen] = [one for one in card.evidence if one.finding == "current_off"]
+    assert seen.rehearsed == piece.rehearsed
+    assert "seed" not in seen.words
+    assert [one.note for one in job_sheet(bench.shop, TAG).photos if "seed" in one.note] == []
     stored = bench.begin("found")
     bench.take(stored, SOUND, amperes=0.2)
     stored.finish()

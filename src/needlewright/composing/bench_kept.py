@@ -18,6 +18,7 @@ from needlewright.composing.bench_seen import keep_seen, lamp_photo_name, lamp_w
 from needlewright.composing.bench_sweep import read_document
 from needlewright.composing.overlays import FOOTER, overlay_jpeg
 from needlewright.families.model import Family
+from needlewright.papers.wording import rehearsal_words
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
 from needlewright.readings.runs import RunRow
@@ -221,8 +222,9 @@ class StoredRun(KeptRun):
         """Note something once: a run that ended in the midst of this is finished again."""
         if not words:
             return
-        head = f"Run {run.name}" if run.rehearsed is None else f"Run {run.name} ({run.rehearsed})"
-        text = f"{head}: {words}"
+        rehearsed = run.rehearsed
+        said = "" if rehearsed is None else f" (rehearsed, {rehearsal_words(rehearsed)})"
+        text = f"Run {run.name}{said}: {words}"
         if all(note.text != text for note in job_sheet(self._shop, run.tag).notes):
             add_note(self._shop, run.tag, text, self._by)
 

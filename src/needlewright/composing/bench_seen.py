@@ -143,8 +143,8 @@ def seen_at_bench(material: Material) -> Iterator[Piece]:
         if view is None:
             continue
         for one in parse_pieces(view.name, view.pieces):
-            words = one.words + said_of_rehearsal(run.rehearsed)
-            yield Piece(one, words, one.seen_in, Place("run", run.id, "found"))
+            at = Place("run", run.id, "found")
+            yield Piece(one, one.words, one.seen_in, at, run.rehearsed)
 
 
 def _lamps(

@@ -6,6 +6,7 @@ from typing import Literal
 from needlewright.families.model import Family
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.troubleshooting.model import Knowledge, Weighed
+from needlewright.papers.wording import rehearsal_words
 from needlewright.records.opening import Shop
 from needlewright.records.views import JobSheet
 
@@ -45,12 +46,15 @@ class Piece:
         Where, in words.
     at
         Where, to be looked at; None: nothing can be shown.
+    rehearsed
+        What was rehearsed, as the records keep it; None: a real cluster was seen.
     """
 
     says: Evidence | Weighed
     words: str
     seen_in: str
     at: Place | None = None
+    rehearsed: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,5 +68,18 @@ class Material:
 
 
 def said_of_rehearsal(rehearsed: str | None) -> str:
-    """What is added where no real cluster was seen; empty where one was."""
-    return "" if rehearsed is None else f" ({rehearsed}: no real cluster was seen.)"
+    """What is added where no real cluster was seen; empty where one was.
+
+    Parameters
+    ----------
+    rehearsed
+        What was rehearsed, as the records keep it.
+
+    Returns
+    -------
+    str
+        In people's words, without the number that chance was begun with.
+    """
+    if rehearsed is None:
+        return ""
+    return f" (Rehearsed, {rehearsal_words(rehearsed)}: no real cluster was seen.)"

@@ -209,7 +209,16 @@ def _weighed(piece: Piece, says: Weighed) -> Seen:
     most = max(says.likelihood.values())
     speaks: Speaks = "for" if most > LEAST * sound else "against"
     return Seen(
-        "run", piece.words, piece.seen_in, speaks, "", says.instead_of, says.dial, None, piece.at
+        kind="run",
+        words=piece.words,
+        seen_in=piece.seen_in,
+        speaks=speaks,
+        strength="",
+        finding=says.instead_of,
+        dial=says.dial,
+        yes=None,
+        at=piece.at,
+        rehearsed=piece.rehearsed,
     )
 
 
@@ -228,6 +237,7 @@ def _analysed(piece: Piece, says: Evidence, counts: bool) -> Seen:
         None,
         piece.at,
         counts,
+        piece.rehearsed,
     )
 
 

@@ -66,6 +66,9 @@ class Seen:
         Where it can be looked at.
     counts
         False where a person's answer stands in for it.
+    rehearsed
+        What was rehearsed, with the number that chance was begun with, as the records keep it;
+        None: a real cluster was seen, or a person answered.
     """
 
     kind: Literal["answer", "run", "seen"]
@@ -78,6 +81,7 @@ class Seen:
     yes: bool | None
     at: Place | None
     counts: bool = True
+    rehearsed: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,13 @@ from typing import Final, TypeAlias
 
 from needlewright.composing.bench_seen import seen_at_bench
 from needlewright.composing.board_pieces import board
-from needlewright.composing.evidence_piece import Material, Piece
+from needlewright.composing.evidence_piece import Material, Piece, said_of_rehearsal
 from needlewright.composing.kept_pieces import kept
 from needlewright.composing.run_pieces import cold, key_ons, runs_as_found
 from needlewright.composing.sweep_pieces import sweeps
 from needlewright.errors import NeedlewrightError
 from needlewright.findings.troubleshooting.model import Answer, Weighed
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import sentence_for_people, with_degree_signs
 from needlewright.records.views import AnswerView
 
 Collector: TypeAlias = Callable[[Material], Iterable[Piece]]
@@ -68,7 +68,8 @@ def collect(material: Material) -> JobEvidence:
         trouble = _does_not_fit(material, piece)
         if trouble is None:
             # units as people read them; what the piece says keeps them as documents do
-            kept.append(replace(piece, words=sentence_for_people(piece.words)))
+            words = with_degree_signs(sentence_for_people(piece.words))
+            kept.append(replace(piece, words=words + said_of_rehearsal(piece.rehearsed)))
         else:
             not_used.append(trouble)
     answers = []

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
+from needlewright.composing.evidence_piece import Material, Piece, Place
 from needlewright.composing.explained_runs import explained_run, run_rows, runs_in_cold
 from needlewright.composing.explaining import key_cycles
 from needlewright.composing.run_evidence import run_evidence
@@ -42,8 +42,8 @@ def runs_as_found(material: Material) -> Iterator[Piece]:
     explained = explained_run(material.shop, run, _family(material, run))
     seen_in = f"run {run.name}"
     for one in run_evidence(material.knowledge, explained, seen_in):
-        words = reason_of(explained[one.dial]) + said_of_rehearsal(run.rehearsed)
-        yield Piece(one, words, seen_in, Place("run", run.id, "found"))
+        words = reason_of(explained[one.dial])
+        yield Piece(one, words, seen_in, Place("run", run.id, "found"), run.rehearsed)
 
 
 def key_ons(material: Material) -> Iterator[Piece]:
@@ -66,8 +66,8 @@ def key_ons(material: Material) -> Iterator[Piece]:
     seen_in = f"rests of run {run.name}"
     for found in key_cycles(family, run_rows(material.shop, run, family)).values():
         for piece in key_cycle_evidence(found, seen_in):
-            words = piece.words + said_of_rehearsal(run.rehearsed)
-            yield Piece(piece, words, seen_in, Place("run", run.id, "found"))
+            at = Place("run", run.id, "found")
+            yield Piece(piece, piece.words, seen_in, at, run.rehearsed)
 
 
 def cold(material: Material) -> Iterator[Piece]:
@@ -94,10 +94,11 @@ def cold(material: Material) -> Iterator[Piece]:
     if not runs:
         return
     seen_in = f"temperatures of {', '.join(dict.fromkeys(names))}"
+    rehearsed = next((run.rehearsed for run, _ in runs if run.rehearsed is not None), None)
     for found in runs_in_cold(material.shop, runs, material.family):
         for piece in cold_evidence(found, seen_in):
             words = " ".join(one for one in (found.words, found.winter_words) if one)
-            yield Piece(piece, words, seen_in)
+            yield Piece(piece, words, seen_in, None, rehearsed)
 
 
 def explained_dial(shop: Shop, tag: str, dial: str) -> Explanation | None:

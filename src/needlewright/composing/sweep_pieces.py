@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
+from needlewright.composing.evidence_piece import Material, Piece, Place
 from needlewright.composing.sweeps import events_of_document
 from needlewright.families.model import Family
 from needlewright.findings.supply import Together, fails_together, together_evidence
@@ -38,8 +38,8 @@ def sweeps(material: Material) -> Iterator[Piece]:
         pieces = [piece for found in judged for piece in sweep_evidence(found, seen_in)]
         pieces += together_evidence(_together(document), len(judged), seen_in)
         for piece in pieces:
-            words = _sentence(piece.words) + said_of_rehearsal(view.rehearsed)
-            yield Piece(piece, words, seen_in, Place("sweep", view.id))
+            at = Place("sweep", view.id)
+            yield Piece(piece, _sentence(piece.words), seen_in, at, view.rehearsed)
 
 
 def judged_document(family: Family, document: Mapping[str, Any]) -> tuple[SweepFinding, ...]:

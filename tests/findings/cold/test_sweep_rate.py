@@ -49,8 +49,8 @@ def test_nothing_slipped_gives_one_end():
         (trials(600.0, 700.0), 400.0, None, "how the grease of this movement thickens"),
         (trials(600.0, 700.0), None, GREASE_K, "the rate the cluster asks of it is not known"),
         ([RateTrial(300.0, False)], 400.0, GREASE_K, "no rate is known at which it holds"),
-        (trials(600.0, 500.0), 400.0, GREASE_K, "slips at 500 deg/s and holds at 600"),
-        (trials(400.0), 400.0, GREASE_K, "nothing slipped up to 400 deg/s"),
+        (trials(600.0, 500.0), 400.0, GREASE_K, "slips at 500°/s and holds at 600"),
+        (trials(400.0), 400.0, GREASE_K, "nothing slipped up to 400°/s"),
         ([], 400.0, GREASE_K, "no rate is known"),
     ],
 )

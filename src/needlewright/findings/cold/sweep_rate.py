@@ -108,9 +108,9 @@ def cold_limit(
         low = min(_reached(most, one, cool, TORQUE_PER_K) for one in ks)
         low = None if low < COLDEST_C else low
     words = (
-        f"at {room_c[0]:.0f} °C it holds {held:.0f} deg/s"
+        f"at {room_c[0]:.0f} °C it holds {held:.0f}°/s"
         + ("" if slipped is None else f" and slips at {slipped:.0f}")
-        + f", {least:.2g} times the {asked_deg_s:.0f} deg/s it is asked for"
+        + f", {least:.2g} times the {asked_deg_s:.0f}°/s it is asked for"
     )
     return ColdLimit(low, high, least, most, words)
 
@@ -133,13 +133,11 @@ def _missing(
         return "no rate is known at which it holds"
     if slipped is not None and slipped <= held:
         return (
-            f"it slips at {slipped:g} deg/s and holds at {held:g}; repeat the test, for this is no "
+            f"it slips at {slipped:g}°/s and holds at {held:g}; repeat the test, for this is no "
             "matter of the rate"
         )
     if slipped is None and held <= asked_deg_s:
-        return (
-            f"nothing slipped up to {held:g} deg/s, no more than it is asked for anyway; try faster"
-        )
+        return f"nothing slipped up to {held:g}°/s, no more than it is asked for anyway; try faster"
     return None
 
 

@@ -63,7 +63,8 @@ def size_words(fault: Fault) -> str:
     is_place = fault.fault in ("stalled", "blocked")
     if not is_place and expanded > abs(fault.size):
         return ""
-    return f"{'at ' if is_place else ''}{fault.size:+.3g} ± {expanded:.2g} {fault.unit}"
+    size = f"{fault.size:+.3g}".replace("-", "−")
+    return f"{'at ' if is_place else ''}{size} ± {expanded:.2g}°"
 
 
 def reason_of(found: Explanation) -> str:
@@ -128,7 +129,7 @@ def _remarks(found: Explanation, top: Fault) -> list[str]:
     if any(BY_EYE in row.flags for row in rows):
         said.append("Readings without an uncertainty were taken as read by eye.")
     if any(row.u_angle_deg == 0 for row in rows):
-        said.append("A reading states an uncertainty of 0; none is that good, so 0.02 deg stand.")
+        said.append("A reading states an uncertainty of 0; none is that good, so 0.02° stand.")
     if top.fault == "needle_offset" and dial.rest_pin:
         said.append("Homed against its pin, an offset shows only what is left of whole cycles.")
     return said
