@@ -1,6 +1,7 @@
 """What holds for every test."""
 
 import gc
+import signal
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -16,6 +17,11 @@ settings.register_profile(
 )
 settings.register_profile("wander", settings.get_profile("needlewright"), derandomize=False)
 settings.load_profile("needlewright")
+
+# Programs that are started to be interrupted would ignore it where this one was told to, as a shell
+# does to what it leaves in the background.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 COLLECT_AFTER = 20_000
 """New objects after which the youngest are looked through for what nothing refers to; Python's own

@@ -4,12 +4,11 @@ import json
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from needlewright.cli import console
 from needlewright.cli.main import run
@@ -18,6 +17,7 @@ from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.answers import answers_in
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.findings.troubleshooting.model import Answer
+from web.walking import browser, needs_chromium
 
 ROOT = Path(__file__).parents[2]
 FAMILY = ROOT / "src/needlewright/demo_data/family"
@@ -25,7 +25,6 @@ PLAIN = ROOT / "tests/data/families/fam-a"
 """Its speedometer is programmed to read true."""
 NAME = "invented-estate"
 DIALS = ["engine", "speed", "temp", "fuel"]
-CHROMIUM = which("chromium") or ""
 CAME_BACK = f"""
 > answers about {NAME}
 > fuel: reads_wrong yes, worse_cold no
@@ -165,16 +164,21 @@ def test_the_form_stands_alone(form: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def opened(form: Path) -> Iterator[Page]:
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 390, "height": 844})
+def chromium() -> Iterator[Browser]:
+    with browser() as one:
+        yield one
+
+
+@pytest.fixture
+def opened(chromium: Browser, form: Path) -> Iterator[Page]:
+    """The form with nothing ticked in it."""
+    with chromium.new_context(viewport={"width": 390, "height": 844}) as context:
+        page = context.new_page()
         page.goto(form.as_uri())
         yield page
-        browser.close()
 
 
-@pytest.mark.skipif(not CHROMIUM, reason="needs chromium")
+@needs_chromium
 def test_what_is_ticked_comes_back_as_text_the_command_reads(
     opened: Page, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -200,7 +204,7 @@ def test_what_is_ticked_comes_back_as_text_the_command_reads(
     assert first == {"cold_stall", "lost_steps"}
 
 
-@pytest.mark.skipif(not CHROMIUM, reason="needs chromium")
+@needs_chromium
 def test_what_was_answered_and_closed_again_is_not_sent(opened: Page) -> None:
     opened.locator('input[name="engine.reads_wrong"][value="yes"]').check()
     opened.locator('input[name="engine.dead"][value="yes"]').check()

@@ -7,12 +7,10 @@ from decimal import Decimal
 from functools import cache
 from html import escape
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import pypdfium2
 import pytest
-from playwright.sync_api import sync_playwright
 
 from needlewright.errors import PaperError, PlanError
 from needlewright.families.folder import load_family
@@ -29,10 +27,10 @@ from needlewright.plans.rebuild.findings import findings_from
 from needlewright.plans.rebuild.plan import plan_of
 from needlewright.plans.rebuild.plan_json import plan_document
 from needlewright.plans.rebuild.risks import Life
+from web.walking import browser, needs_chromium
 
 FAMILY = load_family(Path(__file__).parents[2] / "src/needlewright/demo_data/family")
 DAY = date(2026, 3, 2)
-CHROMIUM = which("chromium") or ""
 
 
 @cache
@@ -120,12 +118,11 @@ def test_what_is_in_a_quote_cannot_break_it():
     assert page.count('<section class="option') == 3
 
 
-@pytest.mark.skipif(not CHROMIUM, reason="needs a browser")
+@needs_chromium
 def test_a_quote_is_accepted_with_who_when_and_how(tmp_path: Path):
     (tmp_path / "quote.html").write_text(quote_html(document()), "utf-8")
-    with sync_playwright() as played:
-        browser = played.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 390, "height": 800})
+    with browser() as opened:
+        page = opened.new_page(viewport={"width": 390, "height": 800})
         asked: list[str] = []
         page.on("request", lambda request: asked.append(request.url))
         page.goto((tmp_path / "quote.html").as_uri())
@@ -152,7 +149,6 @@ def test_a_quote_is_accepted_with_who_when_and_how(tmp_path: Path):
         assert first.index("Acceptance") < first.index("signature")
         assert len(printed) <= 2
         printed.close()
-        browser.close()
 
 
 def test_the_pieces_of_a_bar_are_the_expected_cost_on_one_scale():
