@@ -10,13 +10,14 @@ from scipy.stats import norm
 from statsmodels.stats.meta_analysis import combine_effects
 
 from needlewright.families.model import Dial
-from needlewright.plans.pressing.expected import expected_check, pull_variance
+from needlewright.plans.pressing.expected import expected_check, own_of, pull_variance
 from needlewright.plans.pressing.hand import HandSpread
 from needlewright.plans.pressing.landed import WORTH, chance_of_all, landed
 from needlewright.plans.pressing.press import Press, plan_press
 from needlewright.plans.pressing.windows import Window
 from needlewright.plans.seat import fit_seat, seat_rows
 from needlewright.proofs.verdicts import rule_of
+from needlewright.readings.runs import RunRow
 from needlewright.readings.stops import ON_STOP
 from plans.made_runs import made_rows
 from readings.drawn_runs import FAMILY
@@ -201,7 +202,7 @@ def test_the_movements_own_pull_is_the_variance_between_that_a_reference_library
     free = [row for row in fit.used if not row.on_stop]
     found = combine_effects(
         np.array([row.error_deg for row in free]),
-        np.array([row.u_deg**2 for row in free]),
+        np.array([own_of(row) ** 2 for row in free]),
         method_re="dl",
     )
     assert pull_variance(fit) == pytest.approx(max(found.tau2, 0.0), rel=1e-9, abs=1e-15)
@@ -213,7 +214,7 @@ def test_rows_are_expected_between_where_they_stood_and_the_rigid_turn():
     errors = seat_rows(dial, rows, ECC_MM)
     fit = fit_seat(dial, errors)
     assert fit is not None
-    found = expected_check(rows, errors, fit)
+    found = expected_check(dial, rows, errors, fit)
     shares = set()
     for before, after in zip(errors, found.errors, strict=True):
         share = found.kept.get(id(after), 1.0)
@@ -226,8 +227,44 @@ def test_rows_are_expected_between_where_they_stood_and_the_rigid_turn():
     variance = pull_variance(fit)
     assert variance > 0
     free = next(row for row in errors if not row.on_stop)
-    assert round(variance / (variance + free.u_deg**2), 6) in shares
+    assert round(variance / (variance + own_of(free) ** 2), 6) in shares
     exact = made_rows(dial, seat_deg=2.0)
     fit = fit_seat(dial, seat_rows(dial, exact, ECC_MM))
     assert fit is not None
     assert pull_variance(fit) == 0.0
+
+
+def rest_of(dial: Dial, off_deg: float) -> RunRow:
+    """A row at rest that stands off where the run's rigid turn puts it."""
+    angle_deg = dial.rest_angle_deg + 2.0 + off_deg
+    return RunRow("made", dial.id, dial.unit, "rest", None, None, angle_deg, 0.06)
+
+
+@pytest.mark.parametrize("off_deg", [0.0, 0.1, 0.15, 0.4, -1.5])
+def test_a_rest_is_its_own_only_where_it_lies_further_off_than_its_reading_says(off_deg):
+    """The positive-part estimate of one residual: James and Stein (1961), from memory."""
+    dial = ruled("engine")
+    rows = (rest_of(dial, off_deg), *made_rows(dial, seat_deg=2.0))
+    errors = seat_rows(dial, rows, ECC_MM)
+    fit = fit_seat(dial, errors)
+    assert fit is not None
+    found = expected_check(dial, rows, errors, fit)
+    own = 0.15**2 + 0.06**2 / 2
+    share = max(0.0, 1 - own / off_deg**2) if off_deg else 0.0
+    assert found.kept[id(found.rows[0])] == pytest.approx(share, abs=1e-9)
+    assert found.rows[0].angle_deg == pytest.approx(
+        dial.rest_angle_deg + 2.0 + share * off_deg, abs=1e-9
+    )
+
+
+def test_a_needle_is_pressed_where_the_whole_run_expects_its_movement_not_where_one_row_stood():
+    """A tenth of a degree in the row pressed at is misread, not the movement's own."""
+    dial = replace(DIALS["engine"], rule={"house": {"of_span": 0.2}})
+    told = sorted({row.commanded for row in made_rows(dial) if row.commanded is not None})
+
+    def misread(i: int, value: float, approach: str) -> float:
+        return 0.1 if (value, approach) == (told[len(told) // 2], "up") else 0.0
+
+    for at in told[1:-1]:
+        press = plan_press(dial, made_rows(dial, misread), rule_of(dial), ECC_MM, HAND, at=at)
+        assert press.reference.press_deg == pytest.approx(dial.programme_angle_deg(at), abs=1e-9)

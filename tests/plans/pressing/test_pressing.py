@@ -26,6 +26,7 @@ from needlewright.plans.pressing.hand import (
     tip_deg,
 )
 from needlewright.plans.pressing.press import Press, plan_press
+from needlewright.plans.pressing.shared import COMMON
 from needlewright.plans.pressing.windows import Window
 from needlewright.plans.rest_room import rest_room
 from needlewright.plans.seat import seat_rows
@@ -71,7 +72,7 @@ def test_the_value_pressed_at_has_a_printed_mark_where_there_is_one():
     assert at.above_mark_deg == pytest.approx(0.0, abs=1e-9)
     assert at.spread_deg == pytest.approx(
         np.hypot(
-            np.hypot(TRUE_HAND.planned_tips * tip_deg(wide("engine")), 0.06),
+            np.hypot(TRUE_HAND.planned_tips * tip_deg(wide("engine")), 0.06 * sqrt(COMMON)),
             DIALS["engine"].movement.repeatability_deg,
         ),
         abs=1e-9,

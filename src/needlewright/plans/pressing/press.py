@@ -146,11 +146,11 @@ def plan_press(
         raise RunError(_nothing_free(dial, rows))
     shown, free, pinned = off_the_pin(dial, rows, errors, fit.seat_deg)
     seen = SeenMovement(dial, shown, fit, ruled_rows(dial, free, rule), rule, pinned)
-    check = expected_check(shown, free, fit)
+    check = expected_check(dial, shown, free, fit)
     spread_deg = hand.planned_tips * tip_deg(dial)
     for _ in range(_PASSES):
         aim = _aim(seen, check, spread_deg)
-        reference = choose_reference(dial, fit, aim.turn_deg, hand, at)
+        reference = choose_reference(dial, check, aim.turn_deg, hand, at)
         spread_deg = reference.spread_deg
     return _pressed(seen, aim, reference, hand)
 

@@ -6,12 +6,14 @@ One whose printed mark the hand can aim at, and whose row speaks for the others.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import floor, hypot
+from math import floor, hypot, sqrt
 from typing import Final
 
 from needlewright.errors import RunError
 from needlewright.families.model import Dial
+from needlewright.plans.pressing.expected import ExpectedCheck, own_of
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
+from needlewright.plans.pressing.shared import common_deg
 from needlewright.plans.seat import SeatFit, SeatRow
 from needlewright.readings.runs import Approach
 from needlewright.rules.decision import COVERAGE_K
@@ -33,7 +35,7 @@ class Reference:
     approach: Approach
     """From which side the movement comes to it, as in its own run."""
     shaft_deg: float
-    """Where the run's needle stood there."""
+    """Where the run's needle is expected to stand there, by all its rows."""
     press_deg: float
     """The angle on the face to press the needle at."""
     press_value: float
@@ -45,7 +47,7 @@ class Reference:
     hand_deg: float
     """Standard deviation of where the hand lands about the aim."""
     seen_deg: float
-    """Standard deviation of the movement's place and of the run's reading at this value."""
+    """Standard deviation of the movement's place at this value, and of what a reading shares."""
     is_representative: bool
     """Whether its row lies where the others say."""
 
@@ -64,7 +66,11 @@ def marks_of(dial: Dial) -> tuple[float, ...]:
 
 
 def choose_reference(
-    dial: Dial, fit: SeatFit, turn_deg: float, hand: HandSpread, at: float | None = None
+    dial: Dial,
+    check: ExpectedCheck,
+    turn_deg: float,
+    hand: HandSpread,
+    at: float | None = None,
 ) -> Reference:
     """Choose the value to press at.
 
@@ -72,8 +78,9 @@ def choose_reference(
     ----------
     dial
         The dial.
-    fit
-        The movement's own run about its best rigid turn.
+    check
+        The movement's own run and where its rows are expected again: a single row is not trusted
+        for more than it keeps.
     turn_deg
         The wanted turn of the run's needle, positive clockwise.
     hand
@@ -92,7 +99,7 @@ def choose_reference(
     RunError
         If the run has no free row there.
     """
-    found = _candidates(dial, fit, turn_deg, hand)
+    found = _candidates(dial, check, turn_deg, hand)
     if at is not None:
         found = [one for one in found if abs(one.value - at) <= _ON_MARK * dial.scale.span]
     if not found:
@@ -113,19 +120,21 @@ def _preference(dial: Dial, one: Reference) -> tuple[bool, bool, float]:
     return (not is_up, not is_numeral, abs(one.press_deg - dial.scale.middle_deg))
 
 
-def _candidates(dial: Dial, fit: SeatFit, turn_deg: float, hand: HandSpread) -> list[Reference]:
+def _candidates(
+    dial: Dial, check: ExpectedCheck, turn_deg: float, hand: HandSpread
+) -> list[Reference]:
     """Every commanded value of the run, and every numeral between two of them."""
     found = []
     for approach in ("up", "down"):
         by_value: dict[float, list[SeatRow]] = {}
-        for row in fit.used:
+        for row in check.fit.used:
             if row.row.approach == approach and not row.on_stop and not _is_zero(dial, row.told):
                 by_value.setdefault(row.told, []).append(row)
-        stood = [_stood(by_value[told]) for told in sorted(by_value)]
+        stood = [_stood(by_value[told], check) for told in sorted(by_value)]
         between = [_between(stood, value) for value in dial.scale.values if value not in by_value]
         for one in (*stood, *(one for one in between if one is not None)):
             if dial.scale.contains_angle(one.shaft_deg(dial) + turn_deg):
-                found.append(_candidate(dial, fit, one, turn_deg, hand))
+                found.append(_candidate(dial, check.fit, one, turn_deg, hand))
     return found
 
 
@@ -136,20 +145,29 @@ class _Stood:
     value: float
     approach: Approach
     error_deg: float
-    u_seen_deg: float
+    """As it was seen."""
+    expected_deg: float
+    """As it is expected to come again."""
+    seen_deg: float
     u_deg: float
 
     def shaft_deg(self, dial: Dial) -> float:
-        """Where the run's needle stands there."""
-        return dial.programme_angle_deg(self.value) + self.error_deg
+        """Where the run's needle is expected to stand there."""
+        return dial.programme_angle_deg(self.value) + self.expected_deg
 
 
-def _stood(rows: Sequence[SeatRow]) -> _Stood:
+def _stood(rows: Sequence[SeatRow], check: ExpectedCheck) -> _Stood:
+    seat_deg = check.fit.seat_deg
+    error_deg = sum(row.error_deg for row in rows) / len(rows)
+    share = check.kept_of(rows[0])
+    own = max(own_of(row) for row in rows)
+    common = max(common_deg(row.u_seen_deg) for row in rows)
     return _Stood(
         rows[0].told,
         rows[0].row.approach,
-        sum(row.error_deg for row in rows) / len(rows),
-        max(row.u_seen_deg for row in rows),
+        error_deg,
+        seat_deg + share * (error_deg - seat_deg),
+        hypot(rows[0].repeatability_deg, common, sqrt(share) * own),
         max(row.u_deg for row in rows),
     )
 
@@ -159,9 +177,14 @@ def _between(stood: Sequence[_Stood], value: float) -> _Stood | None:
     for low, high in pairwise(stood):
         if low.value < value < high.value:
             share = (value - low.value) / (high.value - low.value)
-            error_deg = low.error_deg + share * (high.error_deg - low.error_deg)
-            u_seen_deg = max(low.u_seen_deg, high.u_seen_deg)
-            return _Stood(value, low.approach, error_deg, u_seen_deg, max(low.u_deg, high.u_deg))
+            return _Stood(
+                value,
+                low.approach,
+                low.error_deg + share * (high.error_deg - low.error_deg),
+                low.expected_deg + share * (high.expected_deg - low.expected_deg),
+                max(low.seen_deg, high.seen_deg),
+                max(low.u_deg, high.u_deg),
+            )
     return None
 
 
@@ -189,6 +212,6 @@ def _candidate(
         mark=mark,
         above_mark_deg=above_deg,
         hand_deg=hypot(hand.planned_tips * tip_deg(dial), AIM_SHARE * above_deg),
-        seen_deg=hypot(dial.movement.repeatability_deg, one.u_seen_deg),
+        seen_deg=one.seen_deg,
         is_representative=abs(one.error_deg - fit.seat_deg) <= COVERAGE_K * one.u_deg,
     )

@@ -6,11 +6,12 @@ are those of the movement's own run: its final check asks them again.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import hypot, inf, sqrt
+from math import inf, sqrt
 
 from needlewright.families.model import Dial
 from needlewright.families.scale import Scale
 from needlewright.plans.margins import RuledRow
+from needlewright.plans.pressing.shared import own_deg
 from needlewright.plans.rest_room import rest_room
 from needlewright.plans.seat import SeatRow
 from needlewright.readings.runs import RunRow
@@ -95,7 +96,7 @@ def _rule_window(dial: Dial, one: RuledRow, kept: Kept | None) -> Window:
         row.name,
         low,
         high,
-        _strays(kept, id(row)) * hypot(row.repeatability_deg, row.u_seen_deg),
+        _strays(kept, id(row)) * own_deg(row.repeatability_deg, row.u_seen_deg),
         COVERAGE_K * row.u_value / slope,
     )
 
@@ -146,7 +147,7 @@ def rest_windows(
         ends = sorted(dial.scale.sense * turn for turn in (room.lowest_deg, room.highest_deg))
         u_deg = row.u_angle_deg or 0.0
         name = "at rest" if row.commanded is None else f"{row.commanded:g} {row.approach}"
-        stray = _strays(kept, id(row)) * hypot(dial.movement.repeatability_deg, u_deg)
+        stray = _strays(kept, id(row)) * own_deg(dial.movement.repeatability_deg, u_deg)
         found.append(Window(name, ends[0], ends[1], stray, COVERAGE_K * u_deg))
     return tuple(found)
 
