@@ -45,7 +45,7 @@ STATES = {
              "blocked/face"],
     "whole": ["lamp_out", "supply_joint", "corrosion", "lamp_dim", "display"],
 }  # fmt: skip
-COUNTS = (12, 20, 30)
+COUNTS = (12, 20, 30, 40, 60)
 KINDS = (((1, 2), Fraction(1)), ((1, 3), Fraction(1, 4)), ((2, 4), Fraction(1, 10)))
 """How many faults an operation treats, and a factor of all prices."""
 

@@ -1,10 +1,12 @@
 """The least expected cost against every set of operations, each worked out in another way."""
 
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import chain, combinations, pairwise
 from math import exp, prod
 from random import Random
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -24,8 +26,10 @@ from needlewright.plans.catalogue.model import (
     Way,
     WeakPoint,
 )
+from needlewright.plans.rebuild import least, least_bounds
 from needlewright.plans.rebuild.failed import failed_places, least_work
 from needlewright.plans.rebuild.findings import Findings
+from needlewright.plans.rebuild.losses import Losses
 from needlewright.plans.rebuild.risks import Life, things_of
 from needlewright.plans.rebuild.search import Rule, Search, search_of
 from needlewright.plans.rebuild.work import Task, Workshop
@@ -227,7 +231,7 @@ def test_no_work_that_mends_what_failed_costs_less_now(search: Search):
 
 
 @cache
-def crowded(count: int) -> Search:
+def crowded(count: int, worn: bool = True) -> Search:
     """So many operations of the whole that treat up to three of four faults each."""
     rng = Random(count)
     states = ("lamp_out", "lamp_dim", "supply_joint", "corrosion")
@@ -259,7 +263,15 @@ def crowded(count: int) -> Search:
     wear = WeakPoint("wear", "whole", "", "lamp_out", Weibull(2.5, 15.0), "years", "drawn")
     findings = Findings({(None, s): Fraction(rng.randint(10, 60), 100) for s in states}, {})
     shop = Workshop(
-        Catalogue("crowded", terms, levels, {one.id: one for one in work}, {"wear": wear}, {}), ()
+        Catalogue(
+            "crowded",
+            terms,
+            levels,
+            {one.id: one for one in work},
+            {"wear": wear} if worn else {},
+            {},
+        ),
+        (),
     )
     return search_of(shop, things_of(findings, shop, Life(9.0))[0])
 
@@ -342,7 +354,44 @@ def test_twenty_operations_are_no_limit():
     assert totals.min() >= totals[0] - 1e-6
 
 
-def test_more_that_treat_one_thing_than_can_be_looked_at_are_refused():
-    search = crowded(40)
-    with pytest.raises(PlanError, match="operations of the catalogue treat it, and every"):
-        search.best()
+@pytest.mark.parametrize(
+    ("module", "limit", "says"),
+    [
+        (least_bounds, "MOST_WAYS", "lamp_dim: 8 operations of the catalogue treat it, in more"),
+        (least, "MOST_LOOKED_AT", "the 15 operations of one place depend on one another in too"),
+    ],
+)
+def test_more_than_can_be_looked_at_is_refused(
+    monkeypatch: pytest.MonkeyPatch, module: ModuleType, limit: str, says: str
+):
+    monkeypatch.setattr(module, limit, 10)
+    with pytest.raises(PlanError, match=says):
+        crowded.__wrapped__(15).best()
+
+
+@pytest.mark.parametrize("shape", [0.6, 1.0, 2.5])
+def test_a_bound_is_the_least_of_all_that_may_still_be_done(
+    monkeypatch: pytest.MonkeyPatch, shape: float
+):
+    monkeypatch.setattr(least_bounds, "FEW", 0)  # what is beaten is left out at every step
+    search, rng = crowded(15), Random(int(10 * shape))
+    (worn,) = [thing for thing in search.things if thing.wear]
+    (wear,) = worn.wear
+    point = replace(wear.point, law=Weibull(shape, 15.0))
+    thing = replace(worn, wear=(replace(wear, point=point),))
+    losses = Losses(search.workshop)
+    tasks = sorted(losses.treating(thing), key=lambda task: task.name)
+    tasks = tasks[:9]
+    assert len(tasks) == 9
+    sets = [frozenset(t for i, t in enumerate(tasks) if mask >> i & 1) for mask in range(2**9)]
+    lost = [float(losses.cost(thing, some)) for some in sets]
+    for dear in (0.1, 1.0, 6.0):
+        shares = [dear * rng.random() for _ in tasks]
+        bounds = least_bounds.bounds_of(least_bounds.ThingLoss(losses, thing, tasks), shares, 1e-9)
+        for decided in range(len(tasks) + 1):
+            rests = [[i for i in range(9) if more >> i & 1] for more in range(0, 2**9, 2**decided)]
+            extra = [(sum(1 << i for i in r), sum(shares[i] for i in r)) for r in rests]
+            for mask in range(2**decided):
+                true = min(lost[mask | more] + share for more, share in extra)
+                assert bounds[decided][mask] == pytest.approx(true, abs=2e-6)
+    assert len(bounds[0].ways) < 2**9 / 4

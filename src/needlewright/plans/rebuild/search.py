@@ -200,17 +200,11 @@ class Search:
         within = {task: own for task, own in beyond.items() if all(at[1] for at in own)}
         for own in _unions(within.values()):
             some = frozenset(task for task, levels in within.items() if levels <= own)
-            opening = shop.opening_cost(own)
-            if not rule.one_of:
-                found = costs.least(some)
-                yield Best(opening + found.cost, found.tasks)
+            one_of = rule.one_of & some
+            if rule.one_of and not one_of:
                 continue
-            left = some
-            for task in costs.tasks:  # those with the first, then those without it with the next
-                if task in rule.one_of and task in left:
-                    found = costs.least(left, task)
-                    yield Best(opening + found.cost, found.tasks)
-                    left -= {task}
+            found = costs.least(some, one_of)
+            yield Best(shop.opening_cost(own) + found.cost, found.tasks)
 
 
 def _exact(search: Search, place: Place, rule: Rule, base: frozenset[LevelAt]) -> Iterator[Best]:
