@@ -10,51 +10,41 @@ from numpy.typing import NDArray
 
 from needlewright.families.model import Dial, Family
 from needlewright.rehearsal.camera import Camera, Pose, frame_rays, project
-from needlewright.rehearsal.exposure import expose
 from needlewright.rehearsal.housing import FIELD_PX, Housing, draw_surroundings
 from needlewright.rehearsal.light import Light, Picture, glow_of
 from needlewright.rehearsal.outline import Finish, Seat, bar_of, cap_of, finish_of, true_seats
-from needlewright.rehearsal.painting import Mounted, paint_bar, paint_cap, paint_needle
+from needlewright.rehearsal.painting import Mounted, paint_bar, paint_needle
+from needlewright.rehearsal.reach import (
+    BLUR_PX,
+    Stamp,
+    Window,
+    reach_of,
+    stamp_of,
+    wider,
+    within,
+)
 from needlewright.rehearsal.sheet import Sheet, sheet_of
+from needlewright.rehearsal.taking import Grain, Taking
 from needlewright.rehearsal.window import window_around, window_rays
 
-_STEPS: Final = 4096
-_NOISE_FRAMES: Final = 3
-BLUR_PX: Final = 6
-"""Further than a lens's blur carries anything."""
-REACH_MM: Final = 1.0
-"""More room about where a needle can be."""
-_READ_SHARE: Final = np.float32(0.004)
-"""Light whose photon noise equals the reading noise."""
-
-
-Window = tuple[slice, slice]
+LIGHTS_KEPT: Final = 4
+"""Of the cluster's own lamps: none, those that are switched by hand, all, and one with a fault."""
+Shown = tuple[tuple[str, float], ...]
+"""Dials and where their needles point."""
 
 
 @dataclass(slots=True, eq=False)
 class Still:
-    """What stands still before the camera, in one light of the cluster's own lamps."""
+    """What is seen from the fixed place in one light of the cluster's own lamps."""
 
     glow: Picture | None
     bare: Picture
+    """Without needles."""
     level: Picture
-    """Steps of the tone curve, blurred as the lens does."""
+    """With them: steps of the tone curve, blurred as the lens does."""
     spread: Picture
-    scene: Picture
-    """The bare frame, to draw needles in; it is put right again after each frame."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stamp:
-    """Something that always looks the same: laid over a picture at its place."""
-
-    at: Window
-    leaves: Picture
-    adds: Picture
-
-    def lay(self, picture: Picture) -> None:
-        """Lay it over a picture, in place."""
-        picture[self.at] = picture[self.at] * self.leaves + self.adds
+    shown: Shown = ()
+    """The needles that `level` and `spread` hold."""
 
 
 class FixedView:
@@ -99,25 +89,40 @@ class FixedView:
         seed: int = 0,
     ) -> None:
         self.family, self.camera, self.pose = family, camera, pose
-        self.light, self._soft_px, self._noise = light or Light(), softness_px, noise
+        self.light = light or Light()
         self._seats = dict(seats) if seats is not None else true_seats(family)
-        self._seed = seed
         self._finish: dict[str, Finish] = {d.id: finish_of(family, d) for d in family.dials}
-        self._rng = np.random.default_rng([seed, 5])
+        self._taking = Taking(
+            camera.height_px, camera.width_px, softness_px=softness_px, noise=noise, seed=seed
+        )
         self._prepare(sheet or sheet_of(family), housing or Housing())
-        self._still: Still | None = None
-        self._reach = {dial.id: self._reach_of(dial) for dial in family.dials}
-        self._caps = {dial.id: self._cap_of(dial) for dial in family.dials}
-        shape = (camera.height_px + 64, camera.width_px + 64, 3)
-        self._grain = [
-            self._rng.standard_normal(shape, dtype=np.float32) for _ in range(_NOISE_FRAMES)
-        ]
+        self._stills: list[Still] = []
+        self._scene = self._bare.copy()
+        """The bare frame of the first of them, to draw needles in; put right again each time."""
+        self._reach: dict[str, Window] = {}
+        self._caps: dict[str, Stamp] = {}
+        for dial in family.dials:
+            turned = [self._mounted(dial, float(angle)) for angle in range(0, 360, 5)]
+            reach = reach_of(turned, camera, pose, self.light)
+            self._reach[dial.id] = reach
+            self._caps[dial.id] = stamp_of(turned[0], camera, pose, self.light, reach)
+
+    def next_grain(self) -> Grain:
+        """The noise of the next frame, where that frame is to be drawn later or not at all.
+
+        Returns
+        -------
+        tuple
+            For `frame`.
+        """
+        return self._taking.next_grain()
 
     def frame(
         self,
         angles_deg: Mapping[str, float],
         pose: Pose | None = None,
         glow: Picture | None = None,
+        grain: Grain | None = None,
     ) -> NDArray[np.uint8]:
         """One frame.
 
@@ -131,57 +136,67 @@ class FixedView:
         glow
             Light that the cluster's own lamps add to the bare face, from the fixed place; needles
             stand before it.
+        grain
+            Of `next_grain`: the same needles with the same one are the same frame; None: the next.
 
         Returns
         -------
         ndarray
             Height x width x 3, RGB.
         """
+        grain = self.next_grain() if grain is None else grain
         if pose is None:
-            return self._from_here(angles_deg, glow)
+            return self._from_here(angles_deg, glow, grain)
         bare, lamp = self._moved(pose)
         if glow is not None:
             bare += glow
         for dial in self.family.dials:
             if dial.id in angles_deg:
                 self._put(bare, lamp, dial, angles_deg[dial.id], pose)
-        return self._taken(bare)
+        return self._taking.taken(bare, grain)
 
     def _from_here(
-        self, angles_deg: Mapping[str, float], glow: Picture | None
+        self, angles_deg: Mapping[str, float], glow: Picture | None, grain: Grain
     ) -> NDArray[np.uint8]:
-        """A frame from the fixed place: only where needles can be is anything drawn anew."""
-        if self._still is None or self._still.glow is not glow:
-            bare = self._bare if glow is None else self._bare + glow
-            self._still = Still(glow, bare, *self._levels(bare), bare.copy())
-        still, grain = self._still, self._some_grain()
-        frame = np.empty(still.level.shape, np.uint8)
-        expose(still.level, still.spread, grain, _TONE, frame)
+        """A frame from the fixed place: only what has moved since the last one is drawn anew."""
+        still = self._still_in(glow)
         moving = [dial for dial in self.family.dials if dial.id in angles_deg]
+        shown = tuple((dial.id, float(angles_deg[dial.id])) for dial in moving)
+        if shown != still.shown:
+            self._show(still, moving, angles_deg)
+            still.shown = shown
+        return self._taking.exposed(still.level, still.spread, grain)
+
+    def _show(self, still: Still, moving: list[Dial], angles_deg: Mapping[str, float]) -> None:
+        """Put needles into a still."""
+        before = {name for name, _ in still.shown}
         for dial in moving:
             mounted = self._mounted(dial, angles_deg[dial.id])
-            self._shade(still.scene, self._lamp, mounted, self.pose)
-            paint_bar(still.scene, self.camera, self.pose, mounted, self.light)
-            self._caps[dial.id].lay(still.scene)
+            self._shade(self._scene, self._lamp, mounted, self.pose)
+            paint_bar(self._scene, self.camera, self.pose, mounted, self.light)
+            self._caps[dial.id].lay(self._scene)
+        for name in before.union(dial.id for dial in moving):
+            at = self._reach[name]
+            around = wider(at, BLUR_PX, still.level.shape)
+            inside = within(at, around)
+            level, spread = self._taking.levels(self._scene[around])
+            still.level[at], still.spread[at] = level[inside], spread[inside]
         for dial in moving:
             at = self._reach[dial.id]
-            around = _wider(at, BLUR_PX, frame.shape)
-            level, spread = self._levels(still.scene[around])
-            inside = _within(at, around)
-            expose(level[inside], spread[inside], grain[at], _TONE, frame[at])
-        for dial in moving:
-            at = self._reach[dial.id]
-            still.scene[at] = still.bare[at]
-        return frame
+            self._scene[at] = still.bare[at]
 
-    def _levels(self, light: Picture) -> tuple[Picture, Picture]:
-        """Steps of the tone curve a picture lies at, and their noise for one standard deviation."""
-        seen = light
-        if self._soft_px > 0:
-            seen = np.asarray(cv2.GaussianBlur(light, (0, 0), self._soft_px))
-        spread = np.sqrt(np.maximum(seen, 0.0) + _READ_SHARE)
-        spread *= np.float32(self._noise * _STEPS)
-        return seen * np.float32(_STEPS), spread
+    def _still_in(self, glow: Picture | None) -> Still:
+        """The still in a light of the cluster's own lamps, and the scene ready for it."""
+        if self._stills and self._stills[0].glow is glow:
+            return self._stills[0]
+        still = next((one for one in self._stills if one.glow is glow), None)
+        if still is None:
+            bare = self._bare if glow is None else self._bare + glow
+            still = Still(glow, bare, *self._taking.levels(bare))
+        others = [one for one in self._stills if one is not still]
+        self._stills = [still, *others[: LIGHTS_KEPT - 1]]
+        self._scene[...] = still.bare
+        return still
 
     def in_light(self, light: Light) -> "FixedView":
         """The same camera before the same cluster in another light.
@@ -202,9 +217,9 @@ class FixedView:
             self.pose,
             light=light,
             seats=self._seats,
-            softness_px=self._soft_px,
-            noise=self._noise,
-            seed=self._seed,
+            softness_px=self._taking.softness_px,
+            noise=self._taking.noise,
+            seed=self._taking.seed,
         )
 
     def _prepare(self, sheet: Sheet, housing: Housing) -> None:
@@ -218,45 +233,6 @@ class FixedView:
         if light.lit > 0:
             bare += glow_of(seen) * np.float32(light.lit) * share
         self._bare: Picture = bare + self._lamp + around.picture * (1 - share)
-
-    def _cap_of(self, dial: Dial) -> "Stamp":
-        """A cap as it always looks: what it leaves of the picture under it, and what it adds."""
-        at, mounted = self._reach[dial.id], self._mounted(dial, 0.0)
-        shape = (self.camera.height_px, self.camera.width_px, 3)
-        black, white = np.zeros(shape, np.float32), np.ones(shape, np.float32)
-        for ground in (black, white):
-            paint_cap(ground, self.camera, self.pose, mounted, self.light)
-        rows, columns = np.nonzero(np.any(white[at] != 1.0, axis=2) | np.any(black[at] > 0, axis=2))
-        if not len(rows):  # out of the picture
-            nowhere = (slice(0, 0), slice(0, 0))
-            return Stamp(nowhere, white[nowhere], black[nowhere])
-        tight = (
-            slice(at[0].start + rows.min(), at[0].start + rows.max() + 1),
-            slice(at[1].start + columns.min(), at[1].start + columns.max() + 1),
-        )
-        return Stamp(tight, white[tight] - black[tight], black[tight].copy())
-
-    def _reach_of(self, dial: Dial) -> Window:
-        """Where in the frame its needle, its cap and their shadow can ever be."""
-        mounted = [self._mounted(dial, float(angle)) for angle in range(0, 360, 5)]
-        high = max(max(one.bar.top_mm, one.cap.top_mm) for one in mounted)
-        points = np.vstack([np.vstack([m.bar.corners_mm(), m.cap.corners_mm()]) for m in mounted])
-        shade = points.copy()
-        shade[:, :2] -= shade[:, 2:] * np.array(self.light.lean)
-        shade[:, 2] = 0.0
-        every = np.vstack([points, shade])
-        pad = max(high * self.light.softness, 0.15) + REACH_MM
-        low, top = every.min(axis=0) - pad, every.max(axis=0) + pad
-        box = np.array(
-            [[x, y, z] for x in (low[0], top[0]) for y in (low[1], top[1]) for z in (0.0, high)]
-        )
-        seen = project(self.camera, self.pose, box)
-        left, up = np.floor(seen.min(axis=0)).astype(int) - BLUR_PX
-        right, down = np.ceil(seen.max(axis=0)).astype(int) + BLUR_PX
-        return (
-            slice(max(up, 0), min(down, self.camera.height_px)),
-            slice(max(left, 0), min(right, self.camera.width_px)),
-        )
 
     def _mounted(self, dial: Dial, angle_deg: float) -> Mounted:
         finish, seat = self._finish[dial.id], self._seats[dial.id]
@@ -305,48 +281,3 @@ class FixedView:
         bare = np.asarray(cv2.remap(self._bare, u, v, cv2.INTER_CUBIC), dtype=np.float32)
         lamp = np.asarray(cv2.remap(self._lamp, u, v, cv2.INTER_LINEAR), dtype=np.float32)
         return bare, lamp
-
-    def _taken(self, light: Picture) -> NDArray[np.uint8]:
-        seen = light
-        if self._soft_px > 0:
-            seen = np.asarray(cv2.GaussianBlur(light, (0, 0), self._soft_px))
-        if self._noise > 0:
-            spread = np.maximum(seen, 0.0) + _READ_SHARE
-            np.sqrt(spread, out=spread)
-            spread *= self._some_grain()
-            seen = np.asarray(cv2.scaleAdd(spread, self._noise, seen))
-        seen *= _STEPS
-        return np.asarray(np.take(_TONE, seen.astype(np.int32), mode="clip"))
-
-    def _some_grain(self) -> Picture:
-        """Noise not drawn anew but taken from another place of a stock each time."""
-        stock = self._grain[int(self._rng.integers(_NOISE_FRAMES))]
-        down, right = (int(v) for v in self._rng.integers(0, 64, 2))
-        return stock[down : down + self.camera.height_px, right : right + self.camera.width_px]
-
-
-def _wider(at: Window, by: int, shape: tuple[int, ...]) -> Window:
-    rows, columns = at
-    return (
-        slice(max(rows.start - by, 0), min(rows.stop + by, shape[0])),
-        slice(max(columns.start - by, 0), min(columns.stop + by, shape[1])),
-    )
-
-
-def _within(at: Window, around: Window) -> Window:
-    """The same place counted from the corner of a window around it."""
-    rows, columns = at
-    down, right = around[0].start, around[1].start
-    return (
-        slice(rows.start - down, rows.stop - down),
-        slice(columns.start - right, columns.stop - right),
-    )
-
-
-def _tone() -> NDArray[np.uint8]:
-    x = np.arange(_STEPS + 1) / _STEPS
-    coded = np.where(x <= 0.0031308, 12.92 * x, 1.055 * x ** (1 / 2.4) - 0.055)
-    return np.round(255 * coded).astype(np.uint8)
-
-
-_TONE: Final = _tone()

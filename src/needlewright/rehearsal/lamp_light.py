@@ -23,6 +23,8 @@ SIGN_MM: Final = 3.0
 HALO_SHARE: Final = 0.25
 FAINT: Final = 0.02
 """Print that differs less than this from its ground is no sign that could be seen to light."""
+LIGHTS_KEPT: Final = 3
+"""Lamps by hand, all of them, and one with a fault: a cluster goes to and fro between them."""
 Plane = NDArray[np.float32]
 
 
@@ -53,7 +55,7 @@ class LampLight:
         self._behind = {lamp.id: lamp for lamp in family.lamps}
         self._signs = {lamp.id: lamp for lamp in family.tell_tales}
         self._size_mm = family.face_size_mm
-        self._drawn: tuple[tuple[tuple[str, float], ...], Picture] | None = None
+        self._drawn: dict[tuple[tuple[str, float], ...], Picture] = {}
 
     def glow(self, shares: Mapping[str, float]) -> Picture | None:
         """Light that lamps add.
@@ -71,9 +73,13 @@ class LampLight:
         lit = tuple(sorted((name, share) for name, share in shares.items() if share > 0.0))
         if not lit:
             return None
-        if self._drawn is None or self._drawn[0] != lit:
-            self._drawn = lit, self._draw(dict(lit))
-        return self._drawn[1]
+        drawn = self._drawn.pop(lit, None)
+        if drawn is None:
+            drawn = self._draw(dict(lit))
+        self._drawn[lit] = drawn  # the last one, so that the first is the oldest
+        while len(self._drawn) > LIGHTS_KEPT:
+            del self._drawn[next(iter(self._drawn))]
+        return drawn
 
     def _draw(self, lit: Mapping[str, float]) -> Picture:
         glow: Picture = np.zeros_like(self._print)

@@ -4,6 +4,8 @@ from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from math import inf
+from time import monotonic
 from typing import Final
 
 from needlewright.bench.burn_in.journal import Beat, Counts, Happened, Journal, now
@@ -21,7 +23,9 @@ STRIPS: Final = 3
 MOST_FRAMES: Final = 60
 GLANCE_S: Final = 0.5
 """So often there is a picture while nothing is looked at."""
-
+SHOWN_S: Final = 0.5
+"""So often a frame that must be drawn for it is shown, by the clock on the wall: a rehearsal's
+time runs faster than anybody looks."""
 
 LOOK_EVERY_S: Final = 1.0
 """How often needles that stand are looked at."""
@@ -49,8 +53,8 @@ class Listeners:
 
     progress: Callable[[Progress], None] = lambda progress: None
     event: Callable[[Happened], None] = lambda event: None
-    picture: Callable[[bytes], None] = lambda picture: None
-    """A JPEG of each frame that comes."""
+    picture: Callable[[bytes], None] | None = None
+    """A JPEG of each frame that comes; where they are drawn, as many as a person would look at."""
 
 
 def look_every_s(journal: Journal) -> float:
@@ -101,7 +105,7 @@ class Attended:
             counts.key_ons,
         )
         self._on, self._seen_s, self._beat_s = False, -1.0, counts.powered_s
-        self._doing = ""
+        self._doing, self._shown_s = "", -inf
         self._drawn: float | None = None
         self.camera = WatchedCamera(devices.camera, self._ring, self._saw)
         self.film = (
@@ -221,10 +225,9 @@ class Attended:
     def _look_on(self) -> None:
         """Take the pictures after an event; a camera that has gone has none."""
         with suppress(UnusableInput):
-            until_s = self.camera.frame()[1] + AFTER * APART_S
+            until_s = self.camera.pass_by() + AFTER * APART_S
             for _ in range(MOST_FRAMES):
-                _, t_s = self.camera.frame()
-                if t_s >= until_s:
+                if self.camera.pass_by() >= until_s:
                     return
 
     def _tell(self) -> None:
@@ -243,22 +246,30 @@ class Attended:
         if self._on and self._seen_s >= 0.0 and 0.0 < gap_s <= LONGEST_GAP_S:
             self._powered_s += gap_s
         self._seen_s = t_s
-        if self._ring.newest is not None:
-            self.listeners.picture(self._ring.newest.file)
+        self._show()
+
+    def _show(self) -> None:
+        """Hand the newest frame to whoever looks on."""
+        newest = self._ring.newest
+        if newest is None or self.listeners.picture is None:
+            return
+        if newest.costs_nothing or monotonic() - self._shown_s >= SHOWN_S:
+            self._shown_s = monotonic()
+            self.listeners.picture(newest.file)
 
     def _key(self, on: bool) -> None:
         self._bare.key(on)
         self._on, self._seen_s = on, -1.0
         if on:
-            self.camera.frame()  # hours begin with it
+            self.camera.pass_by()  # hours begin with it
 
     def _wait(self, seconds: float) -> None:
         """Let time pass with an eye open, so that there are pictures of it."""
-        t_s = self.camera.frame()[1]
+        t_s = self.camera.pass_by()
         until_s = t_s + seconds
         while until_s - t_s > GLANCE_S / 5:
             self._bare.wait(min(self._glance_s, until_s - t_s))
-            t_s = self.camera.frame()[1]
+            t_s = self.camera.pass_by()
 
     def _amperes(self) -> float | None:
         amperes = self._drawn = self._bare.supply_a()

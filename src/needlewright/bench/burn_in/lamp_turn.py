@@ -5,7 +5,7 @@ from typing import Protocol
 
 from needlewright.bench.burn_in.attended import Attended
 from needlewright.bench.burn_in.journal import LampsSeen, now
-from needlewright.bench.burn_in.lamps import LampWatch, lamp_light, lamps_out
+from needlewright.bench.burn_in.lamps import LampPlaces, LampWatch, lamps_out
 from needlewright.families.lamps import Lamp
 from needlewright.readings.frame import Pixels
 from needlewright.readings.outline import ToPhoto
@@ -32,6 +32,7 @@ class LampTurn:
         self._is_dark = attended.journal.begun.plan.dark_lamps
         self._lamps: tuple[Lamp, ...] = ()
         self._place: ToPhoto | None = None
+        self._places: tuple[ToPhoto, LampPlaces] | None = None
         self._watch: LampWatch | None = None
         self._unlit: Pixels | None = None
         self._lit: Pixels | None = None
@@ -43,7 +44,7 @@ class LampTurn:
 
     def watch(self, lamps: Iterable[Lamp]) -> None:
         """Say which lamps are lit and have a place."""
-        self._lamps = tuple(lamps)
+        self._lamps, self._places = tuple(lamps), None
 
     def stand(self, place: ToPhoto | None) -> None:
         """Say where the face lies in the picture; None: it was not found this time."""
@@ -59,7 +60,7 @@ class LampTurn:
         if self._unlit is None or self._place is None:
             return
         self._lit = lit
-        light = lamp_light(self._lamps, lit, self._unlit, self._place)
+        light = self._light(lit, self._unlit, self._place)
         if self._watch is None:
             first = self._first(dark_bench=False)
             if first is None:
@@ -89,11 +90,18 @@ class LampTurn:
         try:
             if turn(on=False):
                 unlit, _ = self._at.camera.frame()
-                self._judge(lamp_light(self._lamps, lit, unlit, place))
+                self._judge(self._light(lit, unlit, place))
         finally:
             if self._is_dark:
                 self._at.devices.darken(False)
         self._unlit = None
+
+    def _light(self, lit: Pixels, unlit: Pixels, place: ToPhoto) -> dict[str, float]:
+        """What each lamp gives; where they are seen is worked out once for each place."""
+        if self._places is None or self._places[0] is not place:
+            high, wide = lit.shape[:2]
+            self._places = place, LampPlaces(self._lamps, place, (high, wide))
+        return self._places[1].light(lit, unlit)
 
     def _judge(self, light: dict[str, float]) -> None:
         watch, known_out = self._watch, self._known_out()

@@ -54,43 +54,67 @@ def watched_lamps(family: Family) -> tuple[Lamp, ...]:
     return tuple(one for one in lamps if one.centre_mm is not None and one.reach_mm is not None)
 
 
-def lamp_light(
-    lamps: Sequence[Lamp], lit: Pixels, unlit: Pixels, projection: ToPhoto
-) -> dict[str, float]:
-    """How much light each lamp gives.
+class LampPlaces:
+    """Where lamps are seen by a camera that stands; worked out once for all its pictures.
 
     Parameters
     ----------
     lamps
         With their places.
-    lit
-        Picture of a camera that stands, lamps on; blue, green, red.
-    unlit
-        The same with lamps off.
     projection
-        Where the face lies in them.
-
-    Returns
-    -------
-    dict
-        Difference of the brightest colour, 1 the photo's white, by lamp: upper quartile over the
-        disc of a lens; of a lamp that lights a part of the face from behind, whose print alone
-        shines, the brightest twelfth without the lenses in it. A lamp outside the picture is
-        left out.
+        Where the face lies in the pictures.
+    size_px
+        Rows and columns of the pictures.
     """
-    discs = {one.id: _disc_of(one, projection) for one in lamps if one.centre_mm is not None}
-    lenses = [discs[one.id] for one in lamps if one.id in discs and not _is_broad(one)]
-    found = {}
-    for lamp in lamps:
-        if lamp.id not in discs:
-            continue
-        is_broad = _is_broad(lamp)
-        patch = _patch(lit, unlit, discs[lamp.id], lenses if is_broad else ())
-        if len(patch):
-            found[lamp.id] = float(
-                np.percentile(patch, PRINT_PERCENT if is_broad else LENS_PERCENT)
-            )
-    return found
+
+    def __init__(
+        self, lamps: Sequence[Lamp], projection: ToPhoto, size_px: tuple[int, int]
+    ) -> None:
+        discs = {one.id: _disc_of(one, projection) for one in lamps if one.centre_mm is not None}
+        lenses = [discs[one.id] for one in lamps if one.id in discs and not _is_broad(one)]
+        self._seen: dict[str, _Place] = {}
+        for lamp in lamps:
+            if lamp.id in discs:
+                is_broad = _is_broad(lamp)
+                place = _place_of(discs[lamp.id], lenses if is_broad else (), size_px)
+                if place is not None:
+                    percent = PRINT_PERCENT if is_broad else LENS_PERCENT
+                    self._seen[lamp.id] = _Place(*place, percent)
+
+    def light(self, lit: Pixels, unlit: Pixels) -> dict[str, float]:
+        """How much light each lamp gives.
+
+        Parameters
+        ----------
+        lit
+            Picture with the lamps on; blue, green, red.
+        unlit
+            The same with lamps off.
+
+        Returns
+        -------
+        dict
+            Difference of the brightest colour, 1 the photo's white, by lamp: upper quartile over
+            the disc of a lens; of a lamp that lights a part of the face from behind, whose print
+            alone shines, the brightest twelfth without the lenses in it. A lamp outside the
+            picture is left out.
+        """
+        return {lamp: one.light(lit, unlit) for lamp, one in self._seen.items()}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """The pixels one lamp is seen by."""
+
+    at: tuple[slice, slice]
+    inside: NDArray[np.bool_]
+    percent: float
+
+    def light(self, lit: Pixels, unlit: Pixels) -> float:
+        """By how much they are brighter."""
+        more = lit[self.at].astype(np.int16) - unlit[self.at]
+        brightest = np.maximum(np.maximum(more[..., 0], more[..., 1]), more[..., 2])
+        return float(np.percentile(brightest[self.inside] / 255.0, self.percent))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,20 +143,20 @@ def _disc_of(lamp: Lamp, projection: ToPhoto) -> _Disc:
     return _Disc(float(at[0]), float(at[1]), reach_px)
 
 
-def _patch(lit: Pixels, unlit: Pixels, disc: _Disc, without: Sequence[_Disc]) -> Light:
-    """By how much the pixels of a disc are brighter; only its own corner is looked at."""
-    high, wide = lit.shape[:2]
+def _place_of(
+    disc: _Disc, without: Sequence[_Disc], size_px: tuple[int, int]
+) -> tuple[tuple[slice, slice], NDArray[np.bool_]] | None:
+    """The pixels of a disc, in a picture's own corner of it; None: there are none."""
+    high, wide = size_px
     left, right = max(int(disc.x - disc.reach), 0), min(int(disc.x + disc.reach) + 2, wide)
     top, bottom = max(int(disc.y - disc.reach), 0), min(int(disc.y + disc.reach) + 2, high)
     if left >= right or top >= bottom:
-        return np.empty(0)
-    place = np.s_[top:bottom, left:right]
-    more = (lit[place].astype(np.float64) - unlit[place].astype(np.float64)).max(axis=2) / 255.0
+        return None
     down, along = np.mgrid[top:bottom, left:right]
     inside = disc.holds(along, down)
     for lens in without:
         inside &= ~lens.holds(along, down, HALO)
-    return np.asarray(more[inside], np.float64)
+    return ((slice(top, bottom), slice(left, right)), inside) if inside.any() else None
 
 
 def lamps_out(first: Mapping[str, float], now: Mapping[str, float]) -> list[Noticed]:

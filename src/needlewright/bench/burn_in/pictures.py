@@ -1,10 +1,10 @@
-"""Frames of the last minutes, coded small, so that there are pictures from before an event."""
+"""Frames of the last minutes, kept small, so that there are pictures from before an event."""
 
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol, runtime_checkable
 
 import cv2
 
@@ -23,12 +23,36 @@ APART_S: Final = 0.15
 """Least time between two pictures of a strip."""
 
 
+@runtime_checkable
+class DrawingCamera(Protocol):
+    """A camera of a rehearsal: a frame that nobody looks at need not be drawn."""
+
+    def glance(self) -> tuple[Callable[[], Pixels], float]:
+        """Wait for the next frame.
+
+        Returns
+        -------
+        tuple
+            What draws it, as often as it is called, and each time the same; and its time, seconds.
+        """
+
+
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A frame, coded."""
+    """A frame, coded; or what draws it, where it is drawn."""
 
     t_s: float
-    file: bytes
+    _as: bytes | Callable[[], Pixels]
+
+    @property
+    def file(self) -> bytes:
+        """As a JPEG file."""
+        return self._as if isinstance(self._as, bytes) else jpeg(self._as())
+
+    @property
+    def costs_nothing(self) -> bool:
+        """Whether it has been coded already."""
+        return isinstance(self._as, bytes)
 
 
 class Ring:
@@ -53,6 +77,18 @@ class Ring:
             When it was taken.
         """
         self._frames.append(Kept(t_s, jpeg(pixels)))
+
+    def keep_drawn(self, drawn: Callable[[], Pixels], t_s: float) -> None:
+        """Take a frame in that can be drawn when it is wanted.
+
+        Parameters
+        ----------
+        drawn
+            Draws it.
+        t_s
+            When it was taken.
+        """
+        self._frames.append(Kept(t_s, drawn))
 
     def strip(self, at_s: float) -> tuple[Kept, ...]:
         """The frames around a moment.
@@ -96,6 +132,7 @@ class WatchedCamera:
 
     def __init__(self, camera: Camera, ring: Ring, saw: Callable[[float], None]) -> None:
         self._camera, self._ring, self._saw = camera, ring, saw
+        self._drawing = camera if isinstance(camera, DrawingCamera) else None
         self.last_s = 0.0
 
     def frame(self) -> tuple[Pixels, float]:
@@ -106,11 +143,34 @@ class WatchedCamera:
         tuple
             Blue, green, red; and its time, seconds.
         """
-        pixels, t_s = self._camera.frame()
-        self._ring.keep(pixels, t_s)
+        if self._drawing is not None:
+            drawn, t_s = self._drawing.glance()
+            self._ring.keep_drawn(drawn, t_s)
+            pixels = drawn()
+        else:
+            pixels, t_s = self._camera.frame()
+            self._ring.keep(pixels, t_s)
+        self._came(t_s)
+        return pixels, t_s
+
+    def pass_by(self) -> float:
+        """Wait for the next frame, which is kept and not looked at.
+
+        Returns
+        -------
+        float
+            Its time, seconds.
+        """
+        if self._drawing is None:
+            return self.frame()[1]
+        drawn, t_s = self._drawing.glance()
+        self._ring.keep_drawn(drawn, t_s)
+        self._came(t_s)
+        return t_s
+
+    def _came(self, t_s: float) -> None:
         self._saw(t_s)
         self.last_s = t_s
-        return pixels, t_s
 
     def close(self) -> None:
         """Let go of it."""

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -103,12 +104,33 @@ class Bench:
         ndarray
             Height x width x 3, RGB.
         """
-        lit, glow = cluster.lit(), None
-        if lit:
-            self._lamps = self._lamps or self._lamp_light()
-            glow = self._lamps.glow(lit)
+        return self.glance(cluster)()
+
+    def glance(self, cluster: SimulatedCluster) -> Callable[[], Picture]:
+        """The same, for a picture that may never be looked at.
+
+        Parameters
+        ----------
+        cluster
+            The cluster.
+
+        Returns
+        -------
+        Callable
+            Draws what was to be seen when it was made, as often as it is called.
+        """
+        lit, angles_deg = dict(cluster.lit()), dict(cluster.angles_deg())
         view = self._darkened() if self.dark else self.view
-        return view.frame(cluster.angles_deg(), glow=glow)
+        grain = view.next_grain()
+
+        def drawn() -> Picture:
+            glow = None
+            if lit:
+                self._lamps = self._lamps or self._lamp_light()
+                glow = self._lamps.glow(lit)
+            return view.frame(angles_deg, glow=glow, grain=grain)
+
+        return drawn
 
     def _lamp_light(self) -> LampLight:
         view = self.view
@@ -156,9 +178,24 @@ class ClusterCamera:
         tuple
             Height x width x 3, blue, green, red; and its time, seconds of the cluster's clock.
         """
+        drawn, t_s = self.glance()
+        return drawn(), t_s
+
+    def glance(self) -> tuple[Callable[[], Picture], float]:
+        """Wait for the next frame, which may never be looked at.
+
+        Returns
+        -------
+        tuple
+            What draws it, as often as it is called, and each time the same; and its time.
+        """
         self._pass(self._apart_s)
-        seen = self._bench.frame(self.cluster)
-        return np.ascontiguousarray(seen[..., ::-1]), self.cluster.now_s
+        drawn = self._bench.glance(self.cluster)
+
+        def seen() -> Picture:
+            return np.asarray(cv2.cvtColor(drawn(), cv2.COLOR_RGB2BGR), np.uint8)
+
+        return seen, self.cluster.now_s
 
     def close(self) -> None:
         """Nothing is held."""
