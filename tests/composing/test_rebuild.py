@@ -18,7 +18,8 @@ from needlewright.errors import NotThereError, PlanError
 from needlewright.families.folder import load_family
 from needlewright.plans.rebuild.plan_json import number_of
 from needlewright.records.opening import Shop
-from needlewright.records.plans import accept_plan, keep_plan
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan
 from needlewright.records.tick_lines import SheetLine
 from needlewright.records.ticks import tick, ticks_of, untick, write_note
 from records.benches import ANNA, BERT, FAMILY_FOLDER, bench, received

@@ -15,7 +15,8 @@ from needlewright.plans.catalogue.load import load_catalogue
 from needlewright.plans.wear.fit import Lives, fit_weibull
 from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.opinions import Decided, give_opinion
-from needlewright.records.plans import accept_plan, keep_plan
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan
 from needlewright.records.tables import (
     Cluster,
     FamilyVersion,

@@ -13,7 +13,8 @@ from needlewright.composing.stock import needed_in_job, needed_of, to_reorder
 from needlewright.composing.stock_batches import batch_record, batch_records, share_of
 from needlewright.composing.stock_table import read_stock, stock_csv, stock_lines
 from needlewright.errors import NotThereError, PlanError, RecordError
-from needlewright.records.plans import accept_plan, keep_plan
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan
 from needlewright.records.stock import receive, stock, stock_part, use_part
 from needlewright.records.stock_history import ledger
 from needlewright.records.stock_import import import_stock

@@ -11,13 +11,8 @@ from needlewright.errors import ConflictError, JobError, NotThereError, PlanErro
 from needlewright.records.backup import backup
 from needlewright.records.jobs import edit_job
 from needlewright.records.opening import open_shop
-from needlewright.records.plans import (
-    accept_plan,
-    keep_plan,
-    plan_document_of,
-    plan_of_job,
-    take_back_acceptance,
-)
+from needlewright.records.plan_acceptances import accept_plan, take_back_acceptance
+from needlewright.records.plans import keep_plan, plan_document_of, plan_of_job
 from needlewright.records.restore import restore
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import history, undo_last

@@ -18,7 +18,8 @@ from needlewright.composing.rebuild import job_rebuild
 from needlewright.readings.model import PhotoReadings
 from needlewright.records.intake import receive
 from needlewright.records.jobs import add_note, edit_job
-from needlewright.records.plans import accept_plan, keep_plan
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan
 from needlewright.records.returning import record_return
 from needlewright.records.run_photos import reject_photo
 from needlewright.records.run_readings import store_outcome

@@ -14,7 +14,8 @@ from needlewright.composing.job_answers import Decision, overrule
 from needlewright.composing.rebuild import job_rebuild, rebuild_line
 from needlewright.papers.wording import day_words
 from needlewright.records import burn_in_journals, burn_ins
-from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan, plan_of_job
 from needlewright.records.runs import set_aside_run
 from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import finish_stage

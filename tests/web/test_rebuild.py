@@ -8,7 +8,8 @@ import pytest
 
 from composing.planned_work import SLIPS, WORN, option_of, planned
 from needlewright.composing.rebuild import job_rebuild
-from needlewright.records.plans import accept_plan, keep_plan
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan
 from needlewright.records.stock import parts_of_job, receive, stock_part
 from needlewright.records.stock_parts import add_part
 from needlewright.records.ticks import ticks_of

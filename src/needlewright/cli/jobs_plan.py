@@ -23,7 +23,7 @@ from needlewright.composing.job_plan import (
 from needlewright.composing.plan_reading import read_document
 from needlewright.errors import PlanError, UsageError
 from needlewright.plans.rebuild.acceptance import day_typed
-from needlewright.records.plans import accept_plan, take_back_acceptance
+from needlewright.records.plan_acceptances import accept_plan, take_back_acceptance
 from needlewright.records.views import AcceptanceView, PlanView
 
 Number = Annotated[

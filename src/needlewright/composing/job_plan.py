@@ -19,7 +19,8 @@ from needlewright.plans.rebuild.acceptance import of_plan, parse_acceptance
 from needlewright.plans.rebuild.age import age_on
 from needlewright.plans.rebuild.plan_json import number_of
 from needlewright.records.opening import Shop
-from needlewright.records.plans import accept_plan, keep_plan, plan_of_job
+from needlewright.records.plan_acceptances import accept_plan
+from needlewright.records.plans import keep_plan, plan_of_job
 from needlewright.records.shop import settings
 from needlewright.records.views import AcceptanceView, PlanView
 

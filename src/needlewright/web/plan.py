@@ -27,12 +27,8 @@ from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.rebuild.acceptance import day_typed
 from needlewright.records.jobs import wait_for
-from needlewright.records.plans import (
-    accept_plan,
-    plan_document_of,
-    plan_of_job,
-    take_back_acceptance,
-)
+from needlewright.records.plan_acceptances import accept_plan, take_back_acceptance
+from needlewright.records.plans import plan_document_of, plan_of_job
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import history, undo_last
 from needlewright.records.views import JobSheet
