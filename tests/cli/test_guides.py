@@ -82,7 +82,7 @@ def test_the_refit_sheet_takes_what_the_job_says(capsys, tmp_path, schema):
 @pytest.mark.parametrize(
     ("words", "code", "sentence"),
     [
-        (("polish",), 1, "there is no guide 'polish'; there are: change-face,"),
+        (("polish",), 1, "there is no guide 'polish'; there are: bridge-track,"),
         (("refit",), 1, "the refit sheet is of a family: give its folder with --family"),
         (("--out", "a.pdf"), 2, "name the guide that --job or --out is for"),
         (("set-needle", "--job", "job.toml"), 2, "--job goes with `refit` only"),

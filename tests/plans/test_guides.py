@@ -61,15 +61,54 @@ def test_a_guide_says_what_its_work_can_do_to_hands_and_parts(book, catalogue):
     # common practice, no source: lead where solder flows, voltages where a display is touched,
     # electrostatics wherever the case is open, the lens with it, the needle where one is pulled
     said = {name: one.cautions for name, one in book.guides.items()}
-    soldered = {"replace-movement", "reflow-joints", "replace-driver", "clean-board"}
-    shown = {"display-feed", "replace-display"}
-    assert {name for name, kinds in said.items() if "solder" in kinds} == soldered | shown
-    assert {name for name, kinds in said.items() if "high_voltage" in kinds} >= shown
+    soldered = {
+        "replace-movement", "reflow-joints", "replace-driver", "clean-board", "display-feed",
+        "replace-display", "bridge-track", "restore-coating", "clean-contacts", "mend-foil",
+        "replace-led", "keep-mileage",
+    }  # fmt: skip
+    assert {name for name, kinds in said.items() if "solder" in kinds} == soldered
+    # wherever a face is off, or lamps are changed, what drives display and backlight lies bare
+    bare = soldered | {"change-face", "mend-stop", "replace-lamps"}
+    assert {name for name, kinds in said.items() if "high_voltage" in kinds} == bare
     opened = set(said) - {"set-programme"}
     assert {name for name, kinds in said.items() if {"static", "lens"} <= set(kinds)} == opened
+    # what can hurt a hand stands before what can hurt a lens
+    for kinds in said.values():
+        hurts = [kinds.index(one) for one in ("high_voltage", "solder") if one in kinds]
+        assert not hurts or "lens" not in kinds or max(hurts) < kinds.index("lens")
     pulled = opened - {"replace-lamps"}
     assert {name for name, kinds in said.items() if "needle" in kinds} == pulled
     assert all("supply" in kinds for kinds in said.values())
+
+
+def test_a_guide_leads_to_the_others_of_its_work(book):
+    assert guide_of(book, "replace_lamps").see_also == (
+        "clean-contacts", "mend-foil", "replace-led",
+    )  # fmt: skip
+    assert guide_of(book, "clean-board").see_also == (
+        "bridge-track", "keep-mileage", "restore-coating",
+    )  # fmt: skip
+    assert guide_of(book, "set-needle").see_also == ()
+    for name, one in book.guides.items():
+        for other in guide_of(book, name).see_also:
+            assert name in guide_of(book, other).see_also
+            assert set(one.operations) & set(book.guides[other].operations)
+
+
+def test_a_guide_may_open_further_than_its_operations(book):
+    # An LED stands on the board, a lamp in its holder behind it.
+    assert len(guide_of(book, "replace-lamps").open_first) == 1
+    led = guide_of(book, "replace-led")
+    assert [words.split()[0] for words in led.open_first] == ["open", "mark", "lift", "take"]
+    assert "wide-jawed clip lever for the connector" in led.tools
+
+
+def test_what_heats_a_coating_or_could_alter_a_mileage_says_so(book):
+    # common practice, no source; odometers: 49 USC 32703 and 32704
+    assert "fumes that harm the lungs" in guide_of(book, "restore-coating").cautions[0]
+    kept = guide_of(book, "keep-mileage")
+    assert kept.cautions[0].startswith("Mileage is recorded and never altered")
+    assert any("the law's procedure" in step.words for step in kept.steps)
 
 
 def test_every_drawing_is_of_some_step(book):
@@ -104,6 +143,15 @@ def test_the_way_in_is_the_catalogues_and_the_way_out_its_reverse(book):
             ("texts/replace-movement.toml", '"needle", ', ""),
             "replace-movement.toml: cautions: level 'needles off', which operation "
             "'replace_movement' opens, needs the caution 'needle' and it is not there; add it",
+        ),
+        (
+            ("texts/replace-led.toml", 'open = ["board out"]', 'open = ["board off"]'),
+            "replace-led.toml: open: there is no level 'board off'; known: board out,",
+        ),
+        (
+            ("texts/replace-led.toml", '"face", ', ""),
+            "replace-led.toml: cautions: level 'face off', which it opens, needs the caution "
+            "'face' and it is not there; add it",
         ),
         (
             ("texts/mend-stop.toml", '"supply"]', '"suply"]'),
@@ -255,5 +303,5 @@ def test_a_list_of_refit_notes_stands_for_the_fasteners(tmp_path, book):
 
 
 def test_an_unknown_guide_is_said_with_those_there_are(book):
-    with pytest.raises(PlanError, match="there is no guide 'polish'; there are: change-face, "):
+    with pytest.raises(PlanError, match="there is no guide 'polish'; there are: bridge-track, "):
         guide_of(book, "polish")

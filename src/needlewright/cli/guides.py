@@ -153,6 +153,9 @@ def _show(document: dict[str, Any]) -> None:
         for one in document["checks"]
     ]
     _said("Checks after", checks)
+    _said(
+        "Other guides for this work", [f"{o['name']}: {o['title']}" for o in document["see_also"]]
+    )
     console.out.print(f"\nSource: {document['source']}.", markup=False)
 
 

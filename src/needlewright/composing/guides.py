@@ -42,7 +42,8 @@ def guide_document(
     name: str, family: Family | None = None, book: GuideBook | None = None
 ) -> dict[str, Any]:
     """A guide as a document; raises PlanError if there is none of that name."""
-    guide = guide_of(book or guide_book(), name, family)
+    book = book or guide_book()
+    guide = guide_of(book, name, family)
     return {
         "name": guide.name,
         "title": guide.title,
@@ -52,6 +53,7 @@ def guide_document(
         "of": f"family {guide.family}" if guide.family else "of any family",
         "called": f"guide {guide.name}",
         "operations": list(guide.operations),
+        "see_also": [{"name": one, "title": book.guides[one].title} for one in guide.see_also],
         "cautions": list(guide.cautions),
         "open_first": list(guide.open_first),
         "tools": list(guide.tools),
@@ -82,6 +84,7 @@ def refit_document(
         "of": f"family {refit.family}",
         "called": "refit sheet",
         "operations": [],
+        "see_also": [],
         "cautions": list(refit.cautions),
         "open_first": [],
         "tools": [],

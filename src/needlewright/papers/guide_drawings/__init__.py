@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from needlewright.papers import ink
-from needlewright.papers.guide_drawings import boards, needles, vehicle
+from needlewright.papers.guide_drawings import boards, mending, needles, vehicle
 from needlewright.papers.guide_drawings.shapes import DrawnSheet
 
 DRAWINGS: Final[Mapping[str, Callable[[], DrawnSheet]]] = {
@@ -20,6 +20,11 @@ DRAWINGS: Final[Mapping[str, Callable[[], DrawnSheet]]] = {
     "mat": boards.mat,
     "lamp": boards.lamp,
     "display": boards.display,
+    "bridge": mending.bridge,
+    "coating": mending.coating,
+    "contacts": mending.contacts,
+    "foil": mending.foil,
+    "led": mending.led,
     "battery": vehicle.battery,
     "align": vehicle.align,
     "order": vehicle.order,

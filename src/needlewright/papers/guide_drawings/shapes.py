@@ -57,8 +57,11 @@ def label(
 ) -> None:
     """Words, and a thin line from them to what they name."""
     if to is not None:
-        shift = {"start": -3.0, "middle": 0.0, "end": 3.0}[anchor]
-        sheet.line(((where[0] + shift, where[1] - 4), to), colour=ink.FAINT, width=0.9)
+        across = {"start": -3.0, "middle": 0.0, "end": 3.0}[anchor]
+        down = -4.0
+        if anchor == "middle":  # not through the words
+            down = -12.0 if to[1] < where[1] else 4.0
+        sheet.line(((where[0] + across, where[1] + down), to), colour=ink.FAINT, width=0.9)
     sheet.words(*where, text, anchor=anchor, size=SMALL_PX)
 
 

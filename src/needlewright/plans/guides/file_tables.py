@@ -39,6 +39,7 @@ class GuideTable(Closed):
 
     title: Words
     operations: Annotated[tuple[str, ...], Field(min_length=1)]
+    open: tuple[str, ...] = ()
     cautions: Annotated[tuple[str, ...], Field(min_length=1)]
     own_cautions: tuple[Words, ...] = ()
     tools: Annotated[tuple[Words, ...], Field(min_length=1)]

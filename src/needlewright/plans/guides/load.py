@@ -92,8 +92,10 @@ def load_guides(
     return book
 
 
-def levels_of(catalogue: CatalogueTables, operations: Collection[str]) -> tuple[str, ...]:
-    """The levels some operations need, each after what it needs itself."""
+def levels_of(
+    catalogue: CatalogueTables, operations: Collection[str], more: Collection[str] = ()
+) -> tuple[str, ...]:
+    """The levels some operations need, and some more, each after what it needs itself."""
     found: dict[str, None] = {}
 
     def open_(level: str) -> None:
@@ -104,6 +106,8 @@ def levels_of(catalogue: CatalogueTables, operations: Collection[str]) -> tuple[
     for operation in operations:
         for level in catalogue.operation[operation].open:
             open_(level)
+    for level in more:
+        open_(level)
     return tuple(found)
 
 
@@ -112,11 +116,15 @@ def cautions_needed(catalogue: CatalogueTables, operation: str) -> dict[str, str
     needed = {
         kind: f"level '{level}', which operation '{operation}' opens,"
         for level in levels_of(catalogue, (operation,))
-        for way in (catalogue.level[level].way_in, catalogue.level[level].way_out)
-        for kind in way.cautions
+        for kind in _cautions_of(catalogue, level)
     }
     of_itself = dict.fromkeys(catalogue.operation[operation].cautions, f"operation '{operation}'")
     return needed | of_itself
+
+
+def _cautions_of(catalogue: CatalogueTables, level: str) -> tuple[str, ...]:
+    ways = (catalogue.level[level].way_in, catalogue.level[level].way_out)
+    return tuple(kind for way in ways for kind in way.cautions)
 
 
 def guide_from(where: str, content: bytes) -> GuideTable:
@@ -185,12 +193,12 @@ def refuse_guides(
         place = places.get(name, f"{name}.toml")
         for operation in guide.operations:
             _refuse_unknown(f"{place}: operations", "operation", operation, catalogue.operation)
-            for kind, of in cautions_needed(catalogue, operation).items():
-                if kind not in guide.cautions:
-                    raise PlanError(
-                        f"{place}: cautions: {of} needs the caution '{kind}' and it is not there; "
-                        "add it"
-                    )
+            _refuse_lacking(place, guide, cautions_needed(catalogue, operation))
+        for level in guide.open:
+            _refuse_unknown(f"{place}: open", "level", level, catalogue.level)
+        for level in levels_of(catalogue, (), guide.open):
+            of = f"level '{level}', which it opens,"
+            _refuse_lacking(place, guide, dict.fromkeys(_cautions_of(catalogue, level), of))
         for kind in guide.cautions:
             _refuse_unknown(f"{place}: cautions", "caution", kind, catalogue.caution)
         _refuse_drawings(place, [one.drawing for one in guide.step], drawings)
@@ -203,6 +211,14 @@ def refuse_guides(
             raise PlanError(
                 f"{place}: operations: operation '{code}' names this guide and is not "
                 "among them; add it"
+            )
+
+
+def _refuse_lacking(place: str, guide: GuideTable, needed: Mapping[str, str]) -> None:
+    for kind, of in needed.items():
+        if kind not in guide.cautions:
+            raise PlanError(
+                f"{place}: cautions: {of} needs the caution '{kind}' and it is not there; add it"
             )
 
 

@@ -46,7 +46,7 @@ def guide_of(book: GuideBook, name: str, family: Family | None = None) -> Guide:
             f"there is no guide '{name}'; there are: {', '.join(book.guides)}, and refit"
         )
     table = book.guides[name]
-    levels = levels_of(catalogue, table.operations)
+    levels = levels_of(catalogue, table.operations, table.open)
     notes = None if family is None else family_notes(family, tuple(catalogue.level))
     shared = [book.levels.level[level] for level in levels if level in book.levels.level]
     return Guide(
@@ -67,9 +67,18 @@ def guide_of(book: GuideBook, name: str, family: Family | None = None) -> Guide:
             _plain(catalogue.level[level].way_out.words) for level in reversed(levels)
         ),
         source=table.source,
+        see_also=_see_also(book, name),
         family=None if family is None else family.name,
         invented=family is not None and family.is_invented,
     )
+
+
+def _see_also(book: GuideBook, name: str) -> tuple[str, ...]:
+    """Other guides of the same operations, those that share most first."""
+    mine = set(book.guides[name].operations)
+    shared = {other: len(mine & set(one.operations)) for other, one in book.guides.items()}
+    others = (other for other, count in shared.items() if count and other != name)
+    return tuple(sorted(others, key=lambda other: (-shared[other], other)))
 
 
 def refit_of(

@@ -52,6 +52,8 @@ class Guide:
         How the cluster is opened for it and closed again, in order.
     source
         Where it comes from.
+    see_also
+        Names of other guides for the same operations.
     """
 
     name: str
@@ -67,6 +69,7 @@ class Guide:
     open_first: tuple[str, ...]
     close_after: tuple[str, ...]
     source: str
+    see_also: tuple[str, ...] = ()
     family: str | None = None
     invented: bool = False
 

@@ -98,4 +98,5 @@ def _fitted(name: str, guide: GuideTable, catalogue: CatalogueTables) -> GuideTa
     operations = tuple(dict.fromkeys(codes))
     needed = [kind for code in operations for kind in cautions_needed(catalogue, code)]
     cautions = tuple(dict.fromkeys((*guide.cautions, *needed)))
-    return guide.model_copy(update={"operations": operations, "cautions": cautions})
+    levels = tuple(one for one in guide.open if one in catalogue.level)
+    return guide.model_copy(update={"operations": operations, "open": levels, "cautions": cautions})
