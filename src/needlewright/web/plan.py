@@ -22,7 +22,13 @@ from needlewright.composing.plan_making import PlanTerms
 from needlewright.composing.plan_reading import read_document
 from needlewright.composing.shop_catalogue import catalogue_for, text_in_use
 from needlewright.composing.stock import Needed, needed_of
-from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, UnusableInput
+from needlewright.errors import (
+    ConflictError,
+    JobError,
+    NeedlewrightError,
+    NotThereError,
+    UnusableInput,
+)
 from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.rebuild.acceptance import day_typed
@@ -39,7 +45,6 @@ from needlewright.web.plan_next import HISTORY, next_of_plan
 from needlewright.web.plan_terms import (
     NAMES,
     Said,
-    TermsWrongError,
     Typed,
     terms_view,
     understood,
@@ -67,10 +72,9 @@ def make(asked: Asked, sent: Sent, tag: Tag) -> Response:
     job, typed = job_sheet(asked.shop, tag), {name: sent.text(name) for name in NAMES}
     try:
         said = understood(typed, job.odometer_unit, _today(asked), asked.texts)
-    except TermsWrongError as error:
-        return _page(
-            asked, tag, WrongAt("terms", Wrong("")), WRONG, terms=Typed(typed, error.wrong)
-        )
+    except JobError as error:
+        beside = {name: Wrong(said) for name, said in error.fields.items()}
+        return _page(asked, tag, WrongAt("terms", Wrong("")), WRONG, terms=Typed(typed, beside))
 
     def save() -> JobSheet:
         # where the field was not sent, or an age was typed, the record stays as it is

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from needlewright.errors import UnusableInput
+from needlewright.errors import JobError
 from needlewright.papers.wording import grouped, mileage
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.money import rounded
@@ -99,14 +99,6 @@ class Typed:
     wrong: Mapping[str, Wrong]
 
 
-class TermsWrongError(UnusableInput):
-    """Some of what was typed cannot be used: what is wrong, by field."""
-
-    def __init__(self, wrong: Mapping[str, Wrong]) -> None:
-        super().__init__(", ".join(wrong))
-        self.wrong = wrong
-
-
 def understood(typed: Mapping[str, str], unit: str, today: date, t: Texts) -> Said:
     """Take what was typed.
 
@@ -128,10 +120,10 @@ def understood(typed: Mapping[str, str], unit: str, today: date, t: Texts) -> Sa
 
     Raises
     ------
-    TermsWrongError
-        Everything that cannot be used, at once.
+    JobError
+        Everything that cannot be used, at once; by field what is wrong with it.
     """
-    wrong: dict[str, Wrong] = {}
+    wrong: dict[str, str] = {}
     numbers = plain_numbers(dict(typed), NUMBERS)
     found: dict[str, float | None] = {}
     for name in NUMBERS:
@@ -150,7 +142,7 @@ def understood(typed: Mapping[str, str], unit: str, today: date, t: Texts) -> Sa
     if built is not None and built > today.isoformat()[: len(built)]:
         wrong["built"] = _wrong(t, "built_coming", built)
     if wrong:
-        raise TermsWrongError(wrong)
+        raise JobError("; ".join(wrong.values()), wrong)
     return Said(
         built,
         age,
@@ -184,8 +176,8 @@ def _built(text: str) -> tuple[str | None, float | None]:
     return None, age
 
 
-def _wrong(t: Texts, name: str, given: str) -> Wrong:
-    return Wrong(t(f"plan.wrong.{name}", given=given[:40]))
+def _wrong(t: Texts, name: str, given: str) -> str:
+    return t(f"plan.wrong.{name}", given=given[:40])
 
 
 def terms_view(
