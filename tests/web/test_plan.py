@@ -7,7 +7,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -19,6 +19,7 @@ from fastapi.testclient import TestClient
 
 from needlewright.composing.job_answers import Decision, overrule
 from needlewright.records.jobs import edit_job, wait_for
+from needlewright.records.opening import open_shop
 from needlewright.records.plans import plan_of_job
 from needlewright.records.sheet import job_sheet
 from needlewright.records.undo import history
@@ -29,8 +30,15 @@ from web.sheet_desk import words_of as escaped_words
 AT = f"/jobs/{TAG}/plan"
 SOUND = "EX-2"
 TERMS = {"built": "2012", "mileage": "190 000", "warranty": "24", "horizon": "6"}
-TODAY = date.today()
-YES = {"option": "only_failed", "who": "A. Sample", "when": f"{TODAY}", "how": "by message"}
+OPENED = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+YES = {"option": "only_failed", "who": "A. Sample", "how": "by message"}
+
+
+def yes() -> dict[str, str]:
+    """An acceptance of today, asked for after the plan was made: a suite may run past midnight."""
+    return {**YES, "when": f"{date.today()}"}
 
 
 def words_of(html: str) -> str:
@@ -57,7 +65,9 @@ def planned() -> Path:
     """A shop with one job that has a plan, and one of which nothing is known; made once."""
     folder = Path(tempfile.mkdtemp(prefix="needlewright-tests-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    with desk(folder / "shop") as one:
+    with desk(folder / "shop", job=False) as one:
+        with open_shop(folder / "shop", now=lambda: OPENED) as earlier:
+            open_job(earlier)  # the age of what was built in 2012 is that of this day
         open_job(one.shop, SOUND)
         edit_job(one.shop, SOUND, {"serial": "INVENTED-2"})
         decided(one)
@@ -99,7 +109,7 @@ def number(one: Desk) -> str:
 
 
 def accepted(one: Desk, **other: str) -> None:
-    said = one.post(f"{AT}/accept", {**YES, "number": number(one), **other})
+    said = one.post(f"{AT}/accept", {**yes(), "number": number(one), **other})
     assert (said.status_code, said.headers["location"]) == (303, f"{AT}#stands")
 
 
@@ -230,10 +240,10 @@ def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
     said = stands(one.get(AT))
     assert said.startswith("Changed since it was accepted")
     assert f"accepted “only what failed” for 153.77 EUR of plan {before}" in said
-    assert "Age in years: 14.4 before, 30 now" in said
+    assert "Age in years: 13.7 before, 30 now" in said
     assert "Years looked ahead: 6 before, 12 now" in said
     assert re.search(r"Recommended: [\d.]+ EUR before, [\d.]+ EUR now", said)
-    shown = one.post(f"{AT}/accept", {**YES, "number": before})
+    shown = one.post(f"{AT}/accept", {**yes(), "number": before})
     assert shown.status_code == 409
     assert f"plan {before} was shown here and the plan is {plan.number} now" in shown.text
     assert plan_of_job(one.shop, TAG) == plan
@@ -261,7 +271,7 @@ def test_an_age_goes_with_the_plan_alone_and_changes_it(one: Desk) -> None:
 def test_what_is_missing_in_a_yes_is_said_at_its_field(
     kept: Desk, field: str, given: str, says: str
 ) -> None:
-    wrong = kept.post(f"{AT}/accept", {**YES, "number": number(kept), field: given})
+    wrong = kept.post(f"{AT}/accept", {**yes(), "number": number(kept), field: given})
     assert wrong.status_code == 422
     form = part_of(wrong.text, 'id="accept"', "</form>")
     assert says in words_of(form)
@@ -285,7 +295,7 @@ def test_a_day_to_come_or_before_the_plan_and_an_option_there_is_not(kept: Desk)
         ({"when": "2026-03-02"}, "2026-03-02 is before plan"),
         ({"option": "x"}, "no option"),
     ):
-        wrong = kept.post(f"{AT}/accept", {**YES, "number": number(kept), **changed})
+        wrong = kept.post(f"{AT}/accept", {**yes(), "number": number(kept), **changed})
         assert wrong.status_code == 422
         assert says in part_of(wrong.text, 'id="accept"', "</form>")
 
@@ -293,11 +303,12 @@ def test_a_day_to_come_or_before_the_plan_and_an_option_there_is_not(kept: Desk)
 def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
     options = made_document()["options"]
     price = next(option["price"] for option in options if option["id"] == "only_failed")
+    today = date.today()
     text = (
         f"Hello,\n> acceptance of plan {number(one)}\n> option: only_failed\n"
-        f"> price: {price} EUR\n> who: A. Sample\n> when: {TODAY}\n> how: by message\n"
+        f"> price: {price} EUR\n> who: A. Sample\n> when: {today}\n> how: by message\n"
     )
-    text = text.replace(price, price.replace(".", ",")).replace(f"{TODAY}", f"{TODAY:%d.%m.%Y}")
+    text = text.replace(price, price.replace(".", ",")).replace(f"{today}", f"{today:%d.%m.%Y}")
     text = text.replace("only_failed", "Only what failed")
     wrong = one.post(f"{AT}/pasted", {"text": text.replace(price.replace(".", ","), "100.00")})
     assert wrong.status_code == 422
@@ -306,7 +317,7 @@ def test_what_the_owner_sent_back_is_pasted(one: Desk) -> None:
     assert "price: 100.00 EUR" in form  # the text stays
     assert one.post(f"{AT}/pasted", {"text": text}).status_code == 303
     said = stands(one.get(AT))
-    day = f"{TODAY:%a} {TODAY.day} {TODAY:%b} {TODAY.year}"
+    day = f"{today:%a} {today.day} {today:%b} {today.year}"
     assert said.startswith(f"Accepted only what failed, {price} EUR by A. Sample, {day}")
     assert one.post(f"{AT}/pasted", {"text": "yes"}).status_code == 422
 
