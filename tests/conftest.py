@@ -1,7 +1,9 @@
 """What holds for every test."""
 
 import gc
+import os
 import signal
+import time
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -17,6 +19,12 @@ settings.register_profile(
 )
 settings.register_profile("wander", settings.get_profile("needlewright"), derandomize=False)
 settings.load_profile("needlewright")
+
+# Moments are stored in UTC and days are those of this zone: with a clock that is set by hand, the day
+# is the same wherever the tests run.
+os.environ["TZ"] = "UTC"
+if hasattr(time, "tzset"):
+    time.tzset()
 
 # Programs that are started to be interrupted would ignore it where this one was told to, as a shell
 # does to what it leaves in the background.
