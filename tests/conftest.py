@@ -20,8 +20,8 @@ settings.register_profile(
 settings.register_profile("wander", settings.get_profile("needlewright"), derandomize=False)
 settings.load_profile("needlewright")
 
-# Moments are stored in UTC and days are those of this zone: with a clock that is set by hand, the day
-# is the same wherever the tests run.
+# A day is that of the zone the machine is in: with a clock that is set by hand, it is the same
+# wherever the tests run.
 os.environ["TZ"] = "UTC"
 if hasattr(time, "tzset"):
     time.tzset()
