@@ -53,8 +53,10 @@ U_READ_DEG = 0.045
 VISITS = (2, 3, 6, 25)
 SCATTERS_DEG = (0.005, 0.05)
 """Of a reading from visit to visit: as drawn, and a bench ten times as restless."""
+LIMIT = "every point at the limit"
 CASES = (
     ("stepper", "sound", 0.0),
+    ("stepper", LIMIT, 0.0),
     ("stepper", "dragging", 0.2),
     ("stepper", "dragging", 0.3),
     ("stepper", "dragging", 0.4),
@@ -143,10 +145,14 @@ def number_rows(trials: int) -> list[dict[str, Any]]:
     rows = []
     for kind, fault, size in CASES:
         allowed = AIR_CORE_DEG if kind == "air_core" else repeats
-        stood = stood_of(dial, kind, fault, size)
+        others = sound[kind]
+        if fault == LIMIT:
+            others = stood = Stood(np.zeros(POINTS), np.full(POINTS - 1, allowed))
+        else:
+            stood = stood_of(dial, kind, fault, size)
         row: dict[str, Any] = {
             "kind": kind.replace("_", " "),
-            "fault": fault if fault == "sound" else f"{fault} {size:g}",
+            "fault": fault if not size else f"{fault} {size:g}",
             "reversal": f"{float(np.max(stood.down - stood.up[:-1])):.2f}",
         }
         off = 0
@@ -154,8 +160,8 @@ def number_rows(trials: int) -> list[dict[str, Any]]:
             found = []
             for visits in VISITS:
                 bench = Bench(allowed, repeats, visits, scatter)
-                seen = [drawn_by_numbers(stood, sound[kind], bench, rng) for _ in range(trials)]
-                hit = [a or (b and fault == "sound") for a, b, _ in seen]
+                seen = [drawn_by_numbers(stood, others, bench, rng) for _ in range(trials)]
+                hit = [a or (b and not size) for a, b, _ in seen]
                 found.append(f"{np.mean(hit):.0%}")
                 off += sum(c for _, _, c in seen)
             row[f"{scatter:g}"] = " / ".join(found)
@@ -214,17 +220,25 @@ def rehearsed(folder: Path, family: Family, drag_deg: float, minutes: float) -> 
     return report_document(journal, family, Beforehand(laws_of({}, None), A_YEAR))
 
 
+def camera_before(kept: Path | None) -> list[dict[str, Any]]:
+    """What was drawn before, where nothing is drawn now."""
+    if kept is None or not kept.is_file():
+        return []
+    rows: list[dict[str, Any]] = json.loads(kept.read_text(encoding="utf-8"))["camera"]
+    return rows
+
+
 def main() -> None:
     """Print both tables."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--trials", type=int, default=2000)
-    options.add_argument("--drawn", type=float, default=0.0, help="minutes of each; 0: none")
+    options.add_argument("--drawn", type=float, default=0.0, help="minutes of each; 0: as before")
     options.add_argument("--json", type=Path, help="where the figures are kept")
     asked = options.parse_args()
     cv2.setNumThreads(1)
     figures = {
         "numbers": number_rows(asked.trials),
-        "camera": camera_rows(asked.drawn) if asked.drawn else [],
+        "camera": camera_rows(asked.drawn) if asked.drawn else camera_before(asked.json),
     }
     console = Console(width=120)
     for name, rows in figures.items():

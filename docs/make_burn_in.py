@@ -1,7 +1,8 @@
-"""Put what a burn-in sees of slow and small changes into docs/burn-in.md.
+"""Put what a burn-in sees of slow and small changes, and of old faults, into docs/burn-in.md.
 
-`benchmarks/burn_in.py --json docs/measured/burn_in.json` writes the figures; this script copies
-them between the two comments of the page. Nobody types a figure there.
+`benchmarks/burn_in.py --json docs/measured/burn_in.json` writes the figures, and so does
+`benchmarks/burn_in_start.py`; this script copies them between comments of the page. Nobody types a
+figure there.
 """
 
 import json
@@ -11,6 +12,24 @@ from typing import Any
 DOCS = Path(__file__).parent
 PAGE = DOCS / "burn-in.md"
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
+START_BEGIN, START_END = "<!-- start: begin -->", "<!-- start: end -->"
+NUMBERS = {
+    "kind": "movement",
+    "fault": "fault, deg",
+    "reversal": "largest difference, deg",
+    "0.005": "named in 2 / 3 / 6 / 25 visits, looks that scatter by 0.005°",
+    "0.05": "by 0.05°",
+    "first look": "by its first look alone",
+}
+CAMERA = {
+    "drag": "drawn: drag, deg",
+    "visits": "visits",
+    "reversals": "differences, deg",
+    "first": "first looks off, deg",
+    "differs": "points that differ",
+    "off": "that stand off",
+    "others": "of other dials",
+}
 DRIFT = {
     "looks": "looks",
     "ranks": "told by ranks from, scatters",
@@ -31,11 +50,17 @@ SWEEPS = {
 }
 
 
-def block() -> str:
-    """What stands between the comments."""
-    figures = json.loads((DOCS / "measured" / "burn_in.json").read_text(encoding="utf-8"))
-    parts = ((DRIFT, "drift"), (SCATTER, "scatter"), (SWEEPS, "sweeps"))
-    return "\n\n".join(_table(heads, figures[name]) for heads, name in parts if figures[name])
+Parts = tuple[tuple[dict[str, str], str], ...]
+BLOCKS: tuple[tuple[str, str, str, Parts], ...] = (
+    (BEGIN, END, "burn_in", ((DRIFT, "drift"), (SCATTER, "scatter"), (SWEEPS, "sweeps"))),
+    (START_BEGIN, START_END, "burn_in_start", ((NUMBERS, "numbers"), (CAMERA, "camera"))),
+)
+
+
+def block(name: str, parts: Parts) -> str:
+    """What stands between two comments."""
+    figures = json.loads((DOCS / "measured" / f"{name}.json").read_text(encoding="utf-8"))
+    return "\n\n".join(_table(heads, figures[part]) for heads, part in parts if figures[part])
 
 
 def _table(heads: dict[str, str], rows: list[dict[str, Any]]) -> str:
@@ -46,9 +71,11 @@ def _table(heads: dict[str, str], rows: list[dict[str, Any]]) -> str:
 
 def filled(text: str) -> str:
     """The page with the figures in it."""
-    before, _, rest = text.partition(BEGIN)
-    _, _, after = rest.partition(END)
-    return f"{before}{BEGIN}\n\n{block()}\n\n{END}{after}"
+    for begin, end, name, parts in BLOCKS:
+        before, _, rest = text.partition(begin)
+        _, _, after = rest.partition(end)
+        text = f"{before}{begin}\n\n{block(name, parts)}\n\n{end}{after}"
+    return text
 
 
 if __name__ == "__main__":

@@ -79,3 +79,24 @@ def test_the_best_hours_cost_least(shape: float, scale: float, back: float, shar
     )
     assert ours == pytest.approx(theirs.fun, rel=1e-9)
     assert found.saved == pytest.approx(cost_of(law, 0.0, 500.0, costs) - ours)
+
+
+@pytest.mark.parametrize(
+    ("failures", "factors"),
+    [
+        (0, (0.693, 0.916, 1.39, 1.61, 2.30, 3.00)),
+        (1, (1.68, 2.02, 2.69, 2.99, 3.89, 4.74)),
+        (2, (2.67, 3.11, 3.92, 4.28, 5.32, 6.30)),
+        (3, (3.67, 4.18, 5.11, 5.52, 6.68, 7.75)),
+        (4, (4.67, 5.24, 6.27, 6.72, 7.99, 9.15)),
+    ],
+)
+def test_the_handbooks_table_of_test_lengths(failures: int, factors: tuple[float, ...]):
+    # NIST/SEMATECH e-Handbook, 8.3.1.1, test length guide: hours over the mean to be shown, at 50,
+    # 60, 75, 80, 90 and 95 % (from memory); the same factors follow from MIL-HDBK-781A's limit of
+    # a time-terminated test, 2 T / chi-square with 2 r + 2 degrees of freedom (from memory)
+    for confidence, factor in zip((0.5, 0.6, 0.75, 0.8, 0.9, 0.95), factors, strict=True):
+        one = shown_by(factor, failures, confidence)
+        assert one.mean == pytest.approx(1.0, rel=0.004)
+        limit = 2 * factor / stats.chi2.ppf(confidence, 2 * failures + 2)  # scipy.stats.chi2
+        assert one.mean == pytest.approx(limit, rel=1e-9)

@@ -9,11 +9,10 @@ from needlewright.bench.burn_in.journal import (
     GoneOn,
     Happened,
     Journal,
-    LampsSeen,
     Looked,
 )
-from needlewright.bench.burn_in.lamps import SEEN_LIGHT, watched_lamps
 from needlewright.composing.burn_in_first import differing_points, first_rows, points_off
+from needlewright.composing.burn_in_lamps import lamps_document
 from needlewright.composing.burn_in_statements import (
     REHEARSED,
     Beforehand,
@@ -24,7 +23,7 @@ from needlewright.composing.burn_in_statements import (
 from needlewright.families.model import Family
 from needlewright.findings.drift import Drift, LookAgain, drift_of, fewest_looks
 from needlewright.papers.drift_lines import DriftChart, DriftLine
-from needlewright.papers.wording import count_words, hours_words
+from needlewright.papers.wording import count_words, hours_words, id_words
 from needlewright.plans.burn_in.early import Clock
 from needlewright.rules.decision import COVERAGE_K
 from needlewright.units import unit_for_people
@@ -100,7 +99,7 @@ def report_document(journal: Journal, family: Family, known: Beforehand) -> dict
         "counts": tallies,
         "failures": failures,
         "first_failures": _first_failures(events),
-        **_lamps(journal, family),
+        **lamps_document(journal, family),
         "left_run": None if known.left is None else {"name": known.left.name, "at": known.left.at},
         "from_start": first_rows(journal, family, known.left),
         "drift": drift_rows(journal, family),
@@ -136,10 +135,10 @@ def result_words(document: Mapping[str, Any]) -> str:
     drifting = sum(bool(row["drifts"]) for row in document["drift"])
     if drifting:
         said += f", {count_words(drifting, 'check point')} drifting"
-    if differing := len(differing_points(document["from_start"])):
-        said += f", {count_words(differing, 'check point')} that differ from above"
-    if off := len(points_off(document["from_start"])):
-        said += f", {count_words(off, 'check point')} off from the first look on"
+    if differing := _dials_of(differing_points(document["from_start"])):
+        said += f", {differing} otherwise from above than from below"
+    if off := _dials_of(points_off(document["from_start"])):
+        said += f", {off} off from the first look on"
     words = f"{lived}, {count_words(document['sweeps'], 'sweep')}, {said}"
     shown = next((one for one in document["shown"]["parts"] if one["clock"] == "hours"), None)
     if shown is None:
@@ -193,35 +192,6 @@ def _tallies(events: list[Happened]) -> list[dict[str, Any]]:
         tally["times"] += 1
         tally["last_hours"] = one.counts.hours
     return list(found.values())
-
-
-def _lamps(journal: Journal, family: Family) -> dict[str, Any]:
-    """Which lamps were watched, which could not be, and how often they were looked at."""
-    seen = [one for one in journal.lines if isinstance(one, LampsSeen)]
-    firsts: dict[bool, Mapping[str, float]] = {}
-    for one in seen:  # by the bench's light and in the dark: a lamp may be seen in one of them
-        firsts.setdefault(one.dark_bench, one.light)
-    first: dict[str, float] = {}
-    for light in firsts.values():
-        first |= {lamp: max(one, first.get(lamp, one)) for lamp, one in light.items()}
-    watched = [lamp for lamp, light in first.items() if light >= SEEN_LIGHT]
-    placed = {one.id for one in watched_lamps(family)}
-    dark: dict[str, int] = {}
-    for one in seen:
-        for lamp, times in one.dark.items():
-            dark[lamp] = dark.get(lamp, 0) + times
-    return {
-        "lamps_watched": watched,
-        "lamps_drowned": [lamp for lamp in first if lamp not in watched],
-        "lamps_without_place": [
-            one.id for one in (*family.lamps, *family.tell_tales) if one.id not in placed
-        ]
-        if journal.begun.plan.lamps
-        else [],
-        "lamp_looks": sum(one.looks for one in seen),
-        "lamp_looks_not_judged": sum(one.looks_not_judged for one in seen),
-        "lamp_dark_looks": dark,
-    }
 
 
 def _first_failures(events: list[Happened]) -> dict[Clock, float]:
@@ -279,6 +249,10 @@ def drift_rows(journal: Journal, family: Family) -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def _dials_of(rows: list[dict[str, Any]]) -> str:
+    return " and ".join(id_words(dial) for dial in dict.fromkeys(row["dial"] for row in rows))
 
 
 def _drift_words(drift: Drift, points: int) -> str:

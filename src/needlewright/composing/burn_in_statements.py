@@ -38,6 +38,8 @@ source)."""
 LEAST_MEAN: Final[Mapping[Clock, float]] = {"hours": 1.0, "sweeps": 20.0}
 """A lower bound of the mean between failures below an hour of driving, or so many sweeps as are
 made in it, says nothing: who drives the cluster once sees more (common practice, no source)."""
+AS_GOOD_AS_ONE: Final = 0.99
+"""A bound above this says nothing of whether it fails."""
 REHEARSED: Final = "rehearsed: nothing of this was seen on a real cluster, and it proves nothing"
 
 
@@ -229,11 +231,13 @@ def _shown_words(clock: Clock, one: Shown, known: Beforehand) -> str:
     done = f"{_amount(clock, one.lived)} of this one unit with {count} of the {PARTS[clock]}"
     if is_too_short(clock, one.mean):
         return f"{done}: too short to say anything by itself"
-    within = known.warranty[clock]
+    ahead, within = _amount(clock, known.warranty[clock]), one.within(known.warranty[clock])
+    left = f"a failure within {ahead} may be {within:.0%} probable"
+    if within > AS_GOOD_AS_ONE:
+        left = f"nothing is shown against a failure within {ahead}"
     return (
         f"{done} show by themselves, at {one.confidence:.0%}, a mean of at least "
-        f"{_amount(clock, one.mean)} between failures: up to {one.within(within):.0%} may fail "
-        f"within {_amount(clock, within)}"
+        f"{_amount(clock, one.mean)} between failures: {left}"
     )
 
 

@@ -106,7 +106,11 @@ def _outcome(document: Document) -> Notice:
     elif sign == "good" and any(_differs(one) for one in document["from_start"]):
         sign = "doubt"
     found = f"{failures or 'no'} failure{'' if failures == 1 else 's'}"
-    return Notice(sign, f"{words}: {found}", (_sentence(document["words"]),))
+    said = [_sentence(document["words"])]
+    if dials := dict.fromkeys(one["dial"] for one in document["from_start"] if _differs(one)):
+        names = " and ".join(map(id_words, dials))
+        said.append(f"Otherwise from above than from below, from the first look on: {names}.")
+    return Notice(sign, f"{words}: {found}", tuple(said))
 
 
 def _facts(document: Document) -> Facts:
@@ -144,6 +148,7 @@ def _statements(document: Document) -> list[Block]:
     return [
         Heading("What was to be expected beforehand"),
         Paragraph(_sentence(document["beforehand"]["words"])),
+        Paragraph(_laws(document), faint=True),
         Heading("What this run shows by itself"),
         Paragraph(_sentence(document["shown"]["words"])),
         Paragraph(
@@ -152,6 +157,16 @@ def _statements(document: Document) -> list[Block]:
             faint=True,
         ),
     ]
+
+
+def _laws(document: Document) -> str:
+    """Where the first statement comes from, law by law."""
+    laws = [
+        f"{one['part']}: shape {one['shape']:.3g}, scale {grouped(one['scale'])} "
+        f"{'h' if one['clock'] == 'hours' else 'sweeps'} ({one['from']})"
+        for one in document["beforehand"]["parts"]
+    ]
+    return f"Made of the law of the {'; of the '.join(laws)}."
 
 
 def _counts(document: Document) -> list[Block]:

@@ -24,6 +24,7 @@ from needlewright.web.burn_in_desk import choice_of, require_here
 from needlewright.web.burn_in_view import (
     Look,
     events_shown,
+    first_shown,
     look_at,
     now_document,
     require_written,
@@ -195,12 +196,15 @@ def _page(
     }
     if look.is_on:
         return asked.page("burn_in_on.html", status, **shared)
-    report, events = None, []
+    report, events, first = None, [], []
     if look.journal is not None:
         known = known_in(look.view.known)
         report = report_document(look.journal, family_of(asked.shop, look.view), known)
         events = events_shown(asked.shop, look.view, look.happened)
-    return asked.page("burn_in_report.html", status, report=report, events=events, **shared)
+        first = first_shown(report["from_start"])
+    return asked.page(
+        "burn_in_report.html", status, report=report, events=events, first=first, **shared
+    )
 
 
 def _place(asked: Asking, view: BurnInView) -> str:

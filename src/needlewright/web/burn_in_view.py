@@ -10,7 +10,16 @@ from needlewright.composing.burn_in_job import catch_up, journal_of
 from needlewright.composing.burn_in_report import FAILURES, NAMES
 from needlewright.composing.undoing import burn_in_is_on
 from needlewright.errors import RunError
-from needlewright.papers.wording import grouped, hours_words, id_words, sentence_for_people
+from needlewright.papers.wording import (
+    grouped,
+    hours_words,
+    id_words,
+    number,
+    plus_minus,
+    sentence_for_people,
+    short,
+    unit_words,
+)
 from needlewright.records.burn_in_journals import pictures_kept
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurnInView
@@ -171,6 +180,52 @@ def events_shown(shop: Shop, view: BurnInView, events: Sequence[Happened]) -> li
         }
         for number, one in enumerate(events, start=1)
     ]
+
+
+def first_shown(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What was there from the first look on, cell by cell.
+
+    Parameters
+    ----------
+    rows
+        `from_start` of a report.
+
+    Returns
+    -------
+    list of dict
+        Texts; `code` is empty where a check point was not read both ways.
+    """
+    found = []
+    for row in rows:
+        way = row["reversal"] or {"reversal_deg": None, "expanded_deg": None, "code": ""}
+        by, within = way["reversal_deg"], way["expanded_deg"]
+        code = "" if by is None else "once" if within is None else way["code"]
+        shown = "–" if by is None else f"{number(by, 2, signed=True)}°"
+        if within is not None:
+            shown = f"{plus_minus(by, within, 2, signed=True)}°"
+        found.append(
+            {
+                "dial": row["dial"],
+                "at": f"{short(row['value'])} {unit_words(row['unit'])}",
+                "told": _off_words(row["from_told"]),
+                "told_off": bool(row["from_told"] and row["from_told"]["off"]),
+                "left": _off_words(row["from_left"]),
+                "left_off": bool(row["from_left"] and row["from_left"]["off"]),
+                "way": shown,
+                "code": code,
+                "allowed": short(way.get("allowed_deg") or 0.0),
+                "told_from": number(way.get("told_from_deg") or 0.0, 2),
+            }
+        )
+    return found
+
+
+def _off_words(one: Mapping[str, Any] | None) -> str:
+    return (
+        "–"
+        if one is None
+        else f"{plus_minus(one['off_deg'], one['expanded_deg'], 2, signed=True)}°"
+    )
 
 
 def lamps_seen(lines: Sequence[Any]) -> Mapping[str, list[str]] | None:
