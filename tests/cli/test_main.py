@@ -89,3 +89,12 @@ def test_wrong_usage_is_one_sentence_and_exit_2(capsys, words, says):
     assert (code, out) == (2, "")
     assert err.count("\n") == 1
     assert says in err
+
+
+def test_the_package_runs_as_a_module_too():
+    as_module = [sys.executable, "-m", "needlewright"]
+    done = subprocess.run(
+        [*as_module, "signal", "nowhere"], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (2, "", 1)
+    assert done.stderr.startswith("needlewright: No such command 'nowhere'")

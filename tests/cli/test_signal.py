@@ -129,6 +129,15 @@ def test_a_wrong_measurement_is_one_sentence(capsys, folder, text, code, says):
     assert says in err
 
 
+def test_an_ammeters_shunt_either_way(capsys, folder):
+    # Ohm's law at 1 mOhm: 30 A drop 30 mV, and the sign of one is the sign of the other
+    code, out, _ = call(capsys, "show", "--family", folder, "amps=-30")
+    assert (code, "voltage source to -0.03 V" in out) == (0, True)
+    code, out, _ = call(capsys, "stated", "--family", folder, "amps=-0.03", "--json")
+    assert code == 0
+    assert checked("stated", out)["stated"][0]["value"] == pytest.approx(-30.0)
+
+
 def test_a_capture_with_its_violation(capsys, tmp_path):
     good = with_check(bytes.fromhex("48 29 10 02 28 00"))
     path = write_vcd(tmp_path / "bus.vcd", [good, good[:-1] + b"\x00"])

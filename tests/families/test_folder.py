@@ -67,8 +67,14 @@ SPOILT: list[tuple[str, Spoil, str]] = [
      "dial 'speed', centre_mm: expected a point on the face, x from 0 to 100 and y from 0 to 80 "
      "mm from its top-left corner, found [120, 40]"),
     ("unknown unit", set_speed(unit="knots"),
-     "dial 'speed', unit: expected one of: km/h, mph, rpm, 1000 r/min, degC, degF, V, kPa, bar, "
-     "psi, fraction of full, %, ohm, Hz, found \"knots\""),
+     "dial 'speed', unit: expected one of: km/h, mph, rpm, 1000 r/min, degC, degF, V, A, kW, kPa, "
+     "MPa, bar, psi, kgf/cm2, inHg, L, US gal, imp gal, fraction of full, %, ohm, Hz, found "
+     "\"knots\""),
+    ("a unit spelled as on the face", set_speed(unit="°C"),
+     "dial 'speed', unit: expected 'degC', as it is spelled here, found \"°C\""),
+    ("a unit in another case", set_speed(unit="KPA"),
+     "dial 'speed', unit: expected 'kPa', as it is spelled here, found \"KPA\""),
+    ("a gallon of nobody's", set_speed(unit="gal"), "US gal, imp gal"),
     ("an id twice", lambda d: d["dials"][1].update(id="speed"),
      "dials: expected every id once, found 'speed' 2 times"),
     ("an id with a blank", set_speed(id="road speed"),

@@ -177,6 +177,7 @@ DIALS: dict[str, dict[str, Any]] = {
             },
         ),
         dial("volts", "V", 8, 16, {"kind": "voltage"}),
+        dial("amps", "A", -60, 60, {"kind": "voltage", "table": [[-60, -0.06], [60, 0.06]]}),
         dial("volts-table", "psi", 0, 100, {"kind": "voltage", "table": [[0, 0.5], [100, 4.5]]}),
     )
 }

@@ -6,13 +6,15 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
-from needlewright.units import UNITS
+from needlewright.units import UNITS, spelling_of
 
 
 def _known_unit(value: Any) -> Any:
     if isinstance(value, str) and value not in UNITS:
-        known = ", ".join(UNITS)
-        raise PydanticCustomError("unit", "expected one of: {known}", {"known": known})
+        spelled = spelling_of(value)
+        known = ", ".join(UNITS) if spelled is None else f"'{spelled}', as it is spelled here"
+        expected = "expected one of: {known}" if spelled is None else "expected {known}"
+        raise PydanticCustomError("unit", expected, {"known": known})
     return value
 
 

@@ -12,20 +12,8 @@ from needlewright.signals.database import DatabaseSignal, encoded, raw_limits
 from needlewright.signals.database_file import open_database
 from needlewright.signals.frame_rules import Checksum, Counter, FrameRule, Slot
 from needlewright.signals.signal import Wire
-from needlewright.units import UNITS
+from needlewright.units import SPELLED, UNITS
 
-SPELLED: Final = {
-    "kph": "km/h",
-    "kmh": "km/h",
-    "1/min": "rpm",
-    "r/min": "rpm",
-    "C": "degC",
-    "°C": "degC",
-    "°F": "degF",
-    "Volt": "V",
-    "Ohm": "ohm",
-}
-"""Units as databases spell them besides our own symbols (common practice, no source)."""
 LONGEST_BYTES: Final = 64
 
 

@@ -13,6 +13,8 @@ MEASURED_IN = {
     "resistance": "ohm",
     "voltage": "V",
 }
+EITHER_WAY = ("voltage",)
+"""What may be below zero: the drop at the shunt of an ammeter, whose current flows either way."""
 
 
 def stimulus_from(signal: Signal, text: str) -> Stimulus | Frame:
@@ -42,9 +44,11 @@ def stimulus_from(signal: Signal, text: str) -> Stimulus | Frame:
             level = float(text)
         except ValueError:
             level = float("nan")
-        if not isfinite(level) or level < 0:
+        either_way = signal.kind in EITHER_WAY
+        if not isfinite(level) or (level < 0 and not either_way):
             unit = MEASURED_IN[signal.kind]
-            raise SignalError(f"{where}: expected a number {unit}, 0 or more, found '{text}'")
+            least = "" if either_way else ", 0 or more"
+            raise SignalError(f"{where}: expected a number {unit}{least}, found '{text}'")
         return signal.stimulus_of(level)
     if isinstance(signal, VpwSignal):
         try:

@@ -14,7 +14,6 @@ BENCH_UNITS: Final[dict[str, Unit]] = UNITS | {
     one.symbol: one
     for one in (
         Unit("mV", "voltage", 1e-3),
-        Unit("A", "current", 1.0),
         Unit("mA", "current", 1e-3),
         Unit("kohm", "resistance", 1e3),
         Unit("mohm", "resistance", 1e-3),
@@ -41,7 +40,7 @@ BENCH_UNITS: Final[dict[str, Unit]] = UNITS | {
     )
 }
 
-OF_ONE_USE: Final = ("oz", "fraction of full", "1000 r/min")
+OF_ONE_USE: Final = ("oz", "fraction of full", "1000 r/min", "kW")
 """Understood where they are typed, and not offered."""
 
 OTHER_SPELLINGS: Final = {
