@@ -199,17 +199,17 @@ def _from_the_start(document: Document) -> list[Block]:
     columns = [
         Column("dial", "left", 24.0),
         Column("at", "right", 26.0),
+        Column("from above against from below"),
         Column("from where it was told"),
         *([] if left is None else [Column("from the run before")]),
-        Column("from above against from below"),
     ]
     rows = []
     for row in document["from_start"]:
         cells = [Cell(row["dial"]), Cell(f"{short(row['value'])} {unit_words(row['unit'])}")]
-        cells.append(_off_cell(row["from_told"]))
+        cells += [_way_cell(row["reversal"]), _off_cell(row["from_told"])]
         if left is not None:
             cells.append(_off_cell(row["from_left"]))
-        rows.append((*cells, _way_cell(row["reversal"])))
+        rows.append(tuple(cells))
     words = [FROM_THE_START]
     if left is not None:
         words.append(f"The run before is {left['name']}, {left['at'][:10]}.")
