@@ -9,6 +9,7 @@ from needlewright.records import burn_in_journals, burn_ins
 from needlewright.records.backup import backup
 from needlewright.records.burn_in_journals import TakenOver
 from needlewright.records.burn_ins import NewBurnIn
+from needlewright.records.jobs import edit_job
 from needlewright.records.opening import open_shop
 from needlewright.records.restore import restore
 from needlewright.records.sheet import job_sheet
@@ -111,6 +112,30 @@ def test_setting_aside_needs_its_reason_and_is_taken_back(opened):
     assert (undone.counts, undone.set_aside_why) == (False, "undone")
     assert burn_in_journals.journal_kept(opened, made.id).lines == FIRST.lines
     assert [one.undone for one in history(opened, "T-77")][-2:] == [True, False]
+
+
+def test_undo_passes_over_what_is_on(opened):
+    edit_job(opened, "T-77", {"owner": "first"}, ANNA)
+    edit_job(opened, "T-77", {"owner": "second"}, ANNA)
+    made = burn_ins.begin(opened, "T-77", NEW, BERT)
+    on = {made.id}.__contains__
+    begun = "burn-in of 24 h begun"
+    assert [one.goes_on for one in history(opened, "T-77", 2, is_on=on)] == [True, False]
+    undone = undo_last(opened, "T-77", ANNA, is_on=on)
+    assert (undone.what, undone.by, undone.goes_on) == ("owner", ANNA, begun)
+    assert job_sheet(opened, "T-77").owner == "first"
+    assert burn_ins.burn_in(opened, made.id).counts
+    # what is saved after it needs no passing over
+    edit_job(opened, "T-77", {"owner": "third"}, ANNA)
+    assert undo_last(opened, "T-77", ANNA, is_on=on).goes_on is None
+    undo_last(opened, "T-77", ANNA, is_on=on)
+    with pytest.raises(
+        RecordError, match=f"'{begun}' is on and was passed over"
+    ):
+        undo_last(opened, "T-77", ANNA, is_on=on)
+    assert burn_ins.burn_in(opened, made.id).counts
+    # no longer on, it is the last thing saved again
+    assert undo_last(opened, "T-77", ANNA, is_on=set().__contains__).what == begun
 
 
 def test_what_is_not_there_is_said(opened):

@@ -1,20 +1,19 @@
 """A burn-in that is on, as the job sheet and the shelf know it: watched, and not taken back."""
 
 import re
-from html import unescape
 from pathlib import Path
 
 from typer.testing import CliRunner
 
 from needlewright.cli.main import app
 from needlewright.records.burn_ins import burn_in
+from needlewright.records.undo import history
 from needlewright.records.views.burn_ins import BurnInView
 from web.quick_bench import WITHIN_S, Bench, bench_at, few_frames
 from web.sheet_desk import BY, TAG, part_of, words_of
 from web.test_burn_in import PLACE, begun, session
 
 __all__ = ["few_frames"]
-HELD = "and it is on; nothing was taken back; stop it first, then take it back"
 
 
 def kept(at: Bench, number: int) -> BurnInView:
@@ -43,21 +42,24 @@ def test_one_that_is_on_is_watched_from_the_sheet_and_not_taken_back(tmp_path: P
         assert "Burn-in on now, 0.00 of 0.002 h" in words_of(shelf)
         assert place in shelf
 
-        # by form, by script, by the API and by command: the power would stay on, off the record
-        answer = at.desk.post(f"/jobs/{TAG}/undo")
-        assert answer.status_code == 409
-        shown = words_of(part_of(answer.text, 'id="saved-line"', "</form>"))
-        assert "and it is on; nothing was taken back" in unescape(shown)
-        assert "stop it first, then take it back" in shown.lower()
-        for where in (f"/jobs/{TAG}/undo", f"/api/jobs/{TAG}/undo"):
-            answer = at.desk.script(where)
-            assert answer.status_code == 409, answer.text
-            assert "stop it first" in answer.text
+        # by form, by script and by command what was saved before it is taken back, and it goes on:
+        # without it the power would stay on, off the record
+        before = [edit.what for edit in history(at.shop, TAG)]
+        assert before[0] == "burn-in of 0.002 h begun"
+        line = words_of(part_of(page, 'id="saved-line"', "</div>"))
+        assert f"Saved: {before[1]}" in line
+        assert "Undo passes over what is on at the bench: burn-in of 0.002 h begun" in line
+        assert at.desk.post(f"/jobs/{TAG}/undo").status_code == 303
         told = CliRunner().invoke(
             app, ["jobs", "undo", TAG, "--by", BY, "--shop", str(at.desk.folder)]
         )
-        assert told.exit_code != 0
-        assert HELD in str(told.exception)
+        assert told.exit_code == 0, told.exception
+        assert told.stdout.startswith(f"taken back: {before[2]} (")
+        assert f"passed over: {before[0]}, which is on and goes on" in told.stdout
+        answer = at.desk.script(f"/api/jobs/{TAG}/undo")
+        assert answer.status_code == 422
+        assert f"'{before[0]}' is on and was passed over" in answer.text
+        assert [edit.what for edit in history(at.shop, TAG) if edit.undone] == before[1:3]
         assert kept(at, number).counts
 
         at.desk.script(f"{PLACE}/{number}/stop")

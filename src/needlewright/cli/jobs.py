@@ -28,11 +28,11 @@ from needlewright.cli.shop_options import (
     say,
     shop_at,
 )
+from needlewright.composing.undoing import history as history_of
 from needlewright.composing.undoing import undo_last
 from needlewright.records import jobs as work
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shelf import shelf
-from needlewright.records.undo import history as history_of
 from needlewright.records.views import JobSheet
 from needlewright.records.words import DecisionKind, Stage, WaitsFor
 
@@ -286,6 +286,8 @@ def undo(tag: Tag, *, by: By = None, shop: ShopFolder = None, as_json: AsJson = 
         emit_view(undone)
         return
     say(f"taken back: {undone.what} ({moment_words(undone.at)}, {undone.by})")
+    if undone.goes_on is not None:
+        say(f"passed over: {undone.goes_on}, which is on and goes on")
 
 
 @app.command("history")

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from sqlalchemy import exists, select
+from sqlalchemy import Select, exists, select
 from sqlalchemy.orm import aliased, joinedload, selectinload
 
 from needlewright.errors import ConflictError, RecordError
@@ -59,7 +59,9 @@ def undo_last(
     by
         Who does it.
     is_on
-        Whether a burn-in is on at a bench, which the records do not know; None: not asked.
+        Whether a burn-in is on at a bench, which the records do not know; None: not asked. One
+        that is on is passed over: the power would stay on with nothing on record, and what people
+        saved before it must not wait a day to be taken back.
 
     Returns
     -------
@@ -69,25 +71,25 @@ def undo_last(
     Raises
     ------
     ConflictError
-        If that a burn-in was begun would be taken back while it is on.
+        If there is nothing but a burn-in that is on.
     RecordError
         If there is nothing, or the last thing saved cannot be taken back: a paper that was
         issued, the job itself.
     """
     with change(shop, tag, "undo", by) as one:
-        last = _last(one)
-        if is_on is not None:
-            _refuse_on(one, last, is_on)
+        last, passed = _last(one, is_on)
         one.what = f"undo: {last.what}"
         one.undoable = False
         one.undoes = last
         _take_back_rows(one, last.values)
         one.session.flush()  # what was made goes before what it took the place of comes back
         _put_back_fields(one, last.values)
-        return Undone(last.what, last.person.name, last.at)
+        return Undone(last.what, last.person.name, last.at, passed)
 
 
-def history(shop: Shop, tag: str, limit: int = 50) -> tuple[EditView, ...]:
+def history(
+    shop: Shop, tag: str, limit: int = 50, *, is_on: Callable[[int], bool] | None = None
+) -> tuple[EditView, ...]:
     """Who saved what on a job.
 
     Parameters
@@ -98,6 +100,8 @@ def history(shop: Shop, tag: str, limit: int = 50) -> tuple[EditView, ...]:
         Of the job.
     limit
         How many at most.
+    is_on
+        As in `undo_last`.
 
     Returns
     -------
@@ -116,38 +120,58 @@ def history(shop: Shop, tag: str, limit: int = 50) -> tuple[EditView, ...]:
             query.options(selectinload(Edit.values), joinedload(Edit.person))
         ).all()
         undone = {edit.undoes_id for edit in edits}
-        return tuple(_edit_view(edit, edit.id in undone) for edit in edits)
+        return tuple(_edit_view(edit, edit.id in undone, is_on) for edit in edits)
 
 
-def _last(one: Change) -> Edit:
+def _last(one: Change, is_on: Callable[[int], bool] | None) -> tuple[Edit, str | None]:
+    """The edit to take back, and what was passed over because it is on; None: nothing was."""
+    passed: str | None = None
+    for edit in one.session.scalars(_standing(one.job.id)):
+        if _goes_on(edit, is_on):
+            passed = edit.what
+            continue
+        if not edit.undoable:
+            raise _fixed(one.job.tag, edit.what, passed)
+        return edit, passed
+    if passed is not None:
+        raise ConflictError(
+            f"job {one.job.tag}: the only thing saved is '{passed}', and it is on; nothing was "
+            "taken back; stop it first, then take it back"
+        )
+    raise RecordError(f"job {one.job.tag}: nothing has been saved that could be undone")
+
+
+def _fixed(tag: str, what: str, passed: str | None) -> RecordError:
+    if passed is None:
+        return RecordError(
+            f"job {tag}: the last thing saved is '{what}', which cannot be undone; correct it with "
+            "a new one"
+        )
+    return RecordError(
+        f"job {tag}: '{passed}' is on and was passed over, and the last thing saved before it is "
+        f"'{what}', which cannot be undone; to take the burn-in back, stop it first"
+    )
+
+
+def _standing(job_id: int) -> Select[Edit]:
+    """What was saved and not taken back yet, newest first."""
     undoing = aliased(Edit)
-    last = one.session.scalars(
+    return (
         select(Edit)
         .where(
-            Edit.job_id == one.job.id,
+            Edit.job_id == job_id,
             Edit.undoes_id.is_(None),
             ~exists().where(undoing.undoes_id == Edit.id),
         )
         .order_by(Edit.id.desc())
-        .limit(1)
-    ).first()
-    if last is None:
-        raise RecordError(f"job {one.job.tag}: nothing has been saved that could be undone")
-    if not last.undoable:
-        raise RecordError(
-            f"job {one.job.tag}: the last thing saved is '{last.what}', which cannot be undone; "
-            "correct it with a new one"
-        )
-    return last
+    )
 
 
-def _refuse_on(one: Change, last: Edit, is_on: Callable[[int], bool]) -> None:
+def _goes_on(edit: Edit, is_on: Callable[[int], bool] | None) -> bool:
     begun = BurnIn.__tablename__
-    if any(v.entity == begun and v.field == MADE and is_on(v.entity_id) for v in last.values):
-        raise ConflictError(
-            f"job {one.job.tag}: the last thing saved is '{last.what}', and it is on; nothing was "
-            "taken back; stop it first, then take it back"
-        )
+    return is_on is not None and any(
+        v.entity == begun and v.field == MADE and is_on(v.entity_id) for v in edit.values
+    )
 
 
 def _take_back_rows(one: Change, values: Sequence[EditValue]) -> None:
@@ -205,6 +229,7 @@ def _put_back_fields(one: Change, values: Sequence[EditValue]) -> None:
         setattr(row, value.field, from_json(table, value.field, value.old))
 
 
-def _edit_view(edit: Edit, undone: bool) -> EditView:
+def _edit_view(edit: Edit, undone: bool, is_on: Callable[[int], bool] | None) -> EditView:
     changes = tuple((v.field, v.old, v.new) for v in edit.values if v.field != MADE)
-    return EditView(edit.what, edit.person.name, edit.at, edit.undoable, undone, changes)
+    goes_on = not undone and _goes_on(edit, is_on)
+    return EditView(edit.what, edit.person.name, edit.at, edit.undoable, undone, changes, goes_on)

@@ -7,13 +7,13 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from needlewright.composing.board import board_inspection
+from needlewright.composing.undoing import history
 from needlewright.errors import NeedlewrightError
 from needlewright.findings.board import BoardInspection
 from needlewright.findings.board_pins import OF_COATING, SIDES, STATES, WHATS, BoardSide
 from needlewright.records.board import board_of
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
-from needlewright.records.undo import history
 from needlewright.records.views import EditView
 from needlewright.records.views.board import BoardPhotoView, BoardPinView, BoardView
 from needlewright.web.pages import Asking
@@ -71,7 +71,12 @@ def dials_of(shop: Shop, tag: str) -> tuple[str, ...]:
 def undoable(shop: Shop, tag: str) -> EditView | None:
     """What undo would take back, where it is of the board; else None."""
     last = next(
-        (e for e in history(shop, tag, LOOKED_BACK) if not e.undone and not _is_undo(e)), None
+        (
+            e
+            for e in history(shop, tag, LOOKED_BACK)
+            if not e.undone and not e.goes_on and not _is_undo(e)
+        ),
+        None,
     )
     return last if last is not None and last.undoable and last.what.startswith(OWN) else None
 

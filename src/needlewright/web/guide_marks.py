@@ -9,12 +9,12 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from needlewright.composing.guide_marks import GuideMarks, marked_line, typed_number
+from needlewright.composing.undoing import undo_last
 from needlewright.errors import ConflictError, JobError, NeedlewrightError, UnusableInput
 from needlewright.records.sheet import job_sheet
 from needlewright.records.tick_lines import is_of_sheet
 from needlewright.records.tick_marks import Numbered, write_marks
 from needlewright.records.ticks import tick, untick
-from needlewright.records.undo import undo_last
 from needlewright.records.words import SheetMark
 from needlewright.web.guides import guide_in_job, guide_page
 from needlewright.web.pages import Asked, Asking, Tag

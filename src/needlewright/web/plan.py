@@ -22,6 +22,7 @@ from needlewright.composing.plan_making import PlanTerms
 from needlewright.composing.plan_reading import read_document
 from needlewright.composing.shop_catalogue import catalogue_for, text_in_use
 from needlewright.composing.stock import Needed, needed_of
+from needlewright.composing.undoing import undo_last
 from needlewright.errors import (
     ConflictError,
     JobError,
@@ -36,7 +37,7 @@ from needlewright.records.jobs import wait_for
 from needlewright.records.plan_acceptances import accept_plan, take_back_acceptance
 from needlewright.records.plans import plan_document_of, plan_of_job
 from needlewright.records.sheet import job_sheet
-from needlewright.records.undo import history, undo_last
+from needlewright.records.undo import history
 from needlewright.records.views import JobSheet
 from needlewright.records.views.plans import PlanView
 from needlewright.units import KM_OF

@@ -7,6 +7,7 @@ from typing import Any
 
 from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.saved_words import is_of_findings, saved_words
+from needlewright.composing.undoing import history
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
@@ -20,7 +21,6 @@ from needlewright.records.shop import instruments, settings
 from needlewright.records.stages import what_is_missing
 from needlewright.records.stock import has_stock
 from needlewright.records.sweeps import sweeps_of
-from needlewright.records.undo import history
 from needlewright.records.views import (
     EditView,
     InstrumentView,
@@ -294,7 +294,7 @@ class SheetView:
     def _last(self) -> int | None:
         """Which of them undo would take back; None: none."""
         for place, edit in enumerate(self._edits):
-            if not edit.undone and not _is_undo(edit):
+            if not edit.undone and not edit.goes_on and not _is_undo(edit):
                 return place if edit.undoable else None
         return None
 
@@ -302,6 +302,11 @@ class SheetView:
     def undoable(self) -> EditView | None:
         """What undo would take back, in words for people; None: nothing."""
         return None if self._last is None else self.history[self._last]
+
+    @property
+    def goes_on(self) -> EditView | None:
+        """What is on at the bench, which undo passes over, in words for people; None: nothing."""
+        return next((edit for edit in self.history[: self._last] if edit.goes_on), None)
 
     @property
     def undoes_findings(self) -> bool:

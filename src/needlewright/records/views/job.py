@@ -188,6 +188,8 @@ class EditView:
     undone: bool
     changes: tuple[tuple[str, Any, Any], ...]
     """`(field, before, after)`."""
+    goes_on: bool = False
+    """Whether it began what is on at the bench now, so that undo passes over it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +199,8 @@ class Undone:
     what: str
     by: str
     at: datetime
+    goes_on: str | None = None
+    """What was saved later and was passed over, because it is on at the bench; None: nothing."""
 
 
 @dataclass(frozen=True, slots=True)

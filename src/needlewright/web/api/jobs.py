@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query
 
 from needlewright.composing import undoing
-from needlewright.records import intake, jobs, returning, stages, undo
+from needlewright.records import intake, jobs, returning, stages
 from needlewright.records.entries import JobEntry, NewJob, ReceiveEntry, ReturnEntry
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shelf import shelf
@@ -152,7 +152,7 @@ def history(
     asked: Asked, tag: Tag, limit: Annotated[int, Query(ge=1, le=MOST_LINES)] = 50
 ) -> tuple[EditView, ...]:
     """Who saved what, newest first."""
-    return undo.history(asked.shop, tag, limit)
+    return undoing.history(asked.shop, tag, limit)
 
 
 @router.post("/jobs/{tag}/undo")
