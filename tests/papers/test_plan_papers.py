@@ -15,14 +15,14 @@ import pytest
 from needlewright.errors import PaperError, PlanError
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
-from needlewright.papers.blocks import Heading, Listing, Paragraph, Sheet, Table, Together
+from needlewright.papers.blocks import Facts, Heading, Listing, Paragraph, Sheet, Table, Together
 from needlewright.papers.document import ending_of, fitted_pdf, sheet_pdf
 from needlewright.papers.plan_bars import PIECES, bar_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import plan_sheet, plan_sheet_pdf
 from needlewright.papers.quote import quote_html
 from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.load import load_catalogue
-from needlewright.plans.rebuild.acceptance import parse_acceptance, refuse_other_plan
+from needlewright.plans.rebuild.acceptance import of_plan, parse_acceptance, refuse_other_plan
 from needlewright.plans.rebuild.findings import findings_from
 from needlewright.plans.rebuild.plan import plan_of
 from needlewright.plans.rebuild.plan_json import plan_document
@@ -270,3 +270,34 @@ def test_of_settings_that_all_end_badly_the_fullest_is_taken():
     assert fitted_pdf([*some, good, lines(20)], DAY) == sheet_pdf(good, DAY)
     with pytest.raises(PaperError, match="there is nothing on it"):
         fitted_pdf([], DAY)
+
+
+def test_thousands_stand_apart_and_every_column_adds_up():
+    made = json.loads(json.dumps(document()))
+    for option in made["options"]:
+        shown = {key: Decimal(option[key]) for key in (*(key for _, key in PIECES), "after")}
+        assert sum((shown[key] for _, key in PIECES[1:]), Decimal(0)) == shown["after"]
+        assert shown["price"] + shown["after"] == Decimal(option["total"])
+        pieces = (Decimal(option[key]) for key in ("opening", "labour", "parts_price"))
+        assert sum(pieces) == shown["price"]
+        assert sum(Decimal(part["price"]) for part in option["parts"]) == Decimal(
+            option["parts_price"]
+        )
+        for key in ("price", "after", "total"):
+            option[key] = f"1{option[key].rjust(7, '0')}"
+    made["options"][0].update(price="1234567.50", total="2234567.50")
+    shown_price, raw = "1\u202f234\u202f567.50 EUR", "1234567.50 EUR"
+    page, text = quote_html(made), quote_text(made)
+    assert f'<p class="price">{shown_price}</p>' in page
+    assert f"   price: {shown_price}\n" in text
+    assert f"\nprice: {raw}\n" in text  # what is sent back is for a program
+    assert f'"recommended": "{raw}"' in page
+    sheet = plan_sheet(made, "recommended", DAY)
+    (facts,) = [one for one in sheet.blocks if isinstance(one, Facts)]
+    assert ("Price", shown_price) in facts.rows
+    # and however it is typed back, it is the same price
+    said = parse_acceptance(
+        f"acceptance of plan {made['number']}\noption: recommended\nprice: {shown_price}\n"
+        "who: B.\nwhen: 2026-03-02\nhow: by message"
+    )
+    refuse_other_plan(of_plan(said, made), made, DAY)

@@ -6,6 +6,7 @@ from typing import Any
 from rich.table import Table
 
 from needlewright.cli import console
+from needlewright.papers.wording import money
 
 
 def show_plan(document: dict[str, Any], files: dict[str, str]) -> None:
@@ -66,11 +67,11 @@ def _options(document: dict[str, Any]) -> Table:
     for one in document["options"]:
         table.add_row(
             one["title"],
-            one["price"],
+            money(one["price"]),
             f"{one['minutes']:.0f} ± {one['u_minutes']:.0f}",
             f"{one['expected_returns']:.2f}",
-            one["after"],
-            one["total"],
+            money(one["after"]),
+            money(one["total"]),
         )
     return table
 

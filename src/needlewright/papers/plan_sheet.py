@@ -21,7 +21,7 @@ from needlewright.papers.blocks import (
     Together,
 )
 from needlewright.papers.document import fitted_pdf
-from needlewright.papers.wording import grouped
+from needlewright.papers.wording import grouped, money
 
 Document = Mapping[str, Any]
 BANNER: Final = "INVENTED DEMONSTRATION"
@@ -125,10 +125,10 @@ def _head(document: Document, option: Document, day: date, accepted: str | None)
         ("Mileage", "not known" if km is None else f"{grouped(km)} km"),
     )
     right = (
-        ("Price", f"{option['price']} {document['currency']}"),
+        ("Price", f"{money(option['price'])} {document['currency']}"),
         ("Minutes", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
         ("Warranty", f"{document['warranty_months']:g} months"),
-        ("An hour of work", f"{document['hour']} {document['currency']}"),
+        ("An hour of work", f"{money(document['hour'])} {document['currency']}"),
         ("Looked ahead", f"{document['horizon_years']:g} years"),
     )
     yield Facts((*left, *right), len(left))
@@ -144,8 +144,8 @@ def _work(option: Document) -> Iterator[Block]:
                 BOX,
                 Cell(part["words"]),
                 Cell(str(part["count"])),
-                Cell(part["price_each"]),
-                Cell(part["price"]),
+                Cell(money(part["price_each"])),
+                Cell(money(part["price"])),
                 EMPTY,
             )
             for part in option["parts"]
@@ -271,17 +271,17 @@ def _options(document: Document) -> Sequence[Block]:
     rows = tuple(
         (
             Cell(one["title"], strong=one["id"] == "recommended"),
-            Cell(one["price"]),
+            Cell(money(one["price"])),
             Cell(f"{one['expected_returns']:.2f}"),
-            Cell(one["after"]),
-            Cell(one["total"], strong=one["id"] == "recommended"),
+            Cell(money(one["after"])),
+            Cell(money(one["total"]), strong=one["id"] == "recommended"),
         )
         for one in document["options"]
     )
     months, years = document["warranty_months"], document["horizon_years"]
     note = Paragraph(
         f"Expected later: repairs that do not take, returns within {months:g} months, failures "
-        f"within {years:g} years, what the work may spoil. Each figure is rounded by itself.",
+        f"within {years:g} years, what the work may spoil.",
         faint=True,
     )
     return (Table(columns, rows), note)

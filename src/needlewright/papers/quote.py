@@ -13,6 +13,7 @@ from typing import Any, Final
 from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import BANNER
 from needlewright.papers.returns_words import returns_of
+from needlewright.papers.wording import money
 
 Document = Mapping[str, Any]
 PIECE_WORDS: Final = {
@@ -104,15 +105,15 @@ def _option(document: Document, option: Document, shared: list[str]) -> str:
     returns = returns_of(option)
     rows = (
         (returns.heading, returns.words),
-        ("expected later", f"{option['after']} {document['currency']}"),
-        ("expected in all", f"{option['total']} {document['currency']}"),
+        ("expected later", f"{money(option['after'])} {document['currency']}"),
+        ("expected in all", f"{money(option['total'])} {document['currency']}"),
         ("minutes of work", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
     )
     facts = "".join(f"<dt>{name}</dt><dd>{escape(value)}</dd>" for name, value in rows)
     kind = "option recommended" if recommended else "option"
     return (
         f'<section class="{kind}"><h3>{escape(option["title"].capitalize())}{marked}</h3>'
-        f'<p class="price">{escape(option["price"])} {escape(document["currency"])}</p>'
+        f'<p class="price">{escape(money(option["price"]))} {escape(document["currency"])}</p>'
         f"<h4>Done now</h4><ul>{done or '<li>nothing</li>'}</ul>"
         f"<h4>Left</h4><ul>{left or '<li>nothing</li>'}</ul>"
         f"{cautions}<dl>{facts}</dl></section>"
@@ -125,7 +126,7 @@ def _costs(document: Document) -> str:
     pieces = {one["id"]: pieces_of(document, one) for one in options}
     bars = "".join(
         f'<p class="cost"><span>{escape(one["title"].capitalize())}</span> '
-        f"<strong>{escape(one['total'])} {currency}</strong>{bar_svg(pieces[one['id']])}</p>"
+        f"<strong>{escape(money(one['total']))} {currency}</strong>{bar_svg(pieces[one['id']])}</p>"
         for one in options
     )
     heads = "".join(f'<th class="number">{escape(one["title"])}</th>' for one in options)
@@ -133,7 +134,7 @@ def _costs(document: Document) -> str:
         f'<tr><th scope="row"><svg class="swatch" width="20" height="14" aria-hidden="true">'
         f'<rect class="piece-{name}" width="20" height="14"/></svg> {PIECE_WORDS[name]}</th>'
         + "".join(
-            f'<td class="number">{escape(piece.amount)}</td>'
+            f'<td class="number">{escape(money(piece.amount))}</td>'
             for one in options
             for piece in pieces[one["id"]]
             if piece.name == name
@@ -141,7 +142,7 @@ def _costs(document: Document) -> str:
         + "</tr>"
         for name in used_pieces(document)
     )
-    totals = "".join(f'<td class="number">{escape(one["total"])}</td>' for one in options)
+    totals = "".join(f'<td class="number">{escape(money(one["total"]))}</td>' for one in options)
     return (
         f'{hatching_svg()}{bars}<div class="wide" tabindex="0" role="region" '
         f'aria-label="What each is expected to cost"><table><thead><tr><th>{currency}</th>{heads}'
@@ -174,7 +175,7 @@ def _notes(notes: list[str]) -> str:
 
 
 def _pick(option: Document, currency: str) -> str:
-    words = f"{option['title']}, {option['price']} {currency}"
+    words = f"{option['title']}, {money(option['price'])} {currency}"
     return (
         f'<label><input type="radio" name="option" value="{escape(option["id"], quote=True)}">'
         f" {escape(words)}</label>"

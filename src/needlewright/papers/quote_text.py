@@ -6,6 +6,7 @@ from typing import Any
 from needlewright.papers.plan_sheet import BANNER
 from needlewright.papers.quote import left_of
 from needlewright.papers.returns_words import returns_of
+from needlewright.papers.wording import money
 
 Document = Mapping[str, Any]
 
@@ -63,13 +64,13 @@ def _lines(document: Document, sent_by: str | None) -> Iterator[str]:
 def _option(document: Document, option: Document, number: int) -> Iterator[str]:
     mark = " (least expected cost)" if option["id"] == "recommended" else ""
     yield f"{number}. {option['title'].capitalize()}{mark}"
-    yield f"   price: {option['price']} {document['currency']}"
+    yield f"   price: {money(option['price'])} {document['currency']}"
     done = "; ".join(one["words"] for one in option["operations"])
     yield f"   done: {done or 'nothing'}"
     left = "; ".join(left_of(document, option))
     yield f"   left: {left or 'nothing'}"
     returns = returns_of(option)
     yield f"   {returns.heading}: {returns.words}"
-    yield f"   expected in all: {option['total']} {document['currency']}"
+    yield f"   expected in all: {money(option['total'])} {document['currency']}"
     yield f"   minutes of work: {option['minutes']:.0f} ± {option['u_minutes']:.0f}"
     yield from (f"   CAUTION: {line}." for line in option["cautions"])

@@ -189,6 +189,14 @@ def grouped(value: float, places: int = 0) -> str:
     return f"{value:,.{places}f}".replace(",", THIN)
 
 
+def money(amount: object) -> str:
+    """An amount as people read it, with or without its currency: thousands apart."""
+    text = str(amount)
+    return re.sub(
+        r"^-?\d{4,}", lambda whole: f"{int(whole[0]):,}".replace(",", THIN), text, count=1
+    )
+
+
 def place_words(row: Mapping[str, Any], unit: str) -> str:
     """A row's place in the run: `80 km/h, up` or `at rest`."""
     if row["commanded"] is None:

@@ -2,9 +2,11 @@
 
 Prices and rates come in as decimals. What is worked out of them are exact fractions, so no step in
 between rounds; only `rounded`, on what is shown, does: to the currency's smallest coin of account,
-halves to the even digit.
+halves to the even digit. Where a sum is shown with what it is made of, it is the sum that is
+rounded, and `shared_out` makes its parts add up to it.
 """
 
+from collections.abc import Sequence
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from typing import Final
@@ -13,6 +15,9 @@ from needlewright.errors import UnitError
 
 ROUNDING: Final = ROUND_HALF_EVEN
 """What `rounded` does, by its name."""
+
+THIN: Final = "\u202f"
+"""Narrow space between thousands. **Source**: ISO 80000-1:2009, 7.3.1, from memory."""
 
 _NO_DIGITS: Final = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF"
 _THREE_DIGITS: Final = "BHD IQD JOD KWD LYD OMR TND"
@@ -83,6 +88,49 @@ def rounded(amount: Fraction, currency: str) -> Decimal:
     return Decimal(coins).scaleb(-digits)
 
 
+def shared_out(whole: Decimal, exact: Sequence[Fraction], currency: str) -> tuple[Decimal, ...]:
+    """Amounts as they are shown, which add up to the sum that is shown with them.
+
+    Parameters
+    ----------
+    whole
+        The sum, rounded.
+    exact
+        What it is made of, not rounded, in the currency.
+    currency
+        Its code.
+
+    Returns
+    -------
+    tuple of Decimal
+        Each rounded down or up, up where most would be lost (the largest remainders), so that
+        they add up. An amount of whole coins stays as it is, where the sum is theirs.
+
+    Raises
+    ------
+    UnitError
+        If there is no such currency.
+
+    **Source**: the method of largest remainders, common practice.
+    """
+    digits = DIGITS[currency_named(currency)]
+    coins = [amount * 10**digits for amount in exact]
+    shown = [amount.__floor__() for amount in coins]
+    left = int(whole.scaleb(digits)) - sum(shown)
+    # halves to even may leave the sum a coin off all of them: the largest bears it, and not nothing
+    lost = sorted(range(len(coins)), key=lambda i: (shown[i] - coins[i], -coins[i], i))
+    step = 1 if left > 0 else -1
+    for place in lost if left > 0 else sorted(lost, key=lambda i: (-shown[i], i)):
+        if left:
+            shown[place], left = shown[place] + step, left - step
+    return tuple(Decimal(one).scaleb(-digits) for one in shown)
+
+
 def for_people(amount: Fraction, currency: str) -> str:
-    """An amount in words: `41.50 EUR`."""
-    return f"{rounded(amount, currency):,} {currency}"
+    """An amount in words: `41.50 EUR`, thousands apart by a narrow space."""
+    return f"{rounded(amount, currency):,} {currency}".replace(",", THIN)
+
+
+def difference(more: Fraction, less: Fraction, currency: str) -> Fraction:
+    """By how much one amount is more than another, as the two are shown."""
+    return Fraction(rounded(more, currency)) - Fraction(rounded(less, currency))

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
-from needlewright.papers.wording import grouped
+from needlewright.papers.wording import grouped, money
 from needlewright.web.texts import Texts
 
 Document = Mapping[str, Any]
@@ -50,8 +50,8 @@ def _options(before: Document, after: Document, t: Texts) -> Iterator[str]:
             yield t("plan.changes.option_new", option=title)
             continue
         costs = {
-            "was": f"{was['price']} {before['currency']}",
-            "is": f"{option['price']} {after['currency']}",
+            "was": f"{money(was['price'])} {before['currency']}",
+            "is": f"{money(option['price'])} {after['currency']}",
         }
         if costs["was"] != costs["is"]:
             yield t("plan.changes.price", option=title, **{"was": costs["was"], "now": costs["is"]})
@@ -77,7 +77,7 @@ def _work(was: Document, option: Document, t: Texts) -> Iterator[str]:
     for part in option["parts"]:
         old = parts.get(part["id"])
         if old is not None and old["price_each"] != part["price_each"]:
-            prices = {"was": old["price_each"], "now": part["price_each"]}
+            prices = {"was": money(old["price_each"]), "now": money(part["price_each"])}
             yield t("plan.changes.part", option=option["title"], part=part["words"], **prices)
 
 

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any, Final
 
 from needlewright.errors import JobError
-from needlewright.papers.wording import grouped, mileage
+from needlewright.papers.wording import grouped, mileage, money
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.money import rounded
 from needlewright.records.entries import EARLIEST_YEAR
@@ -228,7 +228,7 @@ def terms_view(
     )
     said = "" if document is None else _said(t, document)
     terms = catalogue.terms
-    hour = str(rounded(terms.hour, terms.currency))
+    hour = money(str(rounded(terms.hour, terms.currency)))
     return TermsView(fields, said, catalogue.name, hour, terms.currency)
 
 

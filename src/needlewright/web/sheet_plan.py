@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
-from needlewright.papers.wording import day_words
+from needlewright.papers.wording import day_words, money
 from needlewright.records.opening import Shop
 from needlewright.records.plans import plan_of_job
 from needlewright.records.views import JobSheet, StageState
@@ -90,7 +90,7 @@ class PlanOnSheet:
         options = {one["id"]: one for one in document["options"]}
         said = {
             "option": title_of(document, self.option),
-            "price": f"{options[self.option]['price']} {document['currency']}",
+            "price": f"{money(options[self.option]['price'])} {document['currency']}",
         }
         accepted, lapsed = self.plan.acceptance, lapsed_of(self.plan)
         if accepted is not None:
@@ -100,7 +100,7 @@ class PlanOnSheet:
             return t("plan.sheet.open_result", **said)
         if state_of(self.plan) == "taken_back":
             return t("plan.sheet.back_result", **said)
-        return t("plan.sheet.changed_result", **said, who=lapsed.who, was=lapsed.price)
+        return t("plan.sheet.changed_result", **said, who=lapsed.who, was=money(lapsed.price))
 
 
 def plan_on_sheet(shop: Shop, job: JobSheet, found: FoundOnSheet) -> PlanOnSheet:

@@ -12,6 +12,7 @@ from needlewright import __version__
 from needlewright.papers.wording import (
     hours_words,
     id_words,
+    money,
     rehearsal_words,
     sentence_for_people,
     unit_words,
@@ -43,6 +44,7 @@ def make_templates() -> Environment:
         "unit": unit_words,
         "people": sentence_for_people,
         "hours": hours_words,
+        "money": money,
         "named": id_words,
         "rehearsal": rehearsal_words,
         "angle": _angle,

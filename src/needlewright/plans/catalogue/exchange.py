@@ -1,4 +1,4 @@
-"""A catalogue in another currency: every price times one exact rate, nothing rounded."""
+"""A catalogue in another currency: every price times one exact rate, a part's to the coin."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from needlewright.errors import PlanError, UnitError
 from needlewright.plans.catalogue.model import Catalogue, Operation
-from needlewright.plans.money import currency_named
+from needlewright.plans.money import currency_named, rounded
 
 
 def in_currency(catalogue: Catalogue, currency: str | None, rate: Decimal | None) -> Catalogue:
@@ -57,13 +57,17 @@ def in_currency(catalogue: Catalogue, currency: str | None, rate: Decimal | None
             ship_one_way=terms.ship_one_way * exact,
             goodwill=terms.goodwill * exact,
         ),
-        operations={code: _priced(one, exact) for code, one in catalogue.operations.items()},
+        operations={code: _priced(one, exact, asked) for code, one in catalogue.operations.items()},
     )
 
 
-def _priced(operation: Operation, rate: Fraction) -> Operation:
+def _priced(operation: Operation, rate: Fraction, currency: str) -> Operation:
     needs = tuple(
-        replace(need, part=replace(need.part, price=need.part.price * rate))
+        # a part is sold at a price that can be paid: two of them cost twice what is shown for one
+        replace(
+            need,
+            part=replace(need.part, price=Fraction(rounded(need.part.price * rate, currency))),
+        )
         for need in operation.needs
     )
     return replace(operation, needs=needs, spoil_cost=operation.spoil_cost * rate)

@@ -14,6 +14,8 @@ from needlewright.plans.decimal_comma import pointed
 FIRST: Final = "acceptance of plan "
 FIELDS: Final = ("option", "price", "who", "when", "how")
 MOST_LETTERS: Final = 20_000
+_GROUPS: Final = re.compile(r"(?<=\d) (?=\d{3}(?!\d))")
+"""Between thousands, as papers show them."""
 _DAY: Final = re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})")
 
 
@@ -109,10 +111,11 @@ def day_typed(text: str) -> date:
 
 
 def _same_price(one: str, other: str) -> bool:
-    """Whether two amounts with their currency are the same, with whatever decimal mark."""
+    """Whether two amounts with their currency are the same, however their digits are marked."""
     amounts = []
     for text in (one, other):
         amount, _, currency = " ".join(text.split()).rpartition(" ")
+        amount = _GROUPS.sub("", amount)
         try:
             amounts.append((Decimal(pointed(amount)), currency.upper()))
         except (InvalidOperation, UnitError):

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from needlewright.findings.troubleshooting.model import Knowledge, code_of
-from needlewright.plans.money import for_people
+from needlewright.plans.money import difference, for_people
 from needlewright.plans.rebuild.findings import LEAST, Place
 from needlewright.plans.rebuild.risks import Thing, words_of
 from needlewright.plans.rebuild.search import Costs, Rule, Search
@@ -228,7 +228,7 @@ def _reason(search: Search, choice: Choice, totals: dict[Choice, Fraction], know
     if not others:
         return f"{known}; no operation of the catalogue treats it"
     other = min(others, key=lambda one: (others[one], CHOICES.index(one)))
-    more = for_people(others[other] - totals[choice], currency)
+    more = for_people(difference(others[other], totals[choice], currency), currency)
     said = {
         "repair now": "repairing it now",
         "replace now": "replacing it now",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from needlewright.plans.money import for_people
+from needlewright.plans.money import difference, for_people
 from needlewright.plans.rebuild.choices import Choice, Decision
 from needlewright.plans.rebuild.search import Costs, Search
 
@@ -73,10 +73,11 @@ def nearly_even_of(
     if more > HARDLY * chosen.total:
         return None
     one, shop = decisions[number], search.workshop
-    place = one.thing.place
+    place, currency = one.thing.place, shop.terms.currency
+    more = difference(one.totals[choice], chosen.total, currency)  # as the two are shown
     of = "" if place is None else f" of {shop.names.get(place, place)}"
     words = (
         f"nearly even: {TREATED[choice]} ({one.words}{of}) is expected to cost only "
-        f"{for_people(more, shop.terms.currency)} more"
+        f"{for_people(more, currency)} more"
     )
     return NearlyEven(one.thing.name, choice, more, words)

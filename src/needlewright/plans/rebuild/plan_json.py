@@ -1,12 +1,13 @@
 """A plan as one JSON document: papers are made of it, and its number stands for its content."""
 
 import json
+from decimal import Decimal
 from fractions import Fraction
 from hashlib import sha256
 from typing import Any, Final
 
 from needlewright.plans.catalogue.model import Catalogue, Need
-from needlewright.plans.money import rounded
+from needlewright.plans.money import rounded, shared_out
 from needlewright.plans.rebuild.choices import Decision
 from needlewright.plans.rebuild.options import TITLES, Option
 from needlewright.plans.rebuild.plan import Plan
@@ -102,33 +103,46 @@ def number_of(document: dict[str, Any]) -> str:
 def _option(plan: Plan, option: Option) -> dict[str, Any]:
     costs, currency = option.costs, plan.terms.currency
     tasks = sorted(costs.tasks, key=lambda task: task.name)
-    amounts = {
-        "price": costs.price,
-        "opening": costs.opening,
-        "labour": costs.labour,
-        "parts_price": costs.parts,
-        "spoiling": costs.spoiling,
-        "rework": costs.loss.rework,
-        "returns": costs.loss.returns,
-        "later": costs.loss.later,
-        "watching": costs.loss.watching,
-        "after": costs.total - costs.price,
-        "total": costs.total,
-    }
+    amounts, parts = _amounts(plan, option)
     return {
         "id": option.id,
         "title": TITLES[option.id],
-        **{name: _money(amount, currency) for name, amount in amounts.items()},
+        **{name: str(amount) for name, amount in amounts.items()},
         "minutes": round(float(option.minutes), 2),
         "u_minutes": round(option.u_minutes, 2),
         "expected_returns": round(float(costs.loss.expected_returns), 6),
         "any_return": round(float(option.any_return), 6),
         "operations": [_task(task, plan.operations[option.id][task.name]) for task in tasks],
-        "parts": [_part(need, currency) for need in plan.parts[option.id]],
+        "parts": [
+            _part(need, price, currency)
+            for need, price in zip(plan.parts[option.id], parts, strict=True)
+        ],
         "left": list(option.left),
         "cautions": list(option.cautions),
         "steps": [_step(one) for one in plan.steps[option.id]],
     }
+
+
+def _amounts(plan: Plan, option: Option) -> tuple[dict[str, Decimal], tuple[Decimal, ...]]:
+    """What an option costs by what it is for, and of each part: every column adds up as shown."""
+    costs, currency = option.costs, plan.terms.currency
+    price, total = rounded(costs.price, currency), rounded(costs.total, currency)
+    lines = [need.count * need.part.price for need in plan.parts[option.id]]
+    opening, labour, *parts = shared_out(price, [costs.opening, costs.labour, *lines], currency)
+    loss = costs.loss
+    later = [costs.spoiling, loss.rework, loss.returns, loss.later, loss.watching]
+    names = ("spoiling", "rework", "returns", "later", "watching")
+    after = shared_out(total - price, later, currency)
+    amounts = {
+        "price": price,
+        "opening": opening,
+        "labour": labour,
+        "parts_price": price - opening - labour,
+        **dict(zip(names, after, strict=True)),
+        "after": total - price,
+        "total": total,
+    }
+    return amounts, tuple(parts)
 
 
 def _task(task: Task, words: str) -> dict[str, Any]:
@@ -142,13 +156,13 @@ def _task(task: Task, words: str) -> dict[str, Any]:
     }
 
 
-def _part(need: Need, currency: str) -> dict[str, Any]:
+def _part(need: Need, price: Decimal, currency: str) -> dict[str, Any]:
     return {
         "id": need.part.id,
         "words": need.part.words,
         "count": need.count,
         "price_each": _money(need.part.price, currency),
-        "price": _money(need.count * need.part.price, currency),
+        "price": str(price),
     }
 
 
