@@ -1,6 +1,8 @@
 """Guides on paper: each is one page, and says what its document says."""
 
+import json
 import re
+import shutil
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -12,6 +14,7 @@ from pypdf import PdfReader
 from needlewright.composing.guides import guide_document, list_document, refit_document
 from needlewright.errors import PaperError
 from needlewright.families.folder import load_family
+from needlewright.families.model import Family
 from needlewright.papers.guide_drawings import DRAWINGS, drawing_title, guide_drawing
 from needlewright.papers.guide_sheet import guide_pdf
 from needlewright.papers.sums_sheet import WIDTH
@@ -51,6 +54,54 @@ def test_every_guide_is_one_page(name, size):
         assert squeezed(check["command"] or "") in text
     for line in said["counted"]:
         assert squeezed(line["what"]) in text
+
+
+def much_noted(folder: Path, lines: int, longest: int, levels: tuple[str, ...]) -> Family:
+    """The demonstration's family with so many lines of each kind, spread over the levels."""
+    shutil.copytree(DEMO, folder)
+    path = folder / "family.json"
+    said = json.loads(path.read_text(encoding="utf-8"))
+    words = "of the upper left corner, behind the trim and under the hood of the panel"
+
+    def noted(kind: str) -> list[dict[str, object]]:
+        return [
+            {"what": f"{kind} {n} {words}"[:longest], "count": n + 1, "at": levels[n % len(levels)]}
+            for n in range(lines)
+        ]
+
+    said["refit"] = {
+        "fasteners": [one | {"tightness": "hand tight"} for one in noted("screws")],
+        "loose_parts": noted("clips"),
+        "connectors": noted("plugs"),
+        "cautions": ["The trim breaks when it is cold: warm it for a quarter of an hour."] * 4,
+    }
+    path.write_text(json.dumps(said), encoding="utf-8")
+    return load_family(folder)
+
+
+@pytest.mark.parametrize("name", ["replace-display", "replace-movement", "restore-coating"])
+def test_a_family_that_notes_much_still_has_guides_of_one_page(tmp_path, name):
+    # Eighteen kinds of parts; in two columns they stand in the order of the family, downwards.
+    family = much_noted(tmp_path / "f", 6, 60, ("opened", "face off", "board out"))
+    said = guide_document(name, family)
+    noted = [line["what"] for line in said["counted"] if "upper left corner" in line["what"]]
+    assert len(noted) == 18
+    pages = PdfReader(BytesIO(guide_pdf(said, DAY, "letter"))).pages
+    assert len(pages) == 1
+    text = squeezed(pages[0].extract_text())
+    places = [text.index(squeezed(what)) for what in noted]
+    assert places == sorted(places)
+
+
+def test_a_refit_sheet_with_twelve_lines_of_every_kind_is_one_page(tmp_path):
+    said = refit_document(much_noted(tmp_path / "f", 12, 40, ("vehicle",)))
+    pages = PdfReader(BytesIO(guide_pdf(said, DAY, "letter"))).pages
+    assert len(pages) == 1
+    text = squeezed(pages[0].extract_text())
+    for kind, lines in said["lines"].items():
+        assert len(lines) == 12, kind
+        places = [text.index(squeezed(f"{line['count']}×{line['what']}")) for line in lines]
+        assert places == sorted(places)
 
 
 def test_what_a_family_says_stands_in_the_order_of_refitting():
