@@ -5,11 +5,11 @@ from pathlib import Path
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
+from web.test_axe import served_unread
 from web.walking import (
     DESK,
     PHONE,
     WAIT_MS,
-    Served,
     browser,
     comes,
     make_shop,
@@ -25,8 +25,8 @@ from web.walking import (
 pytestmark = needs_chromium
 
 
-def new_tag(page: Page, at: Served) -> None:
-    page.goto(f"{at.url}jobs/new")
+def new_tag(page: Page, url: str) -> None:
+    page.goto(f"{url}jobs/new")
     page.fill("#new-tag", "EX-0412")
     page.fill("#new-serial", "INVENTED-771")
     page.select_option("#new-variant", "kmh-220")
@@ -130,7 +130,7 @@ def test_the_whole_job_on_the_desk(tmp_path: Path):
     with served(tmp_path / "shop") as at, browser() as opened:
         page = opened.new_page(viewport=DESK)
         troubles = watched(page)
-        new_tag(page, at)
+        new_tag(page, at.url)
         receive(page)
         photograph(page, "found", "as-found", "Finish the bench check")
         expect(page.locator("#found-dial-speed table")).to_contain_text("does not conform")
@@ -166,7 +166,7 @@ def test_the_whole_job_by_phone_over_tls(tmp_path: Path):
         page.keyboard.press("Enter")
         page.get_by_role("link", name="Shelf").wait_for()
         troubles = watched(page)
-        new_tag(page, at)
+        new_tag(page, at.url)
         receive(page)
         photograph(page, "found", "as-found", "Finish the bench check")
         comes(page, f"document.documentElement.scrollWidth <= {PHONE['width']}")
@@ -249,10 +249,10 @@ def test_step_by_step_with_the_phones_camera_and_the_keyboard_alone(tmp_path: Pa
 
 def test_two_people_at_the_same_field(tmp_path: Path):
     make_shop(tmp_path / "shop")
-    with served(tmp_path / "shop") as at, browser() as opened:
+    with served_unread(tmp_path / "shop") as url, browser() as opened:
         first, second = (opened.new_context(viewport=DESK).new_page() for _ in range(2))
-        new_tag(first, at)
-        second.goto(f"{at.url}jobs/EX-0412")
+        new_tag(first, url)
+        second.goto(f"{url}jobs/EX-0412")
         second.fill("#received-sender", "a carrier")
         typed(first, "#received-sender", "the owner")
         next_is(first, "Tick off what came in the box")
