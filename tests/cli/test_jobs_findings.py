@@ -11,7 +11,11 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run as command_line
+from needlewright.composing.kept_looks import keep_looks
 from needlewright.families.folder import load_family
+from needlewright.findings.lamps.looked import Looked
+from needlewright.records.opening import open_shop
+from needlewright.records.runs import start_run
 from records.benches import bench, furnished, measured_side, received
 
 SCHEMA = Path(__file__).parents[2] / "docs" / "json" / "jobs-findings.schema.json"
@@ -208,3 +212,34 @@ def test_what_commands_write_is_taken_in_as_it_is(call, tmp_path, capsys):
         found = document(call, "jobs", "evidence", "T-77", tmp_path / name, *ANNA)
         seen = {one["seen_in"] for card in found["cards"] for one in card["evidence"]}
         assert {piece["seen_in"] for piece in json.loads(out)["evidence"]} <= seen
+
+
+def test_what_the_work_did_to_lamps_is_told_worst_first(call, tmp_path):
+    """As found one lamp dark and one lit; as left the other way round."""
+    with open_shop(tmp_path / "shop") as shop:
+        sides = {}
+        for side, oil, fog in (("found", "dark", "right"), ("left", "right", "dark")):
+            run = start_run(shop, "T-77", side, (), "Anna Invented")
+            looks = [
+                Looked("tell_tale", "oil", None, oil, 0.97),
+                Looked("tell_tale", "fog", None, fog, 0.95),
+                Looked("hub", "fuel", None, "right", 0.99),
+            ]
+            keep_looks(shop, run, looks, ("photo two: too dark",), "Anna Invented")
+            sides[side] = run.name
+    code, out, _ = call("jobs", "findings", "T-77")
+    assert code == 0
+    told = out[out.index("lamps and currents as left") :].splitlines()
+    assert told[0] == f"lamps and currents as left (run {sides['left']}), beside as found:"
+    assert [" ".join(line.split()) for line in told[1:5]] == [
+        "NEWLY WRONG Tell-tale fog: lights as found (95 %), dark as left (95 %)",
+        "mended Tell-tale oil: dark as found (97 %), lights as left (97 %)",
+        "right 1 of 3 things",
+        "look: photo two: too dark",
+    ]
+    code, out, _ = call("jobs", "findings", "T-77", "--json")
+    document = json.loads(out)
+    Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8"))).validate(document)
+    after = document["after_work"]
+    assert [one["outcome"] for one in after["lines"]] == ["new", "mended", "right"]
+    assert after["lines"][0]["found"]["probability"] == 0.95

@@ -1,6 +1,7 @@
 """Lamps and currents of a run at the bench: kept with the job, and counted as evidence."""
 
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ import pytest
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.outcome import LampPhoto, RestCurrent
 from needlewright.bench.steps import RunPlan, plan_run, with_checks
+from needlewright.composing.after_work import AfterWork
 from needlewright.composing.bench_choice import BenchChoice
 from needlewright.composing.bench_folder import begin_stored, folder_of
 from needlewright.composing.bench_kept import StoredRun, told_of
@@ -20,6 +22,7 @@ from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.composing.job_evidence import collect
 from needlewright.composing.job_findings import job_findings
 from needlewright.composing.kept_pieces import take_analysis
+from needlewright.composing.shop_priors import experience_of
 from needlewright.errors import KnowledgeError, RunError
 from needlewright.families.model import Family
 from needlewright.findings.evidence import Evidence
@@ -182,9 +185,87 @@ def test_a_run_as_left_keeps_its_photos_and_says_nothing_of_what_the_cluster_had
     stored = bench.begin("left")
     bench.take(stored, DEAD, amperes=0.6)
     stored.finish()
-    [kept] = job_sheet(bench.shop, TAG).photos
+    sheet = job_sheet(bench.shop, TAG)
+    [kept] = sheet.photos
     assert (kept.stage, kept.name) == ("returned", "bench-left-lamps-backlight.png")
-    assert job_sheet(bench.shop, TAG).analyses == ()
+    assert [one.name for one in sheet.analyses] == [
+        f"lamps and currents of run as-left, no. {bench.last}"
+    ]
+    found = collect(Material(bench.shop, sheet, bench.family, load_knowledge(None)))
+    assert (found.pieces, found.not_used) == ((), ())
+    assert experience_of(bench.shop, load_knowledge(None)).cases == ()
+    seen = job_findings(bench.shop, TAG)
+    assert not any(card.evidence for card in seen.cards)
+    after = seen.after_work
+    assert after is not None
+    assert (after.run, after.found_run, after.worse) == ("as-left", None, 0)
+    told = {(one.what, one.outcome) for one in after.told}  # wrong, and nobody looked before
+    assert told == {("zone behind engine", "wrong"), ("current at rest", "wrong")}
+
+
+def looked(bench, found: object, left: object, *amperes: float) -> AfterWork:
+    """Run as found and run as left, each with its lamps and its current."""
+    for side, seen, drawn in zip(("found", "left"), (found, left), amperes, strict=True):
+        stored = bench.begin(side)
+        bench.take(stored, seen, drawn)
+        stored.finish()
+    after = job_findings(bench.shop, TAG).after_work
+    assert after is not None
+    return after
+
+
+def test_what_the_work_mended_is_told_and_what_is_right_is_counted(bench):
+    after = looked(bench, DEAD, SOUND, 0.6, 0.2)
+    assert (after.run, after.found_run) == ("as-left", "as-found")
+    assert (after.worse, after.wrong, after.not_judged, after.remark) == (0, 0, (), "")
+    told = {one.what: one for one in after.told}
+    assert {one.outcome for one in after.told} == {"mended"}
+    assert set(told) == {"zone behind engine", "current at rest"}
+    words = told["zone behind engine"].words
+    assert re.fullmatch(
+        r"Zone behind engine: dark as found \(.* %, light \d+ ± \d+ %\), "
+        r"lit as it should be as left \(.* %, light \d+ ± \d+ %\)",
+        words,
+    ), words
+    assert told["current at rest"].words == (
+        "Current at rest: outside its range as found (over 99 %, 0.600 ± 0.026 A), "
+        "as it should be as left (over 99 %, 0.200 ± 0.013 A)"
+    )
+    zones = [one for one in after.lines if one.left is not None and one.left.kind == "zone"]
+    hubs = [one for one in after.lines if one.left is not None and one.left.kind == "hub"]
+    assert (len(zones), len(hubs)) == (len(LAMPS), len(bench.family.dials))
+
+
+def test_what_got_worse_comes_first_and_what_is_still_so_is_told(bench):
+    after = looked(bench, SOUND, DEAD, 0.6, 0.6)
+    assert [(one.what, one.outcome) for one in after.told] == [
+        ("zone behind engine", "new"),
+        ("current at rest", "still"),
+    ]
+    assert (after.worse, after.wrong) == (1, 2)
+    dark = bench.says("lamp_check_dark")
+    assert dark is not None
+    assert dark < 1  # the findings go by the run as found alone
+
+
+def test_what_was_wrong_and_is_not_looked_at_again_is_told(bench):
+    stored = bench.begin("found")
+    bench.take(stored, DEAD, amperes=0.2)
+    stored.finish()
+    assert job_findings(bench.shop, TAG).after_work is None  # the work is not done
+    stored = bench.begin("left", rehearsed="rehearsed, sound, 23 degC, seed 7")
+    bench.take(stored, None, amperes=0.2)
+    stored.finish()
+    after = job_findings(bench.shop, TAG).after_work
+    assert after is not None
+    assert [(one.what, one.outcome) for one in after.told] == [("zone behind engine", "not_seen")]
+    assert after.told[0].words.endswith(", not looked at as left")
+    [problem] = after.not_judged
+    assert problem.startswith("bench-left-lamps-backlight, rehearsed.png: ")
+    assert str(bench.shop.folder) not in problem
+    assert after.remark == "Rehearsed, sound, 23 °C: no real cluster was seen."
+    set_aside_run(bench.shop, bench.last, "only to see")
+    assert job_findings(bench.shop, TAG).after_work is None
 
 
 def test_a_photo_taken_again_or_back_counts_no_more_and_undo_brings_it_back(bench):
@@ -210,7 +291,7 @@ def test_photos_that_cannot_be_judged_are_kept_and_noted_and_the_run_is_finished
     stored.finish()
     sheet = job_sheet(bench.shop, TAG)
     assert len(sheet.photos) == 1
-    assert sheet.analyses == ()
+    assert [one.name.split(" of ")[0] for one in sheet.analyses] == ["lamps and currents"]
     [note] = sheet.notes
     assert note.text.startswith("Run as-found: bench-found-lamps-backlight.png: ")
     assert str(bench.shop.folder) not in note.text
@@ -232,13 +313,16 @@ def test_what_is_skipped_when_a_run_is_finished_again_counts_no_more(bench, monk
     stored.keep_check(None, 3, 1)  # skipped
     stored.finish()
     assert bench.says("lamp_check_dark") is None
-    assert [one.name.split()[0] for one in job_sheet(bench.shop, TAG).analyses] == ["currents"]
+    names = sorted(one.name.split(" of ")[0] for one in job_sheet(bench.shop, TAG).analyses)
+    assert names == ["currents", "lamps and currents"]
 
 
 def test_a_document_is_not_called_as_what_a_run_saw(bench):
     stored = bench.begin("found")
     bench.take(stored, SOUND, amperes=0.2)
     stored.finish()
-    name = job_sheet(bench.shop, TAG).analyses[0].name
-    with pytest.raises(KnowledgeError, match="give the file another name"):
-        take_analysis(bench.shop, TAG, name, b"[]")
+    names = [one.name for one in job_sheet(bench.shop, TAG).analyses]
+    assert len(names) == 3
+    for name in names:
+        with pytest.raises(KnowledgeError, match="give the file another name"):
+            take_analysis(bench.shop, TAG, name, b"[]")

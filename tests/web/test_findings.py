@@ -9,8 +9,12 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from needlewright.composing.job_answers import take_answers
+from needlewright.composing.kept_looks import keep_looks, looks_name
+from needlewright.findings.lamps.looked import Looked
+from needlewright.records.analyses import keep_analysis
+from needlewright.records.runs import start_run
 from needlewright.records.sheet import job_sheet
-from web.sheet_desk import TAG, Desk, desk, received, taken_run, words_of
+from web.sheet_desk import BY, TAG, Desk, desk, received, taken_run, words_of
 from web.test_axe import served_unread
 from web.walking import PHONE, browser, needs_chromium, watched
 
@@ -93,6 +97,37 @@ def test_the_sheet_folds_the_findings_to_their_result(one: Desk) -> None:
     assert f'href="{AT}#next"' in head
     assert f"Test next: {asked}" in words_of(head)
     assert f"/jobs/{TAG}/parts/bench_check/finish" in one.get()  # not held up by a test
+
+
+def test_what_got_worse_in_the_work_stands_in_the_final_check_and_in_its_folded_line(
+    one: Desk,
+) -> None:
+    """Also where the findings are not worked out yet; what was mended is told beside it."""
+    received(one.shop)
+    runs = [start_run(one.shop, TAG, side, (), BY) for side in ("found", "left")]
+    looks = {
+        "found": [Looked("zone", "behind-engine", None, "dark", 0.99, 0.04, 0.03),
+                  Looked("tell_tale", "stop", None, "right", 0.99)],
+        "left": [Looked("zone", "behind-engine", None, "right", 0.98, 0.97, 0.06),
+                 Looked("tell_tale", "stop", None, "dark", 0.97)],
+    }  # fmt: skip
+    assert 'id="after-work-title"' not in one.get()
+    for run in runs:
+        keep_looks(one.shop, run, looks[run.side], (), BY)
+    sheet = one.get()
+    part = sheet.split('id="part-final_check"', 1)[1].split("<footer", 1)[0]
+    assert "lamps and currents: 1 worse than as found" in words_of(part.split("</summary>", 1)[0])
+    for page in (part, one.get(AT)):
+        told = page.split('class="after-list"', 1)[1].split("</ul>", 1)[0]
+        assert re.findall(r'<li data-outcome="(\w+)"', told) == ["new", "mended"]
+        said = words_of(told)
+        assert "newly wrong Tell-tale stop: lights as found (99 %), dark as left (97 %)" in said
+        assert "mended Zone behind engine: dark as found (99 %, light 4 ± 6 %), lit as it" in said
+    listed = one.get(AT).split('id="analyses-list"')[1].split("<form", 1)[0]
+    assert "lamps and currents of run" not in listed
+    keep_analysis(one.shop, TAG, looks_name(runs[1]), [{"kind": "nothing"}], BY)
+    assert "could not be held against as found: " in one.get()
+    assert "could not be held against as found: " in one.get(AT)
 
 
 def test_a_decision_stands_over_what_is_said_with_its_reason(one: Desk) -> None:

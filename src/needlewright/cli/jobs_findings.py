@@ -1,5 +1,6 @@
 """`needlewright jobs findings`, `answer`, `overrule`: what a cluster has, and what to do next."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -10,6 +11,7 @@ from needlewright.cli import console
 from needlewright.cli.answers_text import answers_text, read_small
 from needlewright.cli.job_words import moment_words
 from needlewright.cli.shop_options import AsJson, By, ShopFolder, Tag, emit_view, say, shop_at
+from needlewright.composing.after_work import AfterWork
 from needlewright.composing.complaint_words import named_words
 from needlewright.composing.finding_model import Card, JobFindings
 from needlewright.composing.job_answers import (
@@ -21,6 +23,7 @@ from needlewright.composing.job_answers import (
 )
 from needlewright.composing.job_findings import job_findings, place_named
 from needlewright.composing.kept_pieces import take_analysis
+from needlewright.findings.lamps.after_work import Outcome
 from needlewright.findings.wording import share_words
 from needlewright.records.answers import Given
 from needlewright.records.opening import Shop
@@ -31,6 +34,17 @@ SHOWN_STEPS: Final = 6
 LEAST_SHOWN: Final = 0.02
 BAR: Final = 20
 SIGNS: Final = {"for": "+", "against": "-", "neither": "."}
+OUTCOMES: Final[Mapping[Outcome, str]] = {
+    "new": "NEWLY WRONG",
+    "worse": "WORSE",
+    "wrong": "wrong",
+    "still": "still wrong",
+    "better": "less wrong",
+    "not_seen": "not seen again",
+    "mended": "mended",
+    "right": "right",
+    "not_known": "not known",
+}
 
 
 def findings(
@@ -171,10 +185,26 @@ def _show(found: JobFindings) -> None:
         console.out.print(_steps(found))
     for words in found.contradictions:
         say(f"does not go together: {words}")
+    if found.after_work is not None:
+        _show_after_work(found.after_work)
     for words in found.not_used:
         say(f"look: {words}")
     if found.learned_from:
         say(f"priors: moved by {found.learned_from} finished jobs of this shop")
+
+
+def _show_after_work(after: AfterWork) -> None:
+    """What the work did to lamps and currents; what got worse first."""
+    beside = "nothing was looked at as found" if after.found_run is None else "beside as found"
+    say(f"lamps and currents as left (run {after.run}), {beside}:")
+    for one in after.told:
+        say(f"  {OUTCOMES[one.outcome]:>14}  {one.words}")
+    if after.right:
+        say(f"  {'right':>14}  {after.right} of {len(after.lines)} things")
+    for words in after.not_judged:
+        say(f"  look: {words}")
+    if after.remark:
+        say(f"  {after.remark}")
 
 
 def _say_what_to_answer(found: JobFindings) -> None:

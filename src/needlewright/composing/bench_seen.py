@@ -1,7 +1,8 @@
 """What a run at the bench saw beside its needles: lamps and currents, kept as evidence.
 
 It is worked out when the run is finished, while its files are still there, and stands in the job's
-records under a name of the run. Of several runs the newest as found speaks.
+records under a name of the run. Of several runs the newest as found speaks. A run as left is judged
+in the same way and speaks of no cause: it is held against the run as found (`after_work`).
 """
 
 import re
@@ -13,14 +14,25 @@ from typing import Final, Literal
 from needlewright.bench.outcome import LampPhoto, Outcome
 from needlewright.composing.drawn_currents import currents_of, drop_evidence
 from needlewright.composing.evidence_piece import Material, Piece, Place, said_of_rehearsal
+from needlewright.composing.kept_looks import keep_looks, looks_name
 from needlewright.composing.lamp_photos import LampShot
 from needlewright.composing.light_measuring import Wish
-from needlewright.composing.lights import check_lights, kept_healthy, problems_of
+from needlewright.composing.lights import (
+    LightReport,
+    check_lights,
+    kept_healthy,
+    problems_of,
+)
 from needlewright.composing.run_pieces import newest_found
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
 from needlewright.findings.evidence import Evidence
 from needlewright.findings.evidence_file import evidence_documents, parse_pieces
+from needlewright.findings.lamps.looked import (
+    looked_at,
+    looked_at_currents,
+    looked_at_drops,
+)
 from needlewright.findings.supply import current_evidence
 from needlewright.records.analyses import keep_analysis, withdraw_analysis
 from needlewright.records.bench_lamps import KIND
@@ -37,8 +49,9 @@ def seen_name(what: Seen, run: RunSheet | RunLine) -> str:
 
 
 def names_of_runs(job: JobSheet) -> frozenset[str]:
-    """What the evidence of every run of a job is called."""
-    return frozenset(seen_name(what, run) for run in job.runs for what in EVERY)
+    """What that which every run of a job saw is called."""
+    of_evidence = {seen_name(what, run) for run in job.runs for what in EVERY}
+    return frozenset(of_evidence | {looks_name(run) for run in job.runs})
 
 
 def lamp_photo_name(run: RunSheet, group: str) -> str:
@@ -74,14 +87,15 @@ def lamp_words(one: LampPhoto, run: RunSheet) -> str:
 def keep_seen(
     shop: Shop, run: RunSheet, family: Family, gave: tuple[Path, Outcome], by: str | None
 ) -> tuple[str, ...]:
-    """Judge the lamps and currents of a run as found, and keep what they say.
+    """Judge the lamps and currents of a run, and keep what was seen and what it says.
 
     Parameters
     ----------
     shop
         The shop.
     run
-        In its records. Only one as found speaks of what the cluster has.
+        In its records. Only one as found speaks of what the cluster has; one as left says what the
+        work did to it.
     family
         The cluster design.
     gave
@@ -99,13 +113,25 @@ def keep_seen(
     RecordError
         If it cannot be kept.
     """
-    if run.side != "found":
+    if run.side == "other":
         return ()
     folder, outcome = gave
-    lamps, problems = _lamps(run, family, folder, outcome)
+    report, problems = _lamps(run, family, folder, outcome)
+    drawn = currents_of(family, outcome)
+    looked = [
+        *(() if report is None else looked_at(report.face, report.signs, report.hubs)),
+        *looked_at_currents(drawn),
+    ]
     seen_in = f"currents of run {run.name}"
-    currents = current_evidence(currents_of(family, outcome), seen_in)
-    currents += drop_evidence(outcome, seen_in)
+    drops = drop_evidence(outcome, seen_in)
+    if len(outcome.rest_current) > 1:
+        looked.append(looked_at_drops(drops))
+    keep_looks(shop, run, looked, problems, by)
+    if run.side != "found":
+        return problems
+    place = f"lamps of run {run.name}"
+    lamps = () if report is None else tuple(replace(e, seen_in=place) for e in report.evidence)
+    currents = (*current_evidence(drawn, seen_in), *drops)
     found: dict[Seen, tuple[Evidence, ...]] = {"lamps": lamps, "currents": currents}
     for what, pieces in found.items():
         name = seen_name(what, run)
@@ -149,24 +175,24 @@ def seen_at_bench(material: Material) -> Iterator[Piece]:
 
 def _lamps(
     run: RunSheet, family: Family, folder: Path, outcome: Outcome
-) -> tuple[tuple[Evidence, ...], tuple[str, ...]]:
-    """What the photos say, and sentences on those that could not be judged."""
+) -> tuple[LightReport | None, tuple[str, ...]]:
+    """What the photos show, and sentences on those that could not be judged."""
     if not outcome.lamps:
-        return (), ()
+        return None, ()
     names = {folder / one.photo: lamp_photo_name(run, one.group) for one in outcome.lamps}
     shots = [
         LampShot(folder / one.photo, frozenset(one.lit), frozenset(one.not_lit))
         for one in outcome.lamps
     ]
+    report, problems = None, tuple[str, ...]()
     try:
         report = check_lights(family, shots, kept_healthy(family), Wish())
-        seen, problems = report.evidence, problems_of(report)
+        problems = problems_of(report)
     except NeedlewrightError as error:  # the run is taken all the same
-        seen, problems = (), (str(error),)
+        problems = (str(error),)
     said = []
     for words in problems:
         for path, name in names.items():
             words = words.replace(str(path), name)  # noqa: PLW2901 - path after path
         said.append(words)
-    place = f"lamps of run {run.name}"
-    return tuple(replace(one, seen_in=place) for one in seen), tuple(dict.fromkeys(said))
+    return report, tuple(dict.fromkeys(said))

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from needlewright.composing.after_work import AfterWork
 from needlewright.composing.evidence_piece import Place
 from needlewright.findings.signatures.words import LIKELY, PROBABLE
 from needlewright.findings.troubleshooting.next_test import Kind
@@ -238,6 +239,9 @@ class JobFindings:
         Which text fits.
     texts
         For each outcome one, that which fits first.
+    after_work
+        Lamps and currents as left beside as found; None: no run as left looked at any. It says what
+        the work did, speaks of no cause and teaches nothing.
     learned_from
         Finished jobs of the shop that moved the priors.
     version
@@ -256,6 +260,7 @@ class JobFindings:
     not_used: tuple[str, ...]
     outcome: Outcome
     texts: tuple[CustomerText, ...]
+    after_work: AfterWork | None
     learned_from: int
     version: int
 

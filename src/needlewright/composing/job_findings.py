@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import Final, get_args
 
+from needlewright.composing.after_work import after_work_or_trouble
 from needlewright.composing.complaint_words import gauges_named
 from needlewright.composing.contradictions import contradictions_of
 from needlewright.composing.customer_texts import outcome_of, texts_of
@@ -75,6 +76,7 @@ def job_findings(
     decided = with_opinions(seen, job.opinions)
     where: Stage = at or _where(job)
     names = gauge_names(cluster)
+    after, trouble = after_work_or_trouble(job, names)
     cards = cards_of(names, seen, evidence, job.opinions)
     complained = any(p >= LEAST for _, _, p in responsible(decided).causes(decided.states))
     steps = steps_of(decided, evidence, where, names, looks_ahead=looks_ahead) if complained else ()
@@ -89,9 +91,10 @@ def job_findings(
         steps=steps,
         questions=questions_of(seen, evidence, names),
         contradictions=contradictions_of(seen, evidence, names),
-        not_used=(*evidence.not_used, *experience.left_out),
+        not_used=(*evidence.not_used, *experience.left_out, *([trouble] if trouble else ())),
         outcome=outcome,
         texts=texts_of(job.tag, cards, steps, knowledge, outcome),
+        after_work=after,
         learned_from=len(experience.cases),
         version=job.version,
     )

@@ -11,6 +11,7 @@ from needlewright.composing.bench_seen import lamp_photos
 from needlewright.composing.explaining import signature_chart
 from needlewright.composing.job_answers import Decision, answer_question, overrule, take_answers
 from needlewright.composing.job_findings import STAGES, job_findings, place_named
+from needlewright.composing.kept_looks import is_looks
 from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.run_pieces import explained_dial
 from needlewright.composing.undoing import undo_last
@@ -174,7 +175,9 @@ def _page(
         looking=asked.house.analyses.far(view.job.id),
         unseen=asked.house.analyses.problem,
         lamp_photos=lamp_photos(view.job),
-        analysed=[one for one in view.job.analyses if not is_height(one.name)],
+        analysed=[
+            one for one in view.job.analyses if not is_height(one.name) and not is_looks(one.name)
+        ],
     )
 
 

@@ -280,7 +280,9 @@ def result_line(view: "SheetView", stage: Stage) -> str:
         "received": _came_in,
         "bench_check": lambda v: _run_result(v, "found"),
         "needles": _needles_result,
-        "final_check": lambda v: "; ".join([*_papers_result(v), _run_result(v, "left")]),
+        "final_check": lambda v: "; ".join(
+            [*_papers_result(v), *_lamps_result(v), _run_result(v, "left")]
+        ),
         "returned": _went_out,
     }
     return told[stage](view).strip("; ")
@@ -322,6 +324,19 @@ def _papers_result(view: "SheetView") -> Iterator[str]:
     for paper in view.job.papers:
         if paper.kind in PROVING and paper.replaced_by is None:
             yield f"{view.t(f'papers.kind.{paper.kind}')} {paper.name}"
+
+
+def _lamps_result(view: "SheetView") -> Iterator[str]:
+    """What is wrong of lamps and currents as left; it is never folded away."""
+    after = view.after_work
+    if after is None:
+        return
+    if after.worse:
+        yield view.t("findings.after.worse", n=after.worse)
+    if after.wrong > after.worse:
+        yield view.t("findings.after.wrong", n=after.wrong)
+    if after.not_judged:
+        yield view.t("findings.after.not_judged_result")
 
 
 def _went_out(view: "SheetView") -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from needlewright.composing.after_work import AfterWork, after_work_or_trouble
 from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.saved_words import is_of_findings, saved_words
 from needlewright.composing.undoing import history
@@ -210,6 +211,20 @@ class SheetView:
         run, stand = self.run("found"), self.at_bench("found")
         settled = (run is None or not run.unread) and (stand is None or not stand.is_on)
         return found_on_sheet(self.shop, self.job, self.family, settled=settled)
+
+    @cached_property
+    def _after_work(self) -> tuple[AfterWork | None, str]:
+        return after_work_or_trouble(self.job, gauge_names(self.family))
+
+    @property
+    def after_work(self) -> AfterWork | None:
+        """Lamps and currents as left beside as found; None: no run as left looked at any."""
+        return self._after_work[0]
+
+    @property
+    def after_work_trouble(self) -> str:
+        """Why they cannot be compared; else empty."""
+        return self._after_work[1]
 
     @cached_property
     def plan(self) -> PlanOnSheet:
