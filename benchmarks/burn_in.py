@@ -5,14 +5,18 @@
 First, by numbers: the smallest drift of a check point that is told nine times of ten, in standard
 deviations of its looks, by ranks as a burn-in judges it and by the line's own t, which is the best
 there is where the scatter is normal and no look is bad. Then, drawn: how much the looks of a
-rehearsed cluster scatter. Last, drawn: faults of growing size in one sweep each, how often they are
-named, and by how much such a needle stands off at a check point that it came to from below.
+rehearsed cluster scatter. Then, drawn: faults of growing size in one sweep each, how often they are
+named, and by how much such a needle stands off at a check point that it came to from below. Last,
+with `--pace` alone: the work a rehearsed burn-in is, in parts.
 """
 
 import argparse
 import json
 import sys
+import time
 from dataclasses import replace
+from importlib.resources import as_file, files
+from itertools import pairwise
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -26,15 +30,17 @@ from rich.table import Table
 from scipy.stats import t as student
 
 from benchmarks.drawn_faults import FIRST_SEED, ONE_WAY_S, TICK_S, Needle, told_of, written
+from needlewright.bench.burn_in.attended import Listeners, Progress
 from needlewright.bench.burn_in.journal import begin
 from needlewright.bench.burn_in.plan import BurnInPlan, points_of
 from needlewright.bench.burn_in.run import BurnInRun
-from needlewright.composing.burn_in_bench import rehearsed_burn_in
+from needlewright.composing.bench_sweep import looked_through
+from needlewright.composing.burn_in_bench import blur_s, rehearsal_work, rehearsed_burn_in
 from needlewright.composing.burn_in_report import looks_by_point
 from needlewright.composing.sweeps import events_of
 from needlewright.composing.told_sweeps import place_told
 from needlewright.families.folder import load_family
-from needlewright.families.model import Dial
+from needlewright.families.model import Dial, Family
 from needlewright.findings.drift import ALPHA, drift_of, fewest_looks, trend_p
 from needlewright.findings.event import Event
 from needlewright.readings.sweep import follow_video
@@ -141,6 +147,59 @@ def scatter_rows(family_folder: Path, minutes: float) -> list[dict[str, Any]]:
     return rows
 
 
+PACE_PLAN = {"hours": 0.1, "dwell_s": 280.0, "sweeps_each": 1, "check_every_h": 1.0}
+"""A turn of the plan nobody has changed and a part of another, between two visits."""
+IN_A_DAY = {"check points": 26, "sweep": 288, "dwell": 288}
+
+
+def work_of(family: Family, folder: Path) -> dict[str, list[tuple[float, float]]]:
+    """Rehearsed and CPU seconds of all that a burn-in does in turn."""
+    dials = tuple(one.id for one in family.dials)
+    plan = BurnInPlan(**PACE_PLAN, points=points_of(family, dials))
+    marks: list[tuple[str, float, float]] = []
+
+    def progress(now: Progress) -> None:
+        if not marks or now.words != marks[-1][0]:
+            marks.append((now.words, now.counts.powered_s, time.process_time()))
+
+    journal = begin(folder, family.name, "rehearsed", "A 1", plan)
+    with rehearsed_burn_in(family, Unit(), plan, lambda: journal.counts.hours) as devices:
+        listeners, followed = Listeners(progress=progress), looked_through(family)
+        run = BurnInRun(journal, family, devices, 2.0, listeners=listeners, look_through=followed)
+        done = run.go()
+    print(done.words)
+    marks.append(("", done.counts.powered_s, time.process_time()))
+    found: dict[str, list[tuple[float, float]]] = {}
+    for (words, at_s, cpu_s), (_, then_s, until_s) in pairwise(marks):
+        found.setdefault(words, []).append((then_s - at_s, until_s - cpu_s))
+    return found
+
+
+def pace_rows() -> list[dict[str, Any]]:
+    """Drawn: the work of each part, and of a day of the plan nobody has changed."""
+    with as_file(files("needlewright") / "demo_data" / "family") as folder:
+        family = with_signals(load_family(folder))
+    with TemporaryDirectory() as away:
+        work = work_of(family, Path(away) / "unit")
+    # the whole dwell, for the last one is cut short by the end
+    parts = {part: max(each) for part, each in work.items()}
+    rows: list[dict[str, Any]] = [
+        {"what": part, "rehearsed_s": f"{passed_s:.0f}", "cpu_s": f"{spent_s:.2f}"}
+        for part, (passed_s, spent_s) in parts.items()
+    ]
+    day_s = sum(IN_A_DAY[part] * spent_s for part, (_, spent_s) in parts.items())
+    points = points_of(family, tuple(one.id for one in family.dials))
+    day = BurnInPlan(**PACE_PLAN | {"hours": 24.0}, points=points)
+    told_s = rehearsal_work(day, len(family.dials)).whole_s
+    rows += [
+        {"what": what, "rehearsed_s": "86400", "cpu_s": f"{cpu_s:.0f}"}
+        for what, cpu_s in (("a day, of its parts", day_s), ("as told beforehand", told_s))
+    ]
+    blur = {"what": "a blur", "rehearsed_s": "", "cpu_s": f"{blur_s():.5f}"}
+    pace = {"what": "rehearsed seconds a CPU second", "rehearsed_s": f"{86_400 / day_s:.0f}"}
+    return [*rows, blur, pace | {"cpu_s": "1"}]
+
+
 def needle_of(dial: Dial, fault: str, size: float, rng: np.random.Generator) -> Needle:
     """A needle whose movement has so much of a fault."""
     sense, stop = dial.scale.sense, dial.stop_angle_deg
@@ -205,14 +264,19 @@ def main() -> None:
     options.add_argument("--minutes", type=float, default=2.0)
     options.add_argument("--faces", type=int, default=2)
     options.add_argument("--trials", type=int, default=400)
+    options.add_argument("--pace", action="store_true", help="the work a rehearsal is, alone")
     options.add_argument("--json", type=Path, help="where the figures are kept")
     asked = options.parse_args()
     cv2.setNumThreads(1)
-    figures = {
-        "drift": drift_rows(asked.trials),
-        "scatter": [] if asked.family is None else scatter_rows(asked.family, asked.minutes),
-        "sweeps": sweep_rows(asked.faces),
-    }
+    figures = (
+        {"pace": pace_rows()}
+        if asked.pace
+        else {
+            "drift": drift_rows(asked.trials),
+            "scatter": [] if asked.family is None else scatter_rows(asked.family, asked.minutes),
+            "sweeps": sweep_rows(asked.faces),
+        }
+    )
     console = Console(width=100)
     for name, rows in figures.items():
         table = Table(*(rows[0] if rows else ()), title=name)

@@ -1,16 +1,11 @@
 """`needlewright burn-in run`: leaves a cluster running, and goes on after an interruption."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final
 
 import typer
-from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
-from rich.progress import Progress as Bar
 
-from needlewright.bench.burn_in.attended import Listeners, Progress
 from needlewright.bench.burn_in.journal import Ended, GoneOn, Happened, Journal
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.burn_in.run import BurnInRun
@@ -36,6 +31,7 @@ from needlewright.cli.burn_in_options import (
     plan_of,
 )
 from needlewright.cli.burn_in_place import Place, place_of, say_not_taken_over
+from needlewright.cli.burn_in_told import event_words, told, work_words
 from needlewright.cli.rehearsed_unit import Faults, Seed, unit_of
 from needlewright.cli.shop_options import By, ShopFolder
 from needlewright.composing.bench_devices import unit_words
@@ -44,6 +40,7 @@ from needlewright.composing.burn_in_bench import (
     dials_without_a_person,
     limit_of,
     refuse_on_real_bench,
+    rehearsal_work,
     rehearsed_burn_in,
     rehearsed_limit,
 )
@@ -204,7 +201,16 @@ def _go(journal: Journal, on: _OnBench, devices: Devices) -> Ended:
         console.err.print(
             f"going on after {counts.hours:.3f} h and {counts.sweeps} sweeps", markup=False
         )
-    with _told(journal.begun.plan.hours) as listeners:
+    plan = journal.begun.plan
+    if journal.is_rehearsed:
+        work = rehearsal_work(plan, len(on.family.dials))
+        left_s = work.per_hour_s * max(plan.hours - counts.hours, 0.0)
+        console.err.print(
+            f"a rehearsal of {plan.hours:g} h, its clock let loose: some {work_words(left_s)} of "
+            "work for this computer, if it does nothing else",
+            markup=False,
+        )
+    with told(plan.hours, "rehearsed h" if journal.is_rehearsed else "h") as listeners:
         return BurnInRun(
             journal,
             on.family,
@@ -214,36 +220,6 @@ def _go(journal: Journal, on: _OnBench, devices: Devices) -> Ended:
             listeners=listeners,
             look_through=looked_through(on.family),
         ).go()
-
-
-@contextmanager
-def _told(of_hours: float) -> Iterator[Listeners]:
-    """A bar and the events, on standard error where that is a terminal."""
-    if not console.err.is_terminal:
-        yield Listeners()
-        return
-    columns = (
-        TextColumn("burn-in"),
-        BarColumn(),
-        TextColumn("{task.completed:.2f} of {task.total:g} h"),
-        TextColumn("{task.description}"),
-        TimeRemainingColumn(),
-    )
-    with Bar(*columns, console=console.err, transient=True) as bar:
-        task = bar.add_task("", total=of_hours)
-
-        def progress(now: Progress) -> None:
-            words = f"{now.counts.sweeps} sweeps, {now.events} events, {now.words}"
-            bar.update(task, completed=min(now.counts.hours, of_hours), description=words)
-
-        def event(one: Happened) -> None:
-            bar.console.print(_event_words(one), markup=False)
-
-        yield Listeners(progress=progress, event=event)
-
-
-def _event_words(one: Happened) -> str:
-    return f"{one.counts.hours:.3f} h  {one.where}: {one.words}"
 
 
 def _document(ended: Ended, journal: Journal) -> dict[str, Any]:
@@ -271,7 +247,7 @@ def _say(ended: Ended, journal: Journal, job: str | None) -> None:
         )
     for one in journal.lines:
         if isinstance(one, Happened):
-            console.out.print(_event_words(one), markup=False)
+            console.out.print(event_words(one), markup=False)
     counts = ended.counts
     of = str(journal.folder) if job is None else f"--job {journal.begun.unit}"
     console.out.print(

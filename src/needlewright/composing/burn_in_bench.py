@@ -2,23 +2,41 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from math import isfinite
+from time import thread_time
 from typing import Final
 
+import cv2
+import numpy as np
+
+from needlewright.bench.burn_in.attended import rehearsed_look_s
 from needlewright.bench.burn_in.lamps import watched_lamps
-from needlewright.bench.burn_in.plan import BurnInPlan
+from needlewright.bench.burn_in.plan import SHARES, SWEEP_S, BurnInPlan
 from needlewright.bench.devices import Devices
 from needlewright.composing.bench_devices import opened
 from needlewright.errors import RunError, SignalError, UsageError
 from needlewright.families.lamps import lamp_groups
 from needlewright.families.model import Family
 from needlewright.families.signal_file import SupplyFile
+from needlewright.rehearsal.cluster.camera import SIZE_PX
 from needlewright.rehearsal.cluster.rehearsal import Unit
 from needlewright.rehearsal.warming import WarmingRehearsal
 from needlewright.signals.model import FrameStimulus
 from needlewright.signals.settings import BenchSettings
 from needlewright.signals.wiring import signal_of
 
+BLURS: Final = 7
+CALIBRATED_DIALS: Final = 4
+BESIDE_DIALS: Final = 3
+"""Finding the face and taking the frame is as much work as so many dials."""
+SWEEP_BLURS: Final = 2770.0
+LOOK_BLURS: Final = 29.4
+DWELL_BLURS: Final = 340.0
+STEP_BLURS: Final = 380.0
+SECOND_BLURS: Final = 1.1
+"""The work of a sweep, a look of a dwell, the rest of a dwell, a step of a visit and a rehearsed
+second, for a face of four dials (`python benchmarks/burn_in.py --pace`)."""
 NO_LIMIT: Final = (
     "family '{name}' states no current limit: a burn-in runs without anybody there, so state what "
     'the cluster may draw as "supply": {{"limit_a": ...}} in family.json'
@@ -145,6 +163,66 @@ def lamps_beforehand(family: Family, plan: BurnInPlan) -> dict[str, tuple[str, .
         "by_hand": tuple(one.id for one in lamps if one.id in by_hand),
         "no_place": tuple(one.id for one in lamps if one.id not in placed),
     }
+
+
+@dataclass(frozen=True, slots=True)
+class RehearsalWork:
+    """How much work a rehearsed burn-in is to this computer, one of its cores with nothing else."""
+
+    whole_s: float
+    """Of all hours, seconds."""
+    per_hour_s: float
+    """Of a rehearsed hour, seconds."""
+
+
+def blur_s() -> float:
+    """What this computer takes to blur a picture of the rehearsed camera's size once.
+
+    Returns
+    -------
+    float
+        Seconds of a core; the least of a few times.
+    """
+    wide, high = SIZE_PX
+    picture = np.zeros((high, wide, 3), np.float32)
+
+    def once() -> float:
+        begun_s = thread_time()
+        cv2.GaussianBlur(picture, (0, 0), 2.0)
+        return thread_time() - begun_s
+
+    return min(once() for _ in range(BLURS))
+
+
+def rehearsal_work(plan: BurnInPlan, dials: int, each_blur_s: float | None = None) -> RehearsalWork:
+    """How much work a rehearsed burn-in is, to be told before it is begun.
+
+    Parameters
+    ----------
+    plan
+        What is to be done.
+    dials
+        Of the face: each is drawn and read, told something or not.
+    each_blur_s
+        Of `blur_s`; None: it is measured.
+
+    Returns
+    -------
+    RehearsalWork
+        An estimate from the work of each part, of which a blur is the unit so that computers
+        compare; a fault that makes sweeps slower or brings strips of pictures costs more.
+    """
+    unit_s = blur_s() if each_blur_s is None else each_blur_s
+    reads = (dials + BESIDE_DIALS) / (CALIBRATED_DIALS + BESIDE_DIALS)
+    looks = plan.dwell_s / rehearsed_look_s(plan)
+    sweep = SWEEP_BLURS * reads + SWEEP_S * SECOND_BLURS
+    dwell = (looks * LOOK_BLURS + DWELL_BLURS) * reads + plan.dwell_s * SECOND_BLURS
+    turn_s = plan.dwell_s + plan.sweeps_each * SWEEP_S
+    turns = plan.hours * 3600.0 / turn_s
+    steps = max((len(points) for points in plan.points.values()), default=len(SHARES))
+    visits = 2 + int(plan.hours / plan.check_every_h)
+    blurs = turns * (plan.sweeps_each * sweep + dwell) + visits * steps * STEP_BLURS * reads
+    return RehearsalWork(blurs * unit_s, blurs * unit_s / plan.hours)
 
 
 @contextmanager

@@ -11,6 +11,7 @@ from typing import Final
 from needlewright.bench.burn_in.journal import Beat, Counts, Happened, Journal, now
 from needlewright.bench.burn_in.noticed import Noticed
 from needlewright.bench.burn_in.pictures import AFTER, APART_S, Ring, WatchedCamera, write_strip
+from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.devices import Devices
 from needlewright.errors import OverCurrentError, UnusableInput
 
@@ -70,9 +71,23 @@ def look_every_s(journal: Journal) -> float:
     float
         Seconds: every second; of a rehearsed cluster less often in a long dwell.
     """
-    if not journal.is_rehearsed:
-        return LOOK_EVERY_S
-    return min(max(LOOK_EVERY_S, journal.begun.plan.dwell_s / ENOUGH_LOOKS), LONGEST_LOOK_S)
+    return rehearsed_look_s(journal.begun.plan) if journal.is_rehearsed else LOOK_EVERY_S
+
+
+def rehearsed_look_s(plan: BurnInPlan) -> float:
+    """How often needles that stand are looked at in a rehearsal, seconds.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+
+    Returns
+    -------
+    float
+        Seconds, more than one only in a long dwell.
+    """
+    return min(max(LOOK_EVERY_S, plan.dwell_s / ENOUGH_LOOKS), LONGEST_LOOK_S)
 
 
 class Attended:
