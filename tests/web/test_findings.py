@@ -116,11 +116,12 @@ def test_what_got_worse_in_the_work_stands_in_the_final_check_and_in_its_folded_
         keep_looks(one.shop, run, looks[run.side], (), BY)
     sheet = one.get()
     part = sheet.split('id="part-final_check"', 1)[1].split("<footer", 1)[0]
-    assert "lamps and currents: 1 worse than as found" in words_of(part.split("</summary>", 1)[0])
+    folded = words_of(part.split("</summary>", 1)[0])
+    assert "lamps and currents: 1 wrong as left, 1 of them worse than as found" in folded
     for page in (part, one.get(AT)):
         told = page.split('class="after-list"', 1)[1].split("</ul>", 1)[0]
         assert re.findall(r'<li data-outcome="(\w+)"', told) == ["new", "mended"]
-        said = words_of(told)
+        said = words_of(told).replace("\u00a0", " ")
         assert "newly wrong Tell-tale stop: lights as found (99 %), dark as left (97 %)" in said
         assert "mended Zone behind engine: dark as found (99 %, light 4 ± 6 %), lit as it" in said
     listed = one.get(AT).split('id="analyses-list"')[1].split("<form", 1)[0]

@@ -332,8 +332,8 @@ def _lamps_result(view: "SheetView") -> Iterator[str]:
     if after is None:
         return
     if after.worse:
-        yield view.t("findings.after.worse", n=after.worse)
-    if after.wrong > after.worse:
+        yield view.t("findings.after.worse", n=after.wrong, worse=after.worse)
+    elif after.wrong:
         yield view.t("findings.after.wrong", n=after.wrong)
     if after.not_judged:
         yield view.t("findings.after.not_judged_result")
