@@ -96,13 +96,27 @@ def test_a_rehearsed_run_is_put_into_an_invented_family_only(folder, tmp_path, c
     assert (code, out) == (1, "")
     assert "run 'made' was rehearsed: nothing of it was seen on a real cluster" in err
     assert path.read_bytes() == before
+    code, _, err = call(capsys, *asked, "--write", "--rehearsed")
+    assert (code, "so no programme is taken from it" in err) == (1, True)
+    assert path.read_bytes() == before
     code, out, _ = call(capsys, *asked)  # it may be looked at
     assert (code, "run made: rehearsed" in out) == (0, True)
     path.write_text(json.dumps(json.loads(before) | {"invented": True}), encoding="utf-8")
-    code, out, _ = call(capsys, *asked, "--write")
+    code, out, err = call(capsys, *asked, "--write")
+    assert (code, out) == (1, "")
+    assert "add --rehearsed if it is to be put into the invented family" in err
+    code, out, _ = call(capsys, *asked, "--write", "--rehearsed")
     assert code == 0
     assert load_family(folder).dial("speed").programme.shown_at(100) == pytest.approx(103, abs=0.2)
     assert json.loads(path.read_text(encoding="utf-8"))["invented"] is True
+
+
+def test_a_run_of_a_cluster_is_not_called_a_rehearsed_one(folder, tmp_path, capsys):
+    csv = run_of(folder, tmp_path, Programme())
+    asked = ("family", "calibrate", folder, "--run", csv, "--sound", "--write", "--rehearsed")
+    code, out, err = call(capsys, *asked)
+    assert (code, out) == (1, "")
+    assert "was taken on a cluster, and is said to be a rehearsed one (--rehearsed)" in err
 
 
 def test_a_run_that_shows_a_fault_is_never_written(folder, tmp_path, capsys):
@@ -172,6 +186,7 @@ def test_needles_that_moved_tell_nothing(capsys):
     ([], "nothing to measure by: give two or more photos, or --run RUN.csv"),
     (["one.jpg"], "'one.jpg': one photo tells no height; give 2 or more, from different sides"),
     (["a.jpg", "b.jpg", "--sound"], "--run-name, --sound: there is no run; give --run, or leave"),
+    (["a.jpg", "b.jpg", "--write", "--rehearsed"], "--rehearsed: says that a rehearsed run is to"),
     (["a.jpg", "b.jpg", "--dial", "x"], "--dial 'x': family 'fam-a' has "),
 ])  # fmt: skip
 def test_wrong_usage_is_said(capsys, words, says):

@@ -62,6 +62,13 @@ def calibrate(
         bool,
         typer.Option("--sound", help="You know the unit of the run to be sound: write it too."),
     ] = False,
+    rehearsed: Annotated[
+        bool,
+        typer.Option(
+            "--rehearsed",
+            help="The run is a rehearsed one and is meant: write it into this invented family.",
+        ),
+    ] = False,
     write: Annotated[
         bool, typer.Option("--write", help="Put what was measured into family.json.")
     ] = False,
@@ -69,6 +76,7 @@ def calibrate(
 ) -> None:
     """Measure needle heights from photos, or programmes from a sound unit's run."""
     _refuse_wrong_usage(photos or [], run, run_name, sound=sound, write=write)
+    _refuse_rehearsed_usage(run, rehearsed=rehearsed, write=write)
     family = load_family(folder)
     only = _known(family, dial or [])
     found = measure_standing(family, photos, only) if photos else StandingNeedles((), (), ())
@@ -77,7 +85,7 @@ def calibrate(
     if run is not None:
         taken = read_run(run, run_name)
         if write:
-            refuse_rehearsed(family, taken)
+            refuse_rehearsed(family, taken, is_wanted=rehearsed)
         fits = programme_fits(family, taken, only)
         say_rehearsed(taken, as_json=as_json)
     changes: tuple[str, ...] | None = None
@@ -113,6 +121,14 @@ def _refuse_wrong_usage(
         raise UsageError(
             "--write: a programme is only taken from a unit that is known to be sound; add --sound "
             "if you know that of this one, or leave --write out"
+        )
+
+
+def _refuse_rehearsed_usage(run: Path | None, *, rehearsed: bool, write: bool) -> None:
+    if rehearsed and (run is None or not write):
+        raise UsageError(
+            "--rehearsed: says that a rehearsed run is to be written; give --run and --write with "
+            "it, or leave it out"
         )
 
 

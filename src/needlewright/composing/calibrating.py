@@ -74,8 +74,11 @@ def programme_fits(family: Family, run: Run, dials: Sequence[str] = ()) -> tuple
     return tuple(found)
 
 
-def refuse_rehearsed(family: Family, run: Run) -> None:
+def refuse_rehearsed(family: Family, run: Run, *, is_wanted: bool) -> None:
     """Let a run no real cluster was seen in say nothing of one.
+
+    A rehearsed cluster turns its needles by the family: what it shows is put in again, with
+    whatever fault was rehearsed.
 
     Parameters
     ----------
@@ -83,12 +86,25 @@ def refuse_rehearsed(family: Family, run: Run) -> None:
         That the run is to be put into.
     run
         The run.
+    is_wanted
+        Whether somebody said that a rehearsed run is meant.
 
     Raises
     ------
     RunError
-        If it was rehearsed and the family is not invented.
+        If it was rehearsed, and the family is not invented or nobody said that it is meant; if it
+        was not, and somebody said so.
     """
+    if is_wanted and not run.is_rehearsed:
+        raise RunError(
+            f"run '{run.name}' was taken on a cluster, and is said to be a rehearsed one "
+            "(--rehearsed); leave that out, or give the run that is meant"
+        )
+    if run.is_rehearsed and family.is_invented and not is_wanted:
+        raise RunError(
+            f"run '{run.name}' was rehearsed: {NOT_SEEN}; add --rehearsed if it is to be put into "
+            f"the invented family '{family.name}' all the same"
+        )
     if run.is_rehearsed and not family.is_invented:
         raise RunError(
             f"run '{run.name}' was rehearsed: {NOT_SEEN}, so no programme is taken from it; take "
