@@ -1,4 +1,4 @@
-"""Templates: escaped always, strict about names."""
+"""Templates: escaped always, people's own words kept apart, strict about names."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -9,6 +9,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from needlewright import __version__
+from needlewright.papers.own_words import OwnWords
 from needlewright.papers.wording import (
     hours_words,
     id_words,
@@ -31,6 +32,7 @@ def make_templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         auto_reload=False,
+        extensions=[OwnWords],
     )
     templates.globals |= {
         "at": address,

@@ -12,6 +12,7 @@ from importlib.resources.abc import Traversable
 from string import Formatter
 from typing import Any, Final
 
+from needlewright.papers.own_words import isolated
 from needlewright.papers.wording import THIN
 
 DEFAULT: Final = "en"
@@ -21,11 +22,11 @@ SCRIPT: Final = "script"
 
 
 class _Formatter(Formatter):
-    """Puts values in; thousands in thin groups, as everywhere on the page."""
+    """Puts values in; thousands in thin groups and people's own words apart, as everywhere."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         """One value."""
-        said = super().format_field(value, format_spec)
+        said = isolated(super().format_field(value, format_spec))
         return str(said.replace(",", THIN) if format_spec.startswith(",") else said)
 
 

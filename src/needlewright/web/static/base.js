@@ -6,7 +6,12 @@ const texts = JSON.parse(document.getElementById("texts").textContent);
 export function text(name, values = {}) {
   let found = texts[name];
   if (typeof found === "object") found = values.n === 1 ? found.one : found.many;
-  return found.replace(/\{(\w+)[^}]*\}/g, (_, key) => String(values[key]));
+  return found.replace(/\{(\w+)[^}]*\}/g, (_, key) => apart(String(values[key])));
+}
+
+// A value kept apart from the sentence it stands in where it runs from right to left.
+function apart(value) {
+  return /[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]/.test(value) ? `\u2068${value}\u2069` : value;
 }
 
 // What came back wrong: `what`, `where`, `do` as the page's errors have them.
