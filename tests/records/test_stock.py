@@ -7,8 +7,10 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
+from sqlalchemy import select
 
 from needlewright.errors import ConflictError, JobError, NotThereError, RecordError
+from needlewright.records.sheet import job_sheet
 from needlewright.records.stock import (
     count_stock,
     give_back,
@@ -22,6 +24,7 @@ from needlewright.records.stock import (
 )
 from needlewright.records.stock_history import jobs_with, ledger
 from needlewright.records.stock_parts import add_part, change_batch, change_part
+from needlewright.records.tables import Base
 from needlewright.records.undo import history, undo_last
 from records.benches import ANNA, BERT, bench, new, sqlite_only
 
@@ -362,3 +365,37 @@ def test_what_the_database_refuses_past_every_function(drawer):
                 database.execute(statement)
             database.rollback()
     assert on_hand(drawer)[0] == 5
+
+
+def too_long(opened):
+    """Texts of any table that are longer than their column, which a file takes and a server not."""
+    found = []
+    with opened.reading() as session:
+        for table in Base.metadata.sorted_tables:
+            short = [one for one in table.columns if getattr(one.type, "length", None)]
+            for row in session.execute(select(*short)) if short else ():
+                for column, value in zip(short, row, strict=True):
+                    if value is not None and len(value) > column.type.length:
+                        found.append((column, value))
+    return found
+
+
+@pytest.mark.parametrize("letter", ["ß", "ΐ", "ﬃ", "W"])  # two, three, three and one of lower case
+def test_the_longest_of_everything_fits_its_column(drawer, letter):
+    tag, code, mark = letter * 40, letter * 40, letter * 60
+    new(drawer, tag, serial="S-125")
+    add_part(
+        drawer, {"code": code, "words": "long", "price": "1000000000", "currency": "KWD"}, ANNA
+    )
+    price = {"price": "999999999.999", "currency": "KWD"}
+    receive(drawer, code.casefold(), 2, mark, ANNA, received_on="2026-01-10", **price)
+    use_part(drawer, tag.casefold(), code, 1, ANNA, why="w")
+    assert job_sheet(drawer, tag.upper()).tag == tag
+    assert on_hand(drawer, code.swapcase())[0] == 1
+    assert too_long(drawer) == []
+    with pytest.raises(RecordError):
+        new(drawer, tag, serial="S-126")
+    other = letter * 39 + "x"  # told apart by its last letter alone
+    new(drawer, other, serial="S-127")
+    add_part(drawer, {"code": other, "words": "another"}, ANNA)
+    assert stock_part(drawer, other).words == "another"

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import NotThereError
-from needlewright.records.people import name_key
+from needlewright.records.people import tag_key
 from needlewright.records.tables import Base, BenchRun, Job, RunPhoto, RunReading
 from needlewright.records.words import RunSide
 
@@ -41,7 +41,7 @@ def job_tagged(session: Session, tag: str, *, lock: bool = False) -> Job:
         If there is none; a tag that looks like it is named.
     """
     typed = " ".join(tag.encode(errors="replace").decode().split())
-    query = select(Job).where(Job.tag_key == name_key(typed))
+    query = select(Job).where(Job.tag_key == tag_key(typed))
     job = session.scalars(query.with_for_update() if lock else query).first()
     if job is None:
         newest = select(Job.tag).order_by(Job.id.desc()).limit(_LOOKED_THROUGH)

@@ -18,7 +18,7 @@ from needlewright.records.entries import Entry as _Entry
 from needlewright.records.entries import JobEntry, NewJob, Text, checked
 from needlewright.records.families import newest_version
 from needlewright.records.opening import Shop
-from needlewright.records.people import name_key, person_named
+from needlewright.records.people import person_named, tag_key
 from needlewright.records.sheet import job_sheet
 from needlewright.records.shop import instrument_numbered, settings_row
 from needlewright.records.tables import (
@@ -87,7 +87,7 @@ def new_job(shop: Shop, job: NewJob | Mapping[str, Any], by: str | None = None) 
         cluster = cluster_for(session, version.name, entry.serial, entry.variant, entry.built)
         row = Job(
             tag=entry.tag,
-            tag_key=name_key(entry.tag),
+            tag_key=tag_key(entry.tag),
             cluster=cluster,
             family_version=version,
             opened_at=shop.now(),
@@ -167,10 +167,10 @@ def edit_job(
         of_cluster = settle(session, job, job.cluster, of_cluster, seen)
         family, return_of = stated.pop("family", None), stated.pop("return_of", ...)
         kept = settle(session, job, job, stated, seen)
-        if "tag" in kept and name_key(kept["tag"]) != job.tag_key:
+        if "tag" in kept and tag_key(kept["tag"]) != job.tag_key:
             _refuse_taken_tag(session, kept["tag"])
         if "tag" in kept:
-            job.tag_key = name_key(kept["tag"])
+            job.tag_key = tag_key(kept["tag"])
         for name, value in kept.items():
             setattr(job, name, value)
         if family is not None or of_cluster:
@@ -308,6 +308,6 @@ def refuse_two_odometers(job: Job) -> None:
 
 
 def _refuse_taken_tag(session: Session, tag: str) -> None:
-    taken = session.scalars(select(Job.tag).where(Job.tag_key == name_key(tag))).first()
+    taken = session.scalars(select(Job.tag).where(Job.tag_key == tag_key(tag))).first()
     if taken is not None:
         raise RecordError(f"the tag '{taken}' is taken; give this job another one")

@@ -1,15 +1,35 @@
 """Who does something."""
 
+from hashlib import sha256
+from typing import Final
+
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from needlewright.errors import RecordError
 from needlewright.records.tables import Person
 
+LONGEST_KEY: Final = 80
+"""Letters of a tag's or a code's key."""
+DIGEST: Final = 32
+
 
 def name_key(name: str) -> str:
     """A name or tag as it is compared: without regard to case."""
     return name.casefold()
+
+
+def tag_key(tag: str) -> str:
+    """A tag or code as it is compared, no longer than its column.
+
+    Without regard to case a letter may become three; of a key that got too long by that the end
+    is told by a digest.
+    """
+    key = name_key(tag)
+    if len(key) <= LONGEST_KEY:
+        return key
+    digest = sha256(key.encode("utf-8")).hexdigest()[:DIGEST]
+    return f"{key[: LONGEST_KEY - DIGEST - 1]}~{digest}"
 
 
 def person_named(session: Session, name: str | None) -> Person:

@@ -11,7 +11,7 @@ from needlewright.errors import ConflictError, NotThereError, RecordError
 from needlewright.records.entries import checked
 from needlewright.records.find import LARGEST_ID
 from needlewright.records.opening import Shop
-from needlewright.records.people import name_key, person_named
+from needlewright.records.people import person_named, tag_key
 from needlewright.records.stock_entries import BatchEntry, PartEntry, day_or, money_of
 from needlewright.records.stock_rows import (
     part_coded,
@@ -229,7 +229,7 @@ def put_part(session: Session, row: StockPart, entry: PartEntry) -> None:
             there = part_or_none(session, entry.code)
         if there is not None and there is not row:
             raise RecordError(f"part {there.code} ({there.words}) has this code; use another one")
-        row.code, row.code_key = entry.code, name_key(entry.code)
+        row.code, row.code_key = entry.code, tag_key(entry.code)
     for name in ("words", "unit", "reorder_point", "place", "retired"):
         if name in stated:
             setattr(row, name, stated[name])

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from needlewright.errors import NotThereError, RecordError
 from needlewright.records.find import LARGEST_ID
-from needlewright.records.people import name_key
+from needlewright.records.people import name_key, tag_key
 from needlewright.records.tables import Person, StockBatch, StockMove, StockPart
 from needlewright.records.views.stock import StockBatchView, StockPartView, UsedPartView
 
@@ -36,7 +36,7 @@ def part_coded(session: Session, code: str) -> StockPart:
 
 def part_or_none(session: Session, code: str) -> StockPart | None:
     """The part of that code, or None."""
-    return session.scalars(select(StockPart).where(StockPart.code_key == name_key(code))).first()
+    return session.scalars(select(StockPart).where(StockPart.code_key == tag_key(code))).first()
 
 
 def batches_in(session: Session, part: StockPart) -> list[StockBatch]:
