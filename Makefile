@@ -13,8 +13,9 @@ demo: $(STAMP)
 serve: $(STAMP)
 	$(BIN)/needlewright serve --demo
 
+# At its end: what failed, what was skipped and why, and what took longest.
 test: $(STAMP) browser
-	$(BIN)/python -m pytest -n 3 --dist worksteal
+	$(BIN)/python -m pytest -n 3 --dist worksteal -r fEs --durations 20 --durations-min 3
 
 # What the tests of the page need beside Python; without it they are skipped and say so.
 browser:
