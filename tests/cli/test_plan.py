@@ -78,7 +78,7 @@ def test_what_troubleshooting_believes_is_planned_for(
 
 def test_another_currency_changes_figures_and_no_decision(capsys: pytest.CaptureFixture[str]):
     euros = planned(capsys, *FAULTS, *OLD)
-    yen = planned(capsys, *FAULTS, *OLD, "--currency", "JPY", "--exchange", "162.5")
+    yen = planned(capsys, *FAULTS, *OLD, "--currency", "JPY", "--exchange", "162,5")
     # 153.7666... EUR, exactly, times 162.5, rounded once: of the rounded 153.77 it were 24988
     assert yen["options"][0]["price"] == "24987"
     assert round(float(euros["options"][0]["price"]) * 162.5) == 24988
@@ -124,6 +124,7 @@ def test_a_shape_without_an_optimum_is_said(tmp_path: Path, capsys: pytest.Captu
         ((*FAULTS, "--currency", "euro"), "currency: there is no currency 'euro'; use a code of"),
         ((*FAULTS, "--currency", "USD"), "say how many USD one EUR is worth with --exchange"),
         ((*FAULTS, "--currency", "USD", "--exchange", "x"), "expected a number, found 'x'"),
+        ((*FAULTS, "--currency", "USD", "--exchange", "1,085"), "expected a number, found '1,085'"),
         ((*FAULTS, "--currency", "USD", "--exchange", "-1"), "rate of exchange: expected 0.000001"),
         (
             (*FAULTS, "--exchange", "2"),

@@ -180,6 +180,11 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
             "operation.replace_lamps.prevents: there is no weak point 'lamps_old'",
         ),
         ("hour = 60.00", "hour = -60.00", "shop.hour: input should be greater than or equal to 0"),
+        (
+            "hour = 60.00",
+            'hour = "60,00"',
+            "shop.hour: expected a number with a point, such as 16.50, found '60,00'",
+        ),
         ("hour = 60.00", "hour = ", "is no TOML"),
         (
             'included_in = "needles off"',

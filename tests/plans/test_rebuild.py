@@ -254,7 +254,7 @@ def test_without_age_nothing_is_said_of_wear():
     assert all(not one.thing.wear for one in made.decisions)
     assert made.notes[0].startswith("wear is not counted: neither age nor mileage is known")
     assert plan("fuel:lost_steps=0.9", life=Life(km=140_000)).notes[0] == (
-        "age taken as 10 years: 140000 km at 14000 km a year"
+        "age taken as 10 years: 140\u202f000 km at 14\u202f000 km a year"
     )
 
 
@@ -397,3 +397,10 @@ def test_money_is_rounded_once(cents: int, minutes: int, more: int):
     quotient, rest = divmod(thousandths, 3600)
     up = rest * 2 > 3600 or (rest * 2 == 3600 and quotient % 2 == 1)
     assert rounded(exact, "EUR") == Decimal(quotient + up).scaleb(-2)
+
+
+def test_a_probability_is_typed_with_a_decimal_comma_too():
+    assert parse_fault("speed:lost_steps=0,9") == (("speed", "lost_steps"), 0.9)
+    for wrong in ("speed:lost_steps=0,9,1", "speed:lost_steps=x", "speed=0.9"):
+        with pytest.raises(PlanError, match="expected DIAL:FAULT=PROBABILITY"):
+            parse_fault(wrong)

@@ -13,11 +13,12 @@ from needlewright.cli.plan_papers import Papers
 from needlewright.cli.plan_words import show_plan
 from needlewright.cli.shop_options import By, ShopFolder, shop_at
 from needlewright.composing.plan_making import Planned, PlanTerms, document_of
-from needlewright.errors import PlanError, UsageError
+from needlewright.errors import PlanError, UnitError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.papers.plan_sheet import plan_sheet_pdf
 from needlewright.papers.quote import quote_html
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.rebuild.findings_file import parse_fault, read_findings
 
 app = typer.Typer(add_completion=False)
@@ -217,6 +218,6 @@ def _rate(typed: str | None) -> Decimal | None:
     if typed is None:
         return None
     try:
-        return Decimal(typed)
-    except InvalidOperation as error:
+        return Decimal(pointed(typed.strip()))
+    except (InvalidOperation, UnitError) as error:
         raise PlanError(f"rate of exchange: expected a number, found '{typed}'") from error

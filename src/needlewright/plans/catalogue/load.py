@@ -190,16 +190,20 @@ def _first_wrong(error: ValidationError) -> str:
     place = ".".join(str(step) for step in first["loc"]) or "all of it"
     given = first["input"]
     shown = str(given) if isinstance(given, Decimal) else repr(given)
+    found = f"found {shown[:LONGEST]}"
     match first["type"]:
         case "extra_forbidden":
-            return f"{place}: there is no such key; take it out or mend its spelling"
+            said = "there is no such key; take it out or mend its spelling"
         case "missing":
-            return f"{place}: is missing; add it"
+            said = "is missing; add it"
         case "dict_type" | "model_type" | "model_attributes_type":
-            return f"{place}: expected a table, found {shown[:LONGEST]}"
+            said = f"expected a table, {found}"
         case "value_error":
-            return f"{place}: {first['ctx']['error']}"
+            said = str(first["ctx"]["error"])
+        case "decimal_parsing" | "decimal_type":
+            said = f"expected a number with a point, such as 16.50, {found}"
         case "greater_than_equal" if "minutes" in place:
-            return f"{place}: minutes must not be negative, found {shown}"
-    said = first["msg"][0].lower() + first["msg"][1:]
-    return f"{place}: {said}, found {shown[:LONGEST]}"
+            said = f"minutes must not be negative, found {shown}"
+        case _:
+            said = f"{first['msg'][0].lower()}{first['msg'][1:]}, {found}"
+    return f"{place}: {said}"

@@ -6,8 +6,9 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, Final
 
-from needlewright.errors import PlanError
+from needlewright.errors import PlanError, UnitError
 from needlewright.findings.troubleshooting.model import SOUND, Knowledge
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.rebuild.findings import WHOLE
 
 MOST_BYTES: Final = 20_000_000
@@ -21,8 +22,8 @@ def parse_fault(text: str) -> tuple[tuple[str, str], float]:
     named, equals, value = text.partition("=")
     place, colon, fault = named.strip().partition(":")
     try:
-        p = float(value) if equals else 1.0
-    except ValueError:
+        p = float(pointed(value.strip())) if equals else 1.0
+    except (ValueError, UnitError):
         p = float("nan")
     if not (colon and place.strip() and fault.strip() and isfinite(p)):
         raise PlanError(
