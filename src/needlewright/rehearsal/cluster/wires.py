@@ -84,9 +84,11 @@ class LooseBus(Transport):
         self._down_since_s = None
         for frame, _ in self._schedule.take_due(now_s):
             self._link.send(frame)
-        while self._link.receive(0.0) is not None:  # nobody else reads what comes back
-            pass
-        if not (self._is_alone and self._link.status.up):
+        if not self._is_alone:
+            while self._link.receive(0.0) is not None:  # nobody else reads what comes back
+                pass
+            return None
+        if not self._link.status.up:
             return None
         due_s = self._schedule.next_due_s()
         return inf if due_s is None else due_s
