@@ -6,6 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from pypdfium2 import PdfDocument
 
 from bench.benches import FAMILY
 from needlewright.bench.burn_in.journal import Counts, Ended, Journal, Looked, Visited, begin, now
@@ -15,6 +16,9 @@ from needlewright.composing.burn_in_known import A_YEAR, known_document, known_i
 from needlewright.composing.burn_in_report import report_document
 from needlewright.composing.burn_in_statements import Beforehand, LeftRun, laws_of
 from needlewright.families.model import Family
+from needlewright.papers.burn_in_paper import burn_in_pdf
+from needlewright.web.burn_in_forms import number
+from needlewright.web.burn_in_view import first_shown
 
 KNOWN = Beforehand(laws_of({}, None), A_YEAR)
 PLAN = BurnInPlan(
@@ -119,7 +123,28 @@ def test_a_first_look_is_held_against_the_run_before(tmp_path: Path):
     # both readings, and twice how well the movement repeats: JCGM 100, 5.1.2
     assert off["expanded_deg"] == pytest.approx(2 * (2 * 0.04**2 + 2 * 0.15**2) ** 0.5)
     assert rows["speed", 100.0]["from_left"] is None
+    shown = {(one["dial"], one["at"]): one for one in first_shown(rows["all"]["from_start"])}
+    speed = shown["speed", "40 km/h"]
+    # 0.007 deg at least in two visits; Student's t of 2 degrees of freedom is 4.303 (any table)
+    assert (speed["way"], speed["code"]) == ("0.00 ± 0.02°", "alike")
+    assert (speed["left"], speed["left_off"]) == ("+1.00 ± 0.43°", True)
+    assert (shown["speed", "180 km/h"]["way"], shown["speed", "180 km/h"]["code"]) == ("–", "")
     assert "speed off from the first look on" in rows["all"]["result"]
+
+
+def test_the_paper_names_the_dial_and_the_run_before(tmp_path: Path):
+    dial = FAMILY.dial("speed")
+    assert dial is not None
+    angles = {("speed", 40.0): (dial.programme_angle_deg(40.0), 0.04)}
+    known = replace(KNOWN, left=LeftRun("final", "2026-03-06T10:00:00+00:00", angles))
+    report = rows_of(lagging(tmp_path / "unit", 0.15, 3), known=known)["all"]
+    with PdfDocument(burn_in_pdf(report, None, {})) as paper:
+        text = " ".join(page.get_textpage().get_text_range() for page in paper)
+    plain = " ".join(text.split())
+    assert "Otherwise from above than from below, from the first look on: speed." in plain
+    assert "+0.300 ± 0.011°, differs (0.15° is allowed)" in plain
+    assert "The run before is final, 2026-03-06." in plain
+    assert "electronics: shape 0.5, scale 400 000 h (usual, no source)" in plain
 
 
 def test_movements_of_another_kind_are_allowed_what_their_kind_has():
@@ -150,3 +175,7 @@ def test_looks_in_the_cold_are_left_out_and_old_journals_have_one_way_only(tmp_p
     old = rows_of(Journal(journal.folder, before))
     assert old["speed", 40.0]["reversal"] is None
     assert old["speed", 40.0]["from_told"]["off_deg"] == pytest.approx(-0.15)
+
+
+def test_a_number_may_be_typed_in_groups_of_three_as_the_page_shows_it():
+    assert number("10\u202f000", "warranty") == number("10 000", "warranty") == 10_000.0
