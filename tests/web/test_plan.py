@@ -18,6 +18,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from needlewright.composing.job_answers import Decision, overrule
+from needlewright.composing.shop_catalogue import take_catalogue, text_in_use
 from needlewright.records.jobs import edit_job, wait_for
 from needlewright.records.opening import open_shop
 from needlewright.records.plans import plan_of_job
@@ -438,3 +439,16 @@ def test_a_job_that_waits_for_its_owner_since_before_its_plan_was_sent_no_quote(
 def test_a_plan_that_can_be_made_has_that_for_its_next_thing(one: Desk) -> None:
     overrule(one.shop, SOUND, Decision("speed", ("lost_steps",), "seen slipping", "movement"))
     assert main_of(one.get(f"/jobs/{SOUND}/plan")) == ("Make the plan", "")
+
+
+def test_what_a_return_was_reckoned_with_is_said_while_the_catalogue_is_that_one(one: Desk) -> None:
+    why = words_of(part_of(one.get(AT), 'id="costs-why"', "</details>"))
+    assert "A return: 36.00 EUR for both ways and 45.00 EUR of goodwill, 40 % less of that" in why
+    assert (
+        "The final check finds 90 % of the repairs that did not take; telling takes 4 min." in why
+    )
+    dearer = one.folder / "dearer.toml"
+    text = bytes(text_in_use(one.shop).content).decode()
+    dearer.write_text(text.replace("goodwill = 45.00", "goodwill = 55.00"), encoding="utf-8")
+    take_catalogue(one.shop, dearer)
+    assert "A return:" not in one.get(AT)

@@ -47,6 +47,7 @@ from needlewright.web.plan_terms import (
     NAMES,
     Said,
     Typed,
+    return_words,
     terms_view,
     understood,
 )
@@ -229,6 +230,7 @@ def _page(
         plan=plan,
         shown=shown,
         terms=terms_view(t, view.job, document, catalogue, terms) if catalogue else None,
+        of_return="" if document is None else return_words(t, document, catalogue),
         trouble=trouble,
         has_findings=has_findings,
         next=next_of_plan(

@@ -299,6 +299,25 @@ def _of(t: Texts, name: str, **values: str) -> str:
     return t(f"plan.terms.said.{name}", **values)
 
 
+def return_words(t: Texts, document: Document, catalogue: Catalogue | None) -> str:
+    """What a return was reckoned with; empty where the plan's catalogue is not the one in use."""
+    if catalogue is None or catalogue.sha256 != document["catalogue_sha256"]:
+        return ""
+    terms = catalogue.terms
+    if terms.currency != document["currency"]:
+        return ""
+    return t(
+        "plan.chart.of_return",
+        ship=money(rounded(2 * terms.ship_one_way, terms.currency)),
+        goodwill=money(rounded(terms.goodwill, terms.currency)),
+        currency=terms.currency,
+        told=short(float(100 * terms.goodwill_told)),
+        catches=short(float(100 * terms.check_catches)),
+        watch=short(float(terms.watch_minutes)),
+        name=catalogue.name,
+    )
+
+
 def short(value: float) -> str:
     """A number as it was typed: no more digits than it needs, and all of those it has."""
     return f"{value:.10g}"
