@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -85,6 +86,40 @@ def test_without_scripts_a_form_is_sent(url: str, opened: Browser) -> None:
     page.get_by_role("button", name="Work it out").click()
     expect(page.locator(".large strong")).to_have_text("1.00")
     expect(page.locator("#in-voltage")).to_have_value("14")
+    context.close()
+
+
+def test_a_recording_is_read_as_a_spreadsheet_saved_it(url: str, opened: Browser) -> None:
+    knots = (
+        (0, 25),
+        (62, 149),
+        (156, 198),
+        (180, 217),
+        (200, 240),
+        (220, 240),
+        (270, 217),
+        (330, 60),
+    )
+    rows = "".join(
+        f"{t0 + (t1 - t0) * i / 20:.1f};{c0 + (c1 - c0) * i / 20:.1f}\n".replace(".", ",")
+        for (t0, c0), (t1, c1) in pairwise(knots)
+        for i in range(20)
+    )
+    context = opened.new_context(viewport=PHONE)
+    page = context.new_page()
+    page.goto(f"{url}sums/reflow")
+    page.locator("#sum[data-ready]").wait_for()
+    expect(page.locator(".large strong")).to_have_text("does not conform")  # the example
+    for encoding in ("cp1252", "utf-16"):
+        content = ("Zeit [s];Platine [°C]\n" + rows).encode(encoding)
+        file = {"name": "a.csv", "mimeType": "text/csv", "buffer": content}
+        page.set_input_files("#file-csv", file)
+        expect(page.locator("#in-csv")).to_have_value(re.compile(r"Platine \[°C\]"))
+        expect(page.locator(".large strong")).to_have_text("conforms")
+        page.fill("#in-csv", "time_s,board\n0,25")
+        beside = page.locator('[data-wrong-of="csv"]')
+        expect(beside).to_contain_text("column 2, 'board', says no unit")
+        expect(page.locator("#in-csv")).to_have_attribute("aria-invalid", "true")
     context.close()
 
 
