@@ -144,11 +144,17 @@ def test_needles_are_pressed_in_turn_in_a_browser(tmp_path: Path):
         expect(page.locator("#set-dial")).to_contain_text("speed")  # offered by itself
         expect(page.locator('[data-step="1"] .live-step-state')).to_have_text("pressed")
         expect(page.locator("#set-panel")).to_have_attribute("data-inside", "no", timeout=WAIT_MS)
-        page.click("#set-next")
+        expect(page.locator("#set-write")).to_have_attribute("data-key", "x")
+        page.keyboard.press("n")
         expect(page.locator("#set-dial")).to_contain_text("temp")
         assert broken(page) == []
         comes(page, "document.documentElement.scrollWidth <= innerWidth")
+        picture = page.locator("#live-picture")
+        expect(picture).not_to_have_attribute("data-stale", "yes")
         page.click("#live-stop")
+        expect(picture).to_have_attribute("data-stale", "yes")  # it does not look as if it went on
+        expect(page.locator("#live-start")).to_have_attribute("data-key", "x")
+        assert page.locator("#set-write[data-key]").count() == 0
         for place in ("needle-set", "needle-height"):
             page.goto(f"{url}/jobs/{TAG}/{place}")
             for width in (390, 820, 1400):

@@ -209,6 +209,10 @@ function buttons() {
   takeButton.hidden = run === null || isPressing;
   startButton.toggleAttribute("data-key", run === null);
   if (run === null) startButton.dataset.key = "x";
+  setting.write.toggleAttribute("data-key", isPressing && run !== null);
+  if (isPressing && run !== null) setting.write.dataset.key = "x";
+  takeButton.toggleAttribute("data-key", !isPressing);
+  if (!isPressing) takeButton.dataset.key = "x";
   stopButton.disabled = run === null;
   choice.disabled = run !== null;
   takeButton.setAttribute("aria-disabled", String(!(run?.id && shown.canTake && !isTaking)));

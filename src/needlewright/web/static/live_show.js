@@ -93,6 +93,7 @@ export class Shown {
       canvas.width = picture.width;
       canvas.height = picture.height;
     }
+    delete canvas.dataset.stale;
     const paper = canvas.getContext("2d");
     paper.drawImage(picture, 0, 0);
     const share = this.size ? picture.width / this.size[0] : 1;
@@ -118,6 +119,7 @@ export class Shown {
   // No number is left standing, and why.
   blank(sentence, state = "wrong") {
     this.lines = [];
+    this.canvas.dataset.stale = "yes";
     this.forgetRate();
     this.noNumbers();
     this.sayPlain(sentence, state);

@@ -34,8 +34,10 @@ export class Tone {
   // Browsers give sound only to a press of a button.
   async toggle() {
     if (this.isOn) return this.stop();
-    this.sound = new AudioContext();
-    await this.sound.resume();
+    const sound = new AudioContext();
+    this.sound = sound;
+    await sound.resume().catch(() => null); // pressed again meanwhile, it is closed
+    if (this.sound !== sound) return;
     this.button.setAttribute("aria-pressed", "true");
     this.button.dataset.sounding = "silent";
   }
