@@ -1,12 +1,16 @@
 """`needlewright signal`: words for a technician, frames for an adapter, documents as documented."""
 
 import json
+from math import pi
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run
+from needlewright.plans.sums.described.pulse_constant import PULSE_CONSTANT
+from needlewright.plans.sums.typed import work_out
+from needlewright.plans.sums.wording import figure_words, range_words
 from needlewright.signals.vpw import with_check
 from signals.captured import write_vcd
 from signals.invented import DIALS, family_with
@@ -155,10 +159,22 @@ def test_the_constant_of_a_vehicle(capsys):
     code, out, _ = call(capsys, *arguments, "--axle-ratio", "3.73", "--json")
     assert code == 0
     document = checked("constant", out)
-    # 15 in x 25.4 + 2 x 195 x 0.65 = 634.5 mm; x 3.05 = 1935.2 mm a turn
-    assert document["rolling_mm"] == pytest.approx(1935.225)
-    assert document["pulses_per_km"] == pytest.approx(8 * 3.73 * 1e6 / 1935.225)
-    assert "15419.4 pulses per km" in call(capsys, *arguments, "--axle-ratio", "3.73")[1]
+    # 15 in x 25.4 + 2 x 195 x 0.65 = 634.5 mm; x pi x 0.971, the loaded share of the sum
+    way_mm = pi * 0.971 * 634.5
+    assert document["rolling_mm"] == pytest.approx(way_mm)
+    assert document["pulses_per_km"] == pytest.approx(8 * 3.73 * 1e6 / way_mm)
+    assert document["pulses_per_mile"] == pytest.approx(1.609344 * document["pulses_per_km"])
+
+
+def test_the_constant_is_the_sums_to_the_last_digit(capsys):
+    typed = {"by": "marking", "marking": "195/65 R15", "pulses": "8", "axle": "3.73"}
+    figures = {one.name: one for one in work_out(PULSE_CONSTANT, typed).told.figures}
+    arguments = ("constant", "--tyre", "195/65 R15", "--pulses-per-turn", "8")
+    _, out, _ = call(capsys, *arguments, "--axle-ratio", "3.73")
+    said = figure_words(figures["pulses_km"])
+    assert said == "15,417 1/km"
+    assert out.startswith(f"Pulses on a kilometre: {said}, {range_words(figures['pulses_km'])}\n")
+    assert f"way of one turn of the wheel: {figure_words(figures['way_mm'])}\n" in out
 
 
 @pytest.mark.parametrize(

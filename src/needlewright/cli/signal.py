@@ -17,13 +17,17 @@ from needlewright.cli.signal_send import ask, replay_recording, send
 from needlewright.cli.signal_told import commands_told, parse_assignments
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
+from needlewright.plans.sums.described.pulse_constant import PULSE_CONSTANT
+from needlewright.plans.sums.pulse_constant import PulseConstant
+from needlewright.plans.sums.typed import work_out
+from needlewright.plans.sums.wording import figure_words, range_words, with_unit
 from needlewright.signals.capture_csv import read_capture
 from needlewright.signals.dm1 import lamp_command
 from needlewright.signals.instruments import NO_INSTRUMENTS
 from needlewright.signals.measured import stimulus_from
 from needlewright.signals.model import Command, FrameStimulus
 from needlewright.signals.settings import load_settings
-from needlewright.signals.tyres import Tyre, pulses_a_km, pulses_a_mile
+from needlewright.signals.tyres import pulses_a_mile
 from needlewright.signals.vpw_received import frames_in
 from needlewright.signals.wiring import signal_of
 from needlewright.signals.words import BENCH_CAUTION, instruction, value_words
@@ -33,6 +37,8 @@ app = typer.Typer(
     help="What to put on each wire so that a dial is told a value, and back.", no_args_is_help=True
 )
 
+OF_THE_CONSTANT = ("pulses_km", "never_low_km", "way_mm", "turns_km")
+"""What is said of a vehicle's constant, by the figures of its sum."""
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document.")]
 
 
@@ -161,27 +167,36 @@ def constant(
     as_json: AsJson = False,
 ) -> None:
     """Work out the nominal pulses per kilometre of a vehicle from its tyre and axle."""
-    size = Tyre.parse(tyre)
-    a_km = pulses_a_km(size, pulses_per_turn, axle_ratio)
+    typed = {
+        "by": "marking",
+        "marking": tyre,
+        "axle": repr(axle_ratio),
+        "pulses": repr(pulses_per_turn),
+    }
+    answered = work_out(PULSE_CONSTANT, typed)
+    found: PulseConstant = answered.result
     if as_json:
         console.emit_json(
             {
                 "tyre": tyre,
                 "pulses_per_turn": pulses_per_turn,
                 "axle_ratio": axle_ratio,
-                "rolling_mm": size.rolling_mm,
-                "turns_per_km": size.turns_a_km,
-                "pulses_per_km": a_km,
-                "pulses_per_mile": pulses_a_mile(a_km),
+                "rolling_mm": found.way_mm,
+                "turns_per_km": 1e6 / found.way_mm,
+                "pulses_per_km": found.a_km,
+                "pulses_per_mile": pulses_a_mile(found.a_km),
             }
         )
         return
+    shown = [one for one in answered.told.figures if one.name in OF_THE_CONSTANT]
+    a_mile = with_unit(pulses_a_mile(found.a_km), "1/mile", 4)
     _say(
-        f"{a_km:.1f} pulses per km, {pulses_a_mile(a_km):.1f} per mile",
+        f"{shown[0].words}: {figure_words(shown[0])}, {range_words(shown[0])}",
         [
-            f"one turn of the wheel is {size.rolling_mm:.0f} mm, {size.turns_a_km:.1f} turns a km",
-            "nominal: wear, load and pressure change it by some percent; a measured stretch of "
-            "road is better",
+            f"on a mile: {a_mile}",
+            *(f"{one.words[0].lower()}{one.words[1:]}: {figure_words(one)}" for one in shown[1:]),
+            "by the size alone; a way measured on the ground is better, and needlewright sums "
+            "pulse-constant says whether a setting keeps the rule",
         ],
     )
 
