@@ -313,6 +313,7 @@ def test_a_run_says_more_than_an_answer_about_it(measured):
     take_answers(measured, "T-77", "speed: bench_wrong no", ANNA)
     try:
         findings = found(measured)
+        assert findings.not_used[0].startswith("the answer to “On the bench, with a good supply")
         assert "is kept and not counted: run as-found says more" in findings.not_used[0]
         assert findings.card("speed").top.cause == "lost_steps"
     finally:

@@ -131,12 +131,33 @@ def test_what_got_worse_in_the_work_stands_in_the_final_check_and_in_its_folded_
     assert "could not be held against as found: " in one.get(AT)
 
 
+@pytest.mark.parametrize(
+    ("form", "fields", "says"),
+    [
+        ("decide", {"subject": "lamps", "cause": ["lamp_dim", "sound"], "why": "x"},
+         "a cause was ticked and that nothing is wrong as well"),
+        ("decide", {"subject": "lamps", "cause": "", "why": " "},
+         "nothing was chosen and no reason was given"),
+        ("pasted", {"text": " \n"}, "no text was pasted"),
+    ],
+)  # fmt: skip
+def test_what_lacks_is_said_in_words_where_it_is_seen(one: Desk, form, fields, says) -> None:
+    """Also in the fold of a system of which nothing is known, which is closed else."""
+    name = "decide-system-lamps" if form == "decide" else "pasted"
+    said = one.post(f"{AT}/{form}", {"form": name, **fields})
+    assert said.status_code == 422
+    assert says in said.text
+    assert job_sheet(one.shop, TAG).opinions == ()
+    fold = said.text.split('id="fold-lamps"', 1)[1].split(">", 1)[0]
+    assert fold.endswith(" open") == (form == "decide")
+
+
 def test_a_decision_stands_over_what_is_said_with_its_reason(one: Desk) -> None:
     take_answers(one.shop, TAG, "fuel: reads_wrong yes, sticks yes")
     fields = {"form": "decide-card-fuel", "subject": "fuel", "cause": "blocked"}
     wrong = one.post(f"{AT}/decide", fields)
     assert wrong.status_code == 422
-    assert "needs its reason" in wrong.text
+    assert "no reason was given" in wrong.text
     said = one.post(f"{AT}/decide", {**fields, "why": "a screw lay in its way"})
     assert said.headers["location"] == f"{AT}#decide-card-fuel"
     words = words_of(one.get(AT))

@@ -192,7 +192,7 @@ def test_what_is_wrong_with_a_decision_stands_at_its_field_and_goes_with_the_nex
         page.select_option("#card-fuel-cause", "dragging")
         page.locator("#card-fuel-decide .decides button").click()
         why = page.locator("#card-fuel-decide .field:has(#card-fuel-why) .wrong")
-        expect(why).to_contain_text("needs its reason")
+        expect(why).to_contain_text("no reason was given")
         expect(wrong).to_have_count(0)
         page.locator(YES).click()
         why.wait_for(state="detached")

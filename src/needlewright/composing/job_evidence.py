@@ -11,6 +11,7 @@ from typing import Final, TypeAlias
 from needlewright.composing.bench_seen import seen_at_bench
 from needlewright.composing.board_pieces import board
 from needlewright.composing.evidence_piece import Material, Piece, said_of_rehearsal
+from needlewright.composing.gauge_names import gauge_names, with_gauge
 from needlewright.composing.kept_pieces import kept
 from needlewright.composing.run_pieces import cold, key_ons, runs_as_found
 from needlewright.composing.sweep_pieces import sweeps
@@ -111,9 +112,10 @@ def _cannot_count(material: Material, view: AnswerView, pieces: list[Piece]) -> 
     for piece in pieces:
         says = piece.says
         if isinstance(says, Weighed) and (says.instead_of, says.dial) == (view.finding, view.dial):
+            asked = with_gauge(finding.words, view.dial, gauge_names(material.family))
             return (
-                f"the answer '{view.finding}' of {of} is kept and not counted: "
-                f"{piece.seen_in} says more than yes and no; set it aside to let the answer count"
+                f"the answer to “{asked}” is kept and not counted: {piece.seen_in} says more than "
+                "yes and no; set that run aside to let the answer count"
             )
     return None
 

@@ -16,6 +16,7 @@ from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.run_pieces import explained_dial
 from needlewright.composing.undoing import undo_last
 from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
+from needlewright.findings.troubleshooting.model import SOUND
 from needlewright.findings.troubleshooting.next_test import Stage
 from needlewright.papers import ink
 from needlewright.records.answers import Given
@@ -81,13 +82,14 @@ def answer(asked: Asked, sent: Sent, tag: Tag) -> Response:
 @router.post("/jobs/{tag}/findings/pasted")
 def pasted(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Keep the answers of a text that came back."""
-    return _saving(
-        asked,
-        sent,
-        tag,
-        "pasted",
-        lambda: take_answers(asked.shop, tag, sent.text("text"), asked.by, source="pasted"),
-    )
+
+    def keep() -> JobSheet:
+        text = sent.text("text")
+        if not text.strip():
+            raise UnusableInput(asked.texts("findings.pasted.none"))
+        return take_answers(asked.shop, tag, text, asked.by, source="pasted")
+
+    return _saving(asked, sent, tag, "pasted", keep)
 
 
 @router.post("/jobs/{tag}/findings/analysis")
@@ -128,10 +130,14 @@ def decide(asked: Asked, sent: Sent, tag: Tag) -> Response:
     causes = tuple(one for one in sent.every("cause") if one)
 
     def keep() -> JobSheet:
-        if not causes:
-            raise UnusableInput(asked.texts("findings.decide.none"))
+        why = sent.text("why")
+        if not causes or not why.strip():
+            lacks = "none" if why.strip() else "no_why" if causes else "nothing"
+            raise UnusableInput(asked.texts(f"findings.decide.{lacks}"))
+        if SOUND in causes and len(set(causes)) > 1:
+            raise UnusableInput(asked.texts("findings.decide.both"))
         part = sent.text("part") or None
-        decision = Decision(sent.text("subject"), causes, sent.text("why"), part)
+        decision = Decision(sent.text("subject"), causes, why, part)
         return overrule(asked.shop, tag, decision, asked.by)
 
     return _saving(asked, sent, tag, sent.text("form"), keep)
