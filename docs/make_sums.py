@@ -6,7 +6,7 @@ from typing import Any
 from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Choice, Input, Line, Sum
-from needlewright.plans.sums.wording import limit
+from needlewright.plans.sums.wording import default_words, limit
 
 PAGE = Path(__file__).parent / "sums.md"
 BEGIN, END = "<!-- sums: docs/make_sums.py -->\n", "<!-- end of sums -->\n"
@@ -37,7 +37,9 @@ def _section(which: Sum[Any]) -> str:
 def _limits(one: Input) -> str:
     if isinstance(one, Amount):
         unit = f" {for_people(one.unit)}".rstrip()
-        default = "may be left empty" if one.default is None else f"{one.default:g}{unit}"
+        default = (
+            "may be left empty" if one.default is None else f"{default_words(one.default)}{unit}"
+        )
         return f"{limit(one.least)} to {limit(one.most)}{unit}; {default}"
     if isinstance(one, Choice):
         return f"{', '.join(f'`{name}`' for name, _ in one.choices)}; `{one.default}`"

@@ -21,7 +21,7 @@ from needlewright.plans.sums.catalogue import SUMS
 from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Line, Pasted, Sum
 from needlewright.plans.sums.recorded_text import text_of
 from needlewright.plans.sums.typed import work_out
-from needlewright.plans.sums.wording import figure_words, limit, range_words
+from needlewright.plans.sums.wording import default_words, figure_words, limit, range_words
 
 SIGNS: Final = {"good": "good", "bad": "NOT GOOD", "none": "told"}
 
@@ -113,10 +113,12 @@ def _help(one: Input) -> str:
     hint = f" ({one.hint})" if one.hint else ""
     if isinstance(one, Amount):
         unit = f" {for_people(one.unit)}".rstrip()
-        default = "" if one.default is None else f"; {one.default:g} where not given"
+        default = "" if one.default is None else f"; {default_words(one.default)} where not given"
         return f"{one.words}: {limit(one.least)} to {limit(one.most)}{unit}{default}{hint}."
     if isinstance(one, Choice):
-        words = "; ".join(f"{name}: {words}" for name, words in one.choices)
+        words = "; ".join(
+            words if words == name else f"{name}: {words}" for name, words in one.choices
+        )
         return f"{one.words}: {words}. {one.default} where not given{hint}."
     if isinstance(one, Line):
         return f"{one.words}{hint}; {one.example} where not given."

@@ -42,6 +42,11 @@ def limit(value: float) -> str:
     return f"{value:,.10f}".rstrip("0").rstrip(".").replace("-", MINUS)
 
 
+def default_words(value: float) -> str:
+    """What is taken where nothing is given, as it may be typed: `1000`, `−30`, `97.1`."""
+    return f"{value:g}".replace("-", MINUS)
+
+
 def with_unit(value: float, unit: str, digits: int = 3) -> str:
     """A number and its unit: `475 Ω`."""
     return f"{number(value, digits)} {for_people(unit)}".rstrip()
