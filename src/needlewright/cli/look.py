@@ -9,6 +9,7 @@ import typer
 from needlewright.cli import console
 from needlewright.cli.look_words import look_document, look_text
 from needlewright.cli.read import as_photo
+from needlewright.cli.typed_numbers import number_typed
 from needlewright.errors import ScaleError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Dial, Family
@@ -108,7 +109,7 @@ def _parse_one(text: str, family: Family) -> tuple[Dial, float | None]:
 
 def _number(where: str, said: str, dial: Dial) -> float:
     try:
-        value = float(said.removesuffix(dial.unit).strip())
+        value = number_typed(said.removesuffix(dial.unit), where)
     except ValueError as error:
         raise UsageError(
             f"{where}: '{said}' is no number in {dial.unit}, the unit of dial '{dial.id}'; "

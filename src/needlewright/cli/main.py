@@ -16,6 +16,7 @@ from typer.main import get_command
 from needlewright import __version__
 from needlewright.cli import console
 from needlewright.cli.command_table import COMMANDS
+from needlewright.cli.typed_numbers import take_decimal_commas
 from needlewright.errors import NeedlewrightError
 
 STOPPED: Final = "stopped"
@@ -85,6 +86,7 @@ def _loaded(name: str) -> Any:
         command = get_command(alone)
     else:
         command = get_command(module.app)
+    take_decimal_commas(command)
     command.name = name
     return command
 

@@ -10,6 +10,7 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.shop_options import shop_at
+from needlewright.cli.typed_numbers import number_typed
 from needlewright.composing.job_press import JobPress, job_press, set_lines
 from needlewright.composing.needle_press import (
     CAUTIONS,
@@ -145,7 +146,7 @@ def _values(typed: list[str]) -> dict[str, float]:
     for one in typed:
         name, _, number = one.partition("=")
         try:
-            found[name] = float(number)
+            found[name] = number_typed(number, f"--at {one}")
         except ValueError as error:
             raise UsageError(f"--at {one}: a dial and a value are expected, speed=80") from error
         if not isfinite(found[name]):

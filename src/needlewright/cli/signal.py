@@ -15,6 +15,7 @@ from needlewright.cli.signal_documents import (
 )
 from needlewright.cli.signal_send import ask, replay_recording, send
 from needlewright.cli.signal_told import commands_told, parse_assignments
+from needlewright.cli.typed_numbers import number_pointed
 from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
 from needlewright.plans.sums.described.pulse_constant import PULSE_CONSTANT
@@ -110,9 +111,10 @@ def stated(
     """Say which value a measured or heard stimulus states: the way back of `show`."""
     cluster = load_family(family)
     found = []
-    for _, dial, said in parse_assignments(measured, cluster):
+    for text, dial, said in parse_assignments(measured, cluster):
         signal = signal_of(cluster, dial.id)
-        found.append((dial, said, signal.stated_by(stimulus_from(signal, said))))
+        stimulus = stimulus_from(signal, number_pointed(said, text))
+        found.append((dial, said, signal.stated_by(stimulus)))
     if as_json:
         console.emit_json(
             {"family": cluster.name, "stated": [stated_document(*each) for each in found]}

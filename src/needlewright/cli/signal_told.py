@@ -3,6 +3,7 @@
 from math import isfinite
 from typing import Final
 
+from needlewright.cli.typed_numbers import number_typed
 from needlewright.errors import BeyondDialError, UsageError
 from needlewright.families.model import Dial, Family
 from needlewright.signals.instruments import Instruments
@@ -115,7 +116,7 @@ def parse_assignments(texts: list[str], family: Family) -> list[tuple[str, Dial,
 
 def _number(text: str, said: str, dial: Dial) -> float:
     try:
-        value = float(said.removesuffix(dial.unit).strip())
+        value = number_typed(said.removesuffix(dial.unit), text)
     except ValueError as error:
         raise UsageError(
             f"{text}: '{said}' is no number in {dial.unit}, the unit of dial '{dial.id}'; "

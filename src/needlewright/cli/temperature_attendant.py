@@ -14,6 +14,8 @@ from needlewright.bench.series_run import Soaked, Told
 from needlewright.bench.stays import Cooling
 from needlewright.cli import console
 from needlewright.cli.signal_send import show_lines
+from needlewright.errors import UnitError
+from needlewright.plans.decimal_comma import pointed
 
 LOOK_S: Final = 1.0
 
@@ -202,7 +204,7 @@ def _typed(words: str) -> str:
 
 def _number(text: str) -> float | None:
     try:
-        value = float(text.replace(",", "."))
-    except ValueError:
+        value = float(pointed(text))
+    except (UnitError, ValueError):
         return None
     return value if isfinite(value) else None

@@ -8,8 +8,9 @@ from pydantic import ValidationError
 from needlewright.bench.steps import KEY_ONS, RunPlan, plan_run
 from needlewright.composing.bench_choice import HAND, BenchChoice, benches_of, settings_of
 from needlewright.composing.bench_plan import points_in, proposed_values
-from needlewright.errors import NeedlewrightError, RunError
+from needlewright.errors import NeedlewrightError, RunError, UnitError
 from needlewright.families.model import Dial, Family
+from needlewright.plans.decimal_comma import pointed
 from needlewright.records.opening import Shop
 from needlewright.web.posted import SentForm
 
@@ -201,11 +202,13 @@ def _whole(text: str, where: str) -> int:
 
 def degc_in(text: str) -> float | None:
     """A temperature as typed, degC; None where nothing is. Raises RunError if it is none."""
-    plain = text.strip().replace("\u2212", "-").replace(",", ".")
+    plain = text.strip().replace("\u2212", "-")
     if not plain:
         return None
     try:
-        value = float(plain)
+        value = float(pointed(plain))
+    except UnitError as error:
+        raise RunError(f"temperature: {error}") from error
     except ValueError as error:
         raise RunError(
             f"temperature: expected a number in °C, found '{plain[:20]}'; correct it, or leave it "

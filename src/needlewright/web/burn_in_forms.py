@@ -13,10 +13,11 @@ from needlewright.composing.burn_in_bench import (
 )
 from needlewright.composing.burn_in_known import known_of_shop
 from needlewright.composing.burn_in_statements import Beforehand
-from needlewright.errors import PlanError, RunError, UsageError
+from needlewright.errors import PlanError, RunError, UnitError, UsageError
 from needlewright.families.model import Dial, Family
 from needlewright.plans.burn_in.early import Clock
 from needlewright.plans.burn_in.paying import Costs, cost_typed
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.money import currency_named
 from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.opening import Shop
@@ -240,9 +241,11 @@ def number(text: str, where: str, *, whole: bool = False) -> float:
         If it is none.
     """
     plain = "".join(text.split()).replace("\u2212", "-")  # groups of three, thin or not
-    kind = "a whole number" if whole else "a number with a decimal point"
+    kind = "a whole number" if whole else "a number"
     try:
-        value = float(plain)
+        value = float(pointed(plain))
+    except UnitError as error:
+        raise RunError(f"{where}: {error}") from error
     except ValueError:
         value = float("nan")
     if not abs(value) < 1e12 or (whole and value != int(value)):

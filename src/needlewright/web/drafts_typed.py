@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from needlewright.errors import NeedlewrightError, UnitError
 from needlewright.families.fields import id_fault
+from needlewright.plans.decimal_comma import pointed
 from needlewright.readings.drafting.inputs import (
     FEWEST_MARKS,
     DraftInputs,
@@ -141,10 +142,10 @@ def place_of(sentence: str, form: TypedForm) -> str:
 
 
 def number(said: str) -> float | None:
-    """A number as people type it, with a comma or a point; None where it is none."""
+    """A number as people type it, with a comma or a point; None where it is none, or two."""
     try:
-        value = float(said.strip().replace("−", "-").replace(",", "."))
-    except ValueError:
+        value = float(pointed(said.strip().replace("−", "-")))
+    except (UnitError, ValueError):
         return None
     return value if math.isfinite(value) else None
 

@@ -9,9 +9,10 @@ from needlewright.composing.job_press import DialSet, JobPress, job_press, movem
 from needlewright.composing.needle_press import CAUTIONS
 from needlewright.composing.pressed_needles import PressedOnto, keep_pressed, pressed_onto_line
 from needlewright.composing.pressed_read import read_by_eye
-from needlewright.errors import NeedlewrightError, RecordError
+from needlewright.errors import NeedlewrightError, RecordError, UnitError
 from needlewright.findings.wording import share_words
 from needlewright.papers.wording import unit_words
+from needlewright.plans.decimal_comma import pointed
 from needlewright.records.sheet import job_sheet
 from needlewright.units import unit_for_people
 from needlewright.web.pages import Asked, Asking, Tag
@@ -123,7 +124,9 @@ def refuse_rehearsed(found: JobPress) -> None:
 
 def _number(text: str, what: str) -> float:
     try:
-        value = float(text.strip().replace(",", ".").replace("−", "-"))
+        value = float(pointed(text.strip().replace("−", "-")))
+    except UnitError as error:
+        raise RecordError(f"{what}: {error}") from error
     except ValueError:
         value = float("nan")
     if not abs(value) < 1e12:

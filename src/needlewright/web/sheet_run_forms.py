@@ -6,8 +6,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
 
-from needlewright.errors import NeedlewrightError, RunError
+from needlewright.errors import NeedlewrightError, RunError, UnitError
 from needlewright.families.model import Family
+from needlewright.plans.decimal_comma import pointed
 from needlewright.readings.commands import read_commands
 from needlewright.readings.run_csv import read_run
 from needlewright.readings.runs import Approach, Run, RunRow
@@ -206,10 +207,10 @@ def _number(text: str, where: str) -> float | None:
     plain = text.strip().translate(_BLANKS)
     if not plain:
         return None
-    if "," in plain and "." not in plain:
-        plain = plain.replace(",", ".")
     try:
-        value = float(plain)
+        value = float(pointed(plain))
+    except UnitError as error:
+        raise RunError(f"{where}: {error}") from error
     except ValueError as error:
         raise RunError(
             f"{where}: expected a number, found '{text[:40]}'; correct it, or leave it empty"
