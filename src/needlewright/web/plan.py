@@ -13,10 +13,6 @@ from needlewright.composing.job_plan import (
     accept_text,
     keep_job_plan,
     make_job_plan,
-    quote_of_plan,
-    sender,
-    sheet_of_plan,
-    stored_plan,
 )
 from needlewright.composing.plan_making import PlanTerms
 from needlewright.composing.plan_reading import read_document
@@ -27,10 +23,8 @@ from needlewright.errors import (
     ConflictError,
     JobError,
     NeedlewrightError,
-    NotThereError,
     UnusableInput,
 )
-from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.rebuild.acceptance import day_typed
 from needlewright.records.jobs import wait_for
@@ -41,8 +35,10 @@ from needlewright.records.undo import history
 from needlewright.records.views import JobSheet
 from needlewright.records.views.plans import PlanView
 from needlewright.units import KM_OF
+from needlewright.web import plan_papers
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.plan_next import HISTORY, next_of_plan
+from needlewright.web.plan_papers import FRESH, plan_there
 from needlewright.web.plan_terms import (
     NAMES,
     Said,
@@ -58,8 +54,8 @@ from needlewright.web.sheet_view import NOTHING_WRONG, SheetView, WrongAt
 
 ACCEPT: Final = ("option", "who", "when", "how")
 WRONG: Final = 422
-FRESH: Final = {"Cache-Control": "no-store"}
 router = APIRouter(include_in_schema=False)
+router.include_router(plan_papers.router)
 
 
 @router.get("/jobs/{tag}/plan", response_class=HTMLResponse)
@@ -92,7 +88,7 @@ def make(asked: Asked, sent: Sent, tag: Tag) -> Response:
 @router.get("/jobs/{tag}/plan/fresh")
 def fresh(asked: Asked, tag: Tag) -> Response:
     """Whether the plan would be another one if it was made now."""
-    job, plan = job_sheet(asked.shop, tag), _plan(asked, tag)
+    job, plan = job_sheet(asked.shop, tag), plan_there(asked, tag)
     if not _is_doubtful(asked, plan):
         return JSONResponse({"same": True}, headers=FRESH)
     try:
@@ -112,7 +108,7 @@ def accept(asked: Asked, sent: Sent, tag: Tag) -> Response:
         return _page(asked, tag, wrong, WRONG)
 
     def save() -> JobSheet:
-        shown, now = sent.text("number"), _plan(asked, tag).number
+        shown, now = sent.text("number"), plan_there(asked, tag).number
         if shown != now:
             raise ConflictError(asked.texts("plan.wrong.other_plan", shown=shown[:20], now=now))
         return accept_plan(
@@ -172,39 +168,6 @@ def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
         return job_sheet(asked.shop, tag)
 
     return _saving(asked, sent, tag, "undo", save)
-
-
-@router.get("/jobs/{tag}/plan/sheet.pdf", response_class=Response)
-def sheet(asked: Asked, tag: Tag, option: str = "") -> Response:
-    """The sheet the work follows, of one option."""
-    plan = _plan(asked, tag)
-    pdf = sheet_of_plan(plan, PlanPage(plan, asked.texts, option=option).followed["id"])
-    return _file(pdf, "application/pdf", f"plan-{plan.number}.pdf", inline=True)
-
-
-@router.get("/jobs/{tag}/plan/quote", response_class=HTMLResponse)
-def look_at_quote(asked: Asked, tag: Tag) -> Response:
-    """What the quote says, before it leaves the house."""
-    job, plan = job_sheet(asked.shop, tag), _plan(asked, tag)
-    return asked.page(
-        "plan_quote.html",
-        job=job,
-        plan=plan,
-        shown=PlanPage(plan, asked.texts),
-        sent_by=sender(asked.shop),
-        message=quote_text(read_document(plan.document), sender(asked.shop)),
-    )
-
-
-@router.post("/jobs/{tag}/plan/quote", response_class=Response)
-def send_quote(asked: Asked, sent: Sent, tag: Tag) -> Response:
-    """The quote as a file; the job waits for the owner from then on, where that is ticked."""
-    plan = _plan(asked, tag)
-    content = quote_of_plan(plan, sender(asked.shop))
-    if sent.ticked("waits"):
-        wait_for(asked.shop, plan.tag, "owner", asked.by)
-    name = f"quote-{plan.number}.html"
-    return _file(content, "text/html; charset=utf-8", name, inline=False)
 
 
 def _page(
@@ -299,13 +262,6 @@ def _is_doubtful(asked: Asking, plan: PlanView) -> bool:
     return any(not is_of_plan(one.what) for one in later)
 
 
-def _plan(asked: Asking, tag: str) -> PlanView:
-    """The job's plan, which is what its number says."""
-    if plan_of_job(asked.shop, tag) is None:
-        raise NotThereError(f"job {tag}: {asked.texts('plan.wrong.no_plan')}")
-    return stored_plan(asked.shop, tag)
-
-
 def _before(asked: Asking, plan: PlanView) -> Mapping[str, Any] | None:
     """The plan that was accepted, where it is not the job's any more."""
     lapsed = lapsed_of(plan)
@@ -348,9 +304,3 @@ def _on_hand(asked: Asking, shown: PlanPage | None) -> dict[str, Needed]:
 
 def _today(asked: Asking) -> date:
     return asked.shop.now().astimezone().date()
-
-
-def _file(content: bytes, kind: str, name: str, *, inline: bool) -> Response:
-    way = "inline" if inline else "attachment"
-    headers = {"Content-Disposition": f'{way}; filename="{name}"', **FRESH}
-    return Response(content, media_type=kind, headers=headers)
