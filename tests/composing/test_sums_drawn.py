@@ -55,6 +55,16 @@ def test_whatever_is_worked_out_is_drawn(which, data) -> None:
             assert -1 <= y <= height + 1
 
 
+def test_a_track_beyond_its_curves_is_marked_at_its_current_and_its_line_ends_at_100_k() -> None:
+    which = next(one for one in SUMS if one.name == "broken-trace")
+    drawn = drawing(work_out(which, {"current": "20", "width": "1"}))
+    assert ">20 A: more than 100 K</text>" in drawn
+    ticked = {int(n) for n in re.findall(r">(\d+)</text>", drawn)}
+    assert max(ticked) <= 150  # the scale knows no warmth that is none
+    known = drawing(work_out(which, {"current": "3", "width": "1"}))
+    assert "more than" not in known
+
+
 @given(st.floats(-1e6, 1e6), st.floats(1e-3, 1e6))
 def test_ticks_are_round_and_within(low, span) -> None:
     found = ticks(low, low + span)

@@ -1,5 +1,7 @@
 """What must hold of the electrical sums whatever is put in."""
 
+import re
+
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -244,3 +246,31 @@ def test_a_thin_lead_is_not_guarded_and_too_much_is_refused():
 def test_a_track_that_is_none_is_refused():
     with pytest.raises(SumError, match=r"a section of 0\.388 square mil is out of the 1 to 2000"):
         broken_trace(1.0, 0.05, 5.0, "outside", length_mm=40, allowed_k=10, around_c=25)
+
+
+def test_a_track_beyond_its_curves_has_no_warmth_and_nothing_that_hangs_on_it():
+    answered = work_out(sum_named("broken-trace"), {"current": "20", "width": "1"})
+    told = {one.name: one for one in answered.told.figures}
+    assert (told["rise_k"].value, told["rise_k"].said) == (None, "more than 100 K")
+    assert not {"trace_mohm", "drop_mv"} & set(told)
+    # IEC 60028: 1/58 ohm mm2/m at 20 degC, 0.393 % a kelvin; 40 mm of 0.035 mm2 at 25 degC
+    cold = 1000 * 0.04 / 58 / 0.035 * (1 + 0.00393 * 5)
+    assert told["trace_board_mohm"].value == pytest.approx(cold, rel=1e-4)
+    (judged,) = answered.told.judged
+    assert judged.result == "bad"
+    assert "The track warms by more than 100 K, more than the 10 K it may" in judged.words
+    said = " ".join((judged.words, *(one.put_in for one in answered.told.steps)))
+    kelvins = [float(n.replace(",", "")) for n in re.findall(r"([\d,.]+) K\b", said)]
+    assert max(kelvins) == 100.0
+
+
+def test_a_track_is_told_up_to_the_end_of_its_curves_and_no_further():
+    at = {"length_mm": 40.0, "allowed_k": 100.0, "around_c": 25.0}
+    carried = broken_trace(1.0, 1.0, 35.0, "outside", **at).carries_a
+    just = broken_trace(carried, 1.0, 35.0, "outside", **at)
+    assert just.rise_k == pytest.approx(100.0)
+    assert just.ohm == pytest.approx(just.board_ohm * (1 + 0.00393 * 105) / (1 + 0.00393 * 5))
+    assert not just.is_too_warm
+    past = broken_trace(1.001 * carried, 1.0, 35.0, "outside", **at)
+    assert (past.rise_k, past.ohm, past.drop_v) == (None, None, None)
+    assert past.is_too_warm

@@ -8,8 +8,8 @@ from needlewright.papers.sums_section import HEIGHT, draw_sections
 from needlewright.papers.sums_sheet import SumSheet
 from needlewright.plans.sums.coil_resistance import CoilResistance
 from needlewright.plans.sums.described.coil_resistance import COIL_RESISTANCE
-from needlewright.plans.sums.described.trace import TRACE
-from needlewright.plans.sums.trace import MIL_MM, Trace, trace_rise
+from needlewright.plans.sums.described.trace import TRACE, rise_words
+from needlewright.plans.sums.trace import MIL_MM, RISE_LIMITS_K, Trace, trace_current, trace_rise
 from needlewright.plans.sums.wording import number, with_unit
 
 POINTS: Final = 41
@@ -39,23 +39,33 @@ def broken_trace(trace: Trace) -> str:
     words = "none" if wire is None else f"gauge {wire.gauge}, {wire.diameter_mm:.2f} mm"
     diameter = None if wire is None else wire.diameter_mm
     draw_sections(sheet, trace.width_mm, trace.copper_um / 1000, diameter, words)
+    draw_curve(sheet, _rise_curve(trace), HEIGHT)
+    return sheet.svg()
+
+
+def _rise_curve(trace: Trace) -> Curve:
+    """The rise over the current, as far as the formula is good for."""
     area = trace.area_mm2 / MIL_MM**2
     last = 1.4 * max(trace.amps, trace.carries_a)
-    amps = [last * i / (POINTS - 1) for i in range(1, POINTS)]
-    line = tuple((a, trace_rise(a, area, trace.side)) for a in amps)
-    bad = trace.rise_k > trace.allowed_k
-    draw_curve(
-        sheet,
-        Curve(
-            "The track is warmer than the board by, K",
-            "current, A",
-            (0.0, last),
-            (0.0, 1.5 * max(trace.allowed_k, min(trace.rise_k, 120.0))),
-            lines=(((0.0, 0.0), *line),),
-            limits=(Limit(trace.allowed_k, f"may be {trace.allowed_k:g} K"),),
-            marked=(Marked(trace.amps, trace.rise_k, with_unit(trace.rise_k, "K"), bad=bad),),
-            height=CURVE_PX,
-        ),
-        HEIGHT,
+    known = min(last, trace_current(RISE_LIMITS_K[1], area, trace.side))
+    amps = [known * i / (POINTS - 1) for i in range(1, POINTS)]
+    line = ((0.0, 0.0), *((a, trace_rise(a, area, trace.side)) for a in amps))
+    limits: tuple[Limit, ...] = (Limit(trace.allowed_k, f"may be {trace.allowed_k:g} K"),)
+    marked: tuple[Marked, ...] = ()
+    if trace.rise_k is None:
+        words = f"{trace.amps:g} A: {rise_words(trace)}"
+        limits += (Limit(trace.amps, words, upright=True),)
+    else:
+        words = rise_words(trace)
+        marked = (Marked(trace.amps, trace.rise_k, words, bad=trace.is_too_warm),)
+    top = RISE_LIMITS_K[1] if trace.rise_k is None else trace.rise_k
+    return Curve(
+        "The track is warmer than the board by, K",
+        "current, A",
+        (0.0, last),
+        (0.0, 1.5 * max(trace.allowed_k, top)),
+        lines=(line,),
+        limits=limits,
+        marked=marked,
+        height=CURVE_PX,
     )
-    return sheet.svg()

@@ -59,15 +59,18 @@ class Trace:
     length_mm: float
     allowed_k: float
     around_c: float
-    rise_k: float
+    rise_k: float | None
+    """None: more than `RISE_LIMITS_K` goes to, where the formula says nothing."""
     needed_mm: float
     """Width that warms by no more than is allowed."""
     needed_2152_mm: float
     """The same by the newer charts, which were measured."""
     carries_a: float
     """Current at which it warms by what is allowed."""
-    ohm: float
-    """Of its length, as warm as it is; the curves' end where it would be warmer."""
+    board_ohm: float
+    """Of its length, as warm as the board."""
+    ohm: float | None
+    """Of its length, as warm as it is; None: nobody knows how warm."""
     wire: Wire | None
     """The thinnest that may bridge it; None: none of those listed."""
     most_drop_v: float | None = None
@@ -79,9 +82,14 @@ class Trace:
         return self.width_mm * self.copper_um / 1000.0
 
     @property
-    def drop_v(self) -> float:
+    def drop_v(self) -> float | None:
         """Along its length."""
-        return self.ohm * self.amps
+        return None if self.ohm is None else self.ohm * self.amps
+
+    @property
+    def is_too_warm(self) -> bool:
+        """Whether it warms by more than it may."""
+        return self.rise_k is None or self.rise_k > self.allowed_k * (1 + 1e-9)
 
     @property
     def is_beyond_curves(self) -> bool:
@@ -236,16 +244,18 @@ def broken_trace(
             "the formula is used for; check both, and their units"
         )
     rise = trace_rise(amps, area_mil2, side)
-    warm = around_c + min(rise, RISE_LIMITS_K[1])
+    is_known = rise <= RISE_LIMITS_K[1] * (1 + 1e-9)
     cold_ohm = COPPER_OHM_M * length_mm * 1e-3 / (width_mm * copper_um * 1e-9)
     thickness_mil = copper_um / 1000.0 / MIL_MM
     area_mm2 = width_mm * copper_um / 1000.0
     return Trace(
-        amps, width_mm, copper_um, side, length_mm, allowed_k, around_c, rise,
+        amps, width_mm, copper_um, side, length_mm, allowed_k, around_c,
+        rise_k=rise if is_known else None,
         needed_mm=trace_area(amps, allowed_k, side) / thickness_mil * MIL_MM,
         needed_2152_mm=trace_area_2152(amps, allowed_k) / thickness_mil * MIL_MM,
         carries_a=trace_current(allowed_k, area_mil2, side),
-        ohm=copper_at(cold_ohm, REFERENCE_C, warm),
+        board_ohm=copper_at(cold_ohm, REFERENCE_C, around_c),
+        ohm=copper_at(cold_ohm, REFERENCE_C, around_c + rise) if is_known else None,
         wire=_bridge(area_mm2, amps, length_mm, around_c, most_drop_v),
         most_drop_v=most_drop_v,
     )  # fmt: skip

@@ -56,7 +56,13 @@ def _told(trace: Trace) -> Told:
         )
     figures = [
         first,
-        Figure("rise_k", "The track is warmer than the board by", trace.rise_k, "K"),
+        Figure(
+            "rise_k",
+            "The track is warmer than the board by",
+            trace.rise_k,
+            "K",
+            said="" if trace.rise_k is not None else rise_words(trace),
+        ),
         Figure("carries_a", "It carries, for what it may be warmer", trace.carries_a, "A"),
         Figure("needed_mm", "Width for that, at this current", trace.needed_mm, "mm"),
         Figure(
@@ -65,9 +71,18 @@ def _told(trace: Trace) -> Told:
             trace.needed_2152_mm,
             "mm",
         ),
-        Figure("trace_mohm", "Resistance of the track, warm", 1000 * trace.ohm, "mohm"),
-        Figure("drop_mv", "Voltage along it", 1000 * trace.drop_v, "mV"),
+        Figure(
+            "trace_board_mohm",
+            "Resistance of the track, as warm as the board",
+            1000 * trace.board_ohm,
+            "mohm",
+        ),
     ]
+    if trace.ohm is not None and trace.drop_v is not None:
+        figures += [
+            Figure("trace_mohm", "Resistance of the track, warm", 1000 * trace.ohm, "mohm"),
+            Figure("drop_mv", "Voltage along it", 1000 * trace.drop_v, "mV"),
+        ]
     if wire is not None and trace.wire_ohm is not None and trace.wire_drop_v is not None:
         figures += [
             Figure("wire_mohm", "Resistance of the wire, as long", 1000 * trace.wire_ohm, "mohm"),
@@ -84,9 +99,16 @@ NO_WIRE: Final = (
 )
 
 
+def rise_words(trace: Trace) -> str:
+    """How much warmer than the board: `33.1 K`, `more than 100 K`."""
+    if trace.rise_k is None:
+        return f"more than {RISE_LIMITS_K[1]:g} K"
+    return with_unit(trace.rise_k, "K")
+
+
 def _judged(trace: Trace) -> Judged:
-    rise = f"{number(trace.rise_k)} K"
-    if trace.rise_k > trace.allowed_k * (1 + 1e-9):
+    rise = rise_words(trace)
+    if trace.is_too_warm:
         return Judged(
             "bad",
             f"The track warms by {rise}, more than the {trace.allowed_k:g} K it may: ask what "
@@ -109,11 +131,11 @@ def _notes(trace: Trace) -> tuple[str, ...]:
             f"copper of {least:g} to {thickest:g} µm: here the formula is carried beyond them.",
         )
     low, high = RISE_LIMITS_K
-    if trace.rise_k > high:
+    if trace.rise_k is None:
         return (
             *none,
-            f"The curves behind the formula end at {high:g} K: this track burns, and its "
-            f"resistance is told for {high:g} K.",
+            f"The curves behind the formula end at {high:g} K, and so does what is told: how warm "
+            "this track gets, its resistance then and what is lost along it nobody can say.",
         )
     if trace.rise_k < low:
         return (
@@ -140,12 +162,14 @@ def _steps(trace: Trace) -> tuple[Step, ...]:
             "Rise",
             "I = k ΔT^0.44 A^0.725",
             f"{trace.amps:g} = {k:g} × ΔT^0.44 × {number(area)}^0.725: ΔT = "
-            f"{with_unit(trace.rise_k, 'K')}",
+            f"{rise_words(trace)}".replace("= more", "is more"),
         ),
         Step(
             "Resistance",
             "R = ρ l / A (1 + 0.00393 (t − 20))",
-            f"{trace.length_mm:g} mm of it, warm: {with_unit(1000 * trace.ohm, 'mohm')}",
+            f"{trace.length_mm:g} mm of it, as warm as the board: "
+            f"{with_unit(1000 * trace.board_ohm, 'mohm')}"
+            + ("" if trace.ohm is None else f"; warm: {with_unit(1000 * trace.ohm, 'mohm')}"),
         ),
         Step(
             "Jumper wire",
