@@ -49,6 +49,11 @@ def read_by_eye(found: JobPress, one: DialSet, value: float, most: float | None)
         raise RecordError(
             f"dial '{one.dial.id}': ± must be above 0, given {most:g}; or leave it empty"
         )
+    if most is not None and most > (scale.values[-1] - scale.values[0]) / 2:
+        raise RecordError(
+            f"dial '{one.dial.id}': ± {most:g} {one.dial.unit} is wider than the scale itself; "
+            "type how far off the reading may be at most, or leave it empty"
+        )
     u_value = eye_uncertainty(one.dial) if most is None else most / sqrt(3.0)
     achieved = scale.angle_at(value)
     return _pressed(found, one, achieved, u_value / abs(scale.slope_at(achieved)))

@@ -77,13 +77,16 @@ def press_page(
             found = job_press(asked.shop, tag)
         except NeedlewrightError as error:
             trouble = str(error)
+    views = () if found is None else dial_views(asked.texts, found)
+    forms = {f"{TYPED}-{one.id}" for one in views if one.verdict == "press"}
     return asked.page(
         "press.html",
         status,
         job=job,
         found=found,
         trouble=trouble,
-        dials=() if found is None else dial_views(asked.texts, found),
+        elsewhere=wrong.wrong if wrong.form and wrong.form not in forms else None,
+        dials=views,
         pressed=() if found is None else as_set(found),
         again=() if found is None else press_again(found),
         hand="" if found is None else hand_words(asked.texts, found.hand),

@@ -7,6 +7,7 @@ from typing import Final
 from needlewright.families.model import Dial
 from needlewright.plans.margins import RuledRow, value_beyond
 from needlewright.plans.pressing.reference import Reference
+from needlewright.plans.pressing.windows import Window
 from needlewright.plans.rigidity import check_rigidity, describe
 from needlewright.plans.seat import SeatFit
 from needlewright.readings.runs import RunRow
@@ -27,6 +28,30 @@ class SeenMovement:
     rule: Rule | None
     pinned: int = 0
     """Rows whose needle lay on the pin and will not once it is pressed on."""
+
+
+def too_coarse(judged: Sequence[Window]) -> tuple[str, ...]:
+    """Say that rows were read with a ± wider than all that their limits leave.
+
+    Parameters
+    ----------
+    judged
+        Windows of the final check, which is taken to be read as the run was.
+
+    Returns
+    -------
+    tuple of str
+        One clause, or nothing.
+    """
+    coarse = [one for one in judged if one.high_deg - one.low_deg < 2 * one.expanded_deg]
+    if not coarse:
+        return ()
+    worst = max(coarse, key=lambda one: one.expanded_deg)
+    return (
+        f"{worst.name} is read to ± {worst.expanded_deg:.1f} deg, where its limits leave "
+        f"{worst.high_deg - worst.low_deg:.1f} deg in all, so the check cannot tell a good needle "
+        "from a bad one; read it by the camera, or to a tenth of a graduation",
+    )
 
 
 def _missing_points(seen: SeenMovement, turn_deg: float) -> tuple[float, ...]:

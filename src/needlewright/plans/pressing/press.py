@@ -15,7 +15,7 @@ from needlewright.plans.pressing.chance import (
     chance_by_trials,
     smallest_in_spreads,
 )
-from needlewright.plans.pressing.doubts import SeenMovement, doubts_of
+from needlewright.plans.pressing.doubts import SeenMovement, doubts_of, too_coarse
 from needlewright.plans.pressing.expected import ExpectedCheck, expected_check
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
 from needlewright.plans.pressing.pinned import off_the_pin
@@ -229,7 +229,7 @@ def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpre
         low_probability=None if low is None else 1.0 - low,
         hand=hand,
         rows=len(seen.fit.used),
-        doubts=doubts_of(seen, turn_deg, reference),
+        doubts=(*too_coarse(limits.judged), *doubts_of(seen, turn_deg, reference)),
         rise_deg=rise,
         programme_rise_deg=-dial.scale.sense * seen.fit.seat_deg,
         judged=limits.judged,
