@@ -1,17 +1,22 @@
 """People's own words kept apart: where `bdi` and isolating characters are put, and where never."""
 
+import re
 from pathlib import Path
 from unicodedata import name
 
 import pytest
 from jinja2 import DictLoader, Environment
 
+import needlewright.papers
 import needlewright.web
+from needlewright.papers.intake_form import IntakeWords, intake_form
 from needlewright.papers.own_words import OwnWords, Place, in_bdi, isolated, turns
 from needlewright.web.templating import make_templates
 
 HEBREW = "שלום 12"
 ARABIC = "عداد"
+FIELD = re.compile(r"<(?:textarea|input)[^>]*>")
+PAPERS = Path(needlewright.papers.__file__).parent
 TEMPLATES = Path(needlewright.web.__file__).parent / "templates"
 
 
@@ -61,6 +66,16 @@ def test_isolating_characters_are_those_of_the_standard() -> None:
 def test_where_it_is_put(source: str, page: str) -> None:
     shown = drawn(source, x=HEBREW, y="plain")
     assert shown == page or (source.startswith("<script") and shown.endswith(page))
+
+
+def test_forms_that_leave_the_house_take_every_direction() -> None:
+    for form in ("intake_form.html", "quote.html"):
+        html = (PAPERS / form).read_text(encoding="utf-8")
+        fields = [one for one in FIELD.findall(html) if 'type="date"' not in one]
+        assert fields
+        assert [one for one in fields if 'dir="auto"' not in one] == []
+    words = IntakeWords("title", "lead", "first line", ARABIC)
+    assert f'<p dir="auto">{ARABIC}</p>' in intake_form(words, ())
 
 
 def test_markup_in_somebodys_words_stays_text() -> None:

@@ -61,7 +61,7 @@ def intake_form(words: IntakeWords, sections: Sequence[FormSection]) -> str:
     parts = {
         "title": escape(words.title),
         "lead": escape(words.lead),
-        "sent_by": "" if words.sent_by is None else f"<p>{escape(words.sent_by)}</p>",
+        "sent_by": "" if words.sent_by is None else f'<p dir="auto">{escape(words.sent_by)}</p>',
         "sections": "\n".join(_section(one) for one in sections),
         # inside a script element only the closing of one is dangerous
         "first_line": json.dumps(words.first_line).replace("<", "\\u003c"),

@@ -53,7 +53,7 @@ def quote_html(document: Document, sent_by: str | None = None) -> str:
     parts = {
         "banner": f'<p class="banner">{BANNER}</p>' if document["invented"] else "",
         "title": escape(f"Quote for {of}{document['family']}"),
-        "sent_by": "" if sent_by is None else f"<p>{escape(sent_by)}</p>",
+        "sent_by": "" if sent_by is None else f'<p dir="auto">{escape(sent_by)}</p>',
         "lead": escape(_lead(document)),
         "cautions": "".join(
             f'<p class="caution">In every option: {escape(one)}.</p>' for one in shared
