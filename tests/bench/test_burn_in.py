@@ -112,7 +112,7 @@ def events_of(journal) -> list[Happened]:
 
 def test_every_event_is_named_timed_and_has_pictures_around_it(eventful):
     journal, ended, is_on, told = eventful
-    assert (ended.state, ended.words, is_on) == ("finished", "all 0.0163889 h are done", False)
+    assert (ended.state, ended.words, is_on) == ("finished", "all 59 s are done", False)
     found = [(one.what, one.where) for one in events_of(journal)]
     assert found == [
         ("current_jump", "cluster"),

@@ -77,10 +77,13 @@ POINTS = ("--points", "engine=4", "--points", "speed=100")
         (("--dwell", "nan"), "dwell: expected a finite number"),
         (("--check-every", "inf"), "check points every: expected a finite number"),
         (("--points", "speed=40,nan"), "dial 'speed', check points: expected a finite number"),
-        (("--points", "speed=40,1e300"), "dial 'speed': check points must lie within 1e+09 of 0"),
+        (
+            ("--points", "speed=40,1e300"),
+            "dial 'speed': check points must lie within 1 000 000 000 of 0",
+        ),
         (("--chamber", "0=nan"), "--chamber: expected HOUR=DEGC,..."),
         (("--chamber", "1e400=20"), "--chamber: expected HOUR=DEGC,..."),
-        (("--prior", "hours=1e9,1"), "the shape must lie between 0.02 and 50, found 1e+09"),
+        (("--prior", "hours=1e9,1"), "the shape must lie between 0.02 and 50, found 1 000 000 000"),
         (("--prior", "hours=50,1", "--warranty-hours", "1e7"), "correct the law or the warranty"),
         (("--warranty-hours", "inf"), "warranty: it must hold more than 0 hours, found inf"),
         (("--confidence", "nan"), "confidence: must be between 0 and 1"),
@@ -236,6 +239,12 @@ def test_a_jobs_burn_in_is_kept_in_the_records_and_gone_on_with(
     code, said, _ = listed(capsys, shop, "--json")
     (one,) = checked(said, "jobs-burn-ins")["burn_ins"]
     assert (one["state"], one["unit"], one["lines"]) == ("stopped", "T-5", 2)
+    early, chart = tmp_path / "early.pdf", tmp_path / "early.svg"
+    both = ("--pdf", str(early), "--svg", str(chart))
+    code, said, told = call(capsys, "report", *of_job, *both)  # the paper can be, the chart cannot
+    assert (code, "no event" in said) == (1, True)
+    assert "early.svg: is not written, for no check point was read yet; ask again after" in told
+    assert (early.read_bytes()[:4], chart.exists()) == (b"%PDF", False)
     code, _, told = call(capsys, "run", *of_job, *SHORT, "--points", "engine=2")
     assert code == 1
     assert f"jobs burn-ins T-5 --set-aside {one['id']} --why TEXT" in told

@@ -249,7 +249,7 @@ def test_records_that_are_busy_end_no_burn_in(opened, monkeypatch):
 def test_one_at_a_time_of_a_job_and_what_is_set_aside_is_not_gone_on_with(opened):
     view, journal = begun(opened)
     beat(journal, 0.25)
-    with pytest.raises(RunError, match=r"is not finished \(0\.25 of 2 h\); go on with it, or set"):
+    with pytest.raises(RunError, match=r"is not finished \(15 min of 2 h\); go on with it, or set"):
         begun(opened)
     set_aside_burn_in(opened, view.id, "another cluster on the bench", ANNA)
     with pytest.raises(RunError, match="is set aside; begin another one"):

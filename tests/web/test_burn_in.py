@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import pypdfium2
 import pytest
 
 from needlewright.bench.burn_in.alone import alone
@@ -81,6 +82,11 @@ def plain(html: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", html).split())
 
 
+def pdf_text(content: bytes) -> str:
+    pages = pypdfium2.PdfDocument(content)
+    return "".join(page.get_textpage().get_text_bounded() for page in pages)
+
+
 def test_what_it_is_worth_is_worked_out_before_it_begins(at: Bench):
     shown = plain(at.desk.get(PLACE))
     # as the command says it of the usual laws: 1 - exp(-(500 / 4e5)^0.5) and the movements' share
@@ -116,7 +122,7 @@ def test_everything_that_is_wrong_is_said_at_once_and_beside_its_field(at: Bench
     ("fields", "wrong"),
     [
         ({"hours": "a day"}, "expected a number, found 'a day'"),
-        ({"hours": "0"}, "give more than 0 and at most 10000 hours"),
+        ({"hours": "0"}, "give more than 0 and at most 10 000 hours"),
         ({"sweeps_each": "1.5"}, "sweeps in a turn: expected a whole number"),
         ({"points-speed": "80, 40"}, "check points must rise"),
         ({"told-speed": ""}, "no dial can be told anything"),
@@ -219,7 +225,12 @@ def test_a_burn_in_from_the_form_to_the_report(at: Bench):
     assert on_sheet.state == "finished", "in an invented shop, and there alone"
     assert replace(on_sheet, invented=False).state == "in_hand"
     assert at.desk.client.get(f"/jobs/{TAG}/burn-in/{number}/picture.jpg").status_code == 200
-    assert at.desk.client.get(f"{PLACE}/99").status_code == 404
+    assert 'data-phase="finished" data-says-nothing' in at.desk.get(f"{PLACE}/{number}")
+    text = pdf_text(pdf.content)
+    assert "Rehearsal finished: no failures" in text
+    lost = at.desk.client.get(f"{PLACE}/99")
+    assert lost.status_code == 404
+    assert f"job {TAG}: has no burn-in 99" in plain(lost.text).replace("&#39;", "'")
     aside = at.desk.post(f"{PLACE}/{number}/set-aside", {"why": ""})
     assert "say why the burn-in is set aside" in aside.text
     assert at.desk.post(f"{PLACE}/{number}/set-aside", {"why": "only tried"}).status_code == 303

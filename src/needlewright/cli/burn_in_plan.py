@@ -4,6 +4,7 @@ from typing import Annotated, Any
 
 import typer
 
+from needlewright.amounts import figure, hours_words
 from needlewright.cli import console
 from needlewright.cli.burn_in_options import (
     CHECK_EVERY_H,
@@ -35,7 +36,7 @@ from needlewright.composing.burn_in_statements import (
     batch_document,
 )
 from needlewright.families.folder import load_family
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import count_words, sentence_for_people
 from needlewright.plans.burn_in.early import NO_PAY
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
 from needlewright.rehearsal.cluster.cluster import with_signals
@@ -119,12 +120,12 @@ def _say(document: dict[str, Any]) -> None:
     say = console.out.print
     plan = document["plan"]
     points = ", ".join(
-        f"{dial} {' '.join(f'{value:g}' for value in values)}"
+        f"{dial} {' '.join(f'{figure(value)}' for value in values)}"
         for dial, values in plan["points"].items()
     )
     say(
-        f"{plan['hours']:g} h, about {document['sweeps']} sweeps; check points every "
-        f"{plan['check_every_h']:g} h: {points}",
+        f"{hours_words(plan['hours'])}, about {count_words(document['sweeps'], 'sweep')}; "
+        f"check points every {hours_words(plan['check_every_h'])}: {points}",
         markup=False,
     )
     for line in document["lamps"]["words"]:
@@ -133,7 +134,7 @@ def _say(document: dict[str, Any]) -> None:
     for part in document["beforehand"]["parts"]:
         unit = "h" if part["clock"] == "hours" else "sweeps"
         console.say_indented(
-            f"{part['part']}: shape {part['shape']:.3g}, scale {part['scale']:.4g} {unit} "
+            f"{part['part']}: shape {part['shape']:.3g}, scale {figure(part['scale'])} {unit} "
             f"({part['from']}): {part['fails_without']:.1%} fail without, "
             f"{part['fails_after']:.1%} after"
         )

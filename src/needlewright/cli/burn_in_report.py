@@ -1,11 +1,13 @@
 """`needlewright burn-in report`: counts, events, drift, and both statements."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 from rich.table import Table
 
+from needlewright.amounts import figure, hours_words
 from needlewright.bench.burn_in.journal import Journal, read_journal
 from needlewright.cli import console
 from needlewright.cli.burn_in_options import (
@@ -39,7 +41,7 @@ from needlewright.composing.burn_in_statements import (
 from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
-from needlewright.papers.wording import sentence_for_people
+from needlewright.papers.wording import count_words, sentence_for_people
 from needlewright.plans.burn_in.early import Clock
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
 from needlewright.records.burn_ins import burn_ins_of
@@ -107,18 +109,32 @@ def report(
     chart = None
     if pdf is not None or svg is not None:
         chart = drift_svg(document, drift_charts(journal, cluster, document))
-    if svg is not None:
-        if chart is None:
-            raise RunError(f"{journal.path}: no check point was read yet, so there is no chart")
+    _write(document, chart, pictures, pdf, svg)
+    if as_json:
+        console.emit_json(document)
+    else:
+        _say(document)
+    if svg is not None and chart is None:
+        raise RunError(
+            f"{svg}: is not written, for no check point was read yet; ask again after the first "
+            "visit"
+        )
+
+
+def _write(
+    document: dict[str, Any],
+    chart: str | None,
+    pictures: Mapping[str, bytes],
+    pdf: Path | None,
+    svg: Path | None,
+) -> None:
+    """Write what was asked for; a chart of nothing is none."""
+    if svg is not None and chart is not None:
         write_file(svg, chart.encode())
     if pdf is not None:
         from needlewright.papers.burn_in_paper import burn_in_pdf  # noqa: PLC0415 - slow
 
         write_file(pdf, burn_in_pdf(document, chart, pictures))
-    if as_json:
-        console.emit_json(document)
-        return
-    _say(document)
 
 
 def _of_job(shop: Shop, job: str, number: int | None) -> BurnInView:
@@ -148,8 +164,8 @@ def _say(document: dict[str, Any]) -> None:
     say = console.out.print
     say(
         f"unit {document['unit']}, family {document['family']}: {document['state']}, "
-        f"{document['hours']:.3f} of {document['of_hours']:g} h, {document['sweeps']} sweeps, "
-        f"{document['key_ons']} key-ons",
+        f"{hours_words(document['hours'])} of {hours_words(document['of_hours'])}, "
+        f"{count_words(document['sweeps'], 'sweep')}, {count_words(document['key_ons'], 'key-on')}",
         markup=False,
     )
     if document["rehearsed"]:
@@ -177,10 +193,10 @@ def _say(document: dict[str, Any]) -> None:
     else:
         say("no event")
     for row in document["from_start"]:
-        place = f"{row['dial']} at {row['value']:g} {row['unit']}, from the first look on"
+        place = f"{row['dial']} at {figure(row['value'])} {row['unit']}, from the first look on"
         say(f"{place}: {row['words']}", markup=False)
     for row in document["drift"]:
-        say(f"{row['dial']} at {row['value']:g} {row['unit']}: {row['words']}", markup=False)
+        say(f"{row['dial']} at {figure(row['value'])} {row['unit']}: {row['words']}", markup=False)
     if document["lamp_looks_not_judged"]:
         say(
             f"lamps: {document['lamp_looks']} looks judged, {document['lamp_looks_not_judged']} "

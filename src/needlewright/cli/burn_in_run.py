@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final
 
 import typer
 
+from needlewright.amounts import figure, hours_words
 from needlewright.bench.burn_in.journal import Ended, GoneOn, Happened, Journal
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.burn_in.run import BurnInRun
@@ -46,6 +47,7 @@ from needlewright.composing.burn_in_bench import (
 )
 from needlewright.errors import UsageError
 from needlewright.families.model import Family
+from needlewright.papers.wording import count_words
 from needlewright.rehearsal.cluster.cluster import with_signals
 from needlewright.rehearsal.cluster.rehearsal import Unit
 from needlewright.signals.settings import BenchSettings, load_settings
@@ -199,15 +201,16 @@ def _go(journal: Journal, on: _OnBench, devices: Devices) -> Ended:
         )
     if counts.powered_s > 0:
         console.err.print(
-            f"going on after {counts.hours:.3f} h and {counts.sweeps} sweeps", markup=False
+            f"going on after {counts.hours:.3f} h and {count_words(counts.sweeps, 'sweep')}",
+            markup=False,
         )
     plan = journal.begun.plan
     if journal.is_rehearsed:
         work = rehearsal_work(plan, len(on.family.dials))
         left_s = work.per_hour_s * max(plan.hours - counts.hours, 0.0)
         console.err.print(
-            f"a rehearsal of {plan.hours:g} h, its clock let loose: some {work_words(left_s)} of "
-            "work for this computer, if it does nothing else",
+            f"a rehearsal of {hours_words(plan.hours)}, its clock let loose: "
+            f"some {work_words(left_s)} of work for this computer, if it does nothing else",
             markup=False,
         )
     with told(plan.hours, "rehearsed h" if journal.is_rehearsed else "h") as listeners:
@@ -251,8 +254,9 @@ def _say(ended: Ended, journal: Journal, job: str | None) -> None:
     counts = ended.counts
     of = str(journal.folder) if job is None else f"--job {journal.begun.unit}"
     console.out.print(
-        f"{counts.hours:.3f} of {journal.begun.plan.hours:g} h, {counts.sweeps} sweeps, "
-        f"{counts.key_ons} key-ons; needlewright burn-in report {of} says what they are worth",
+        f"{counts.hours:.3f} of {figure(journal.begun.plan.hours)} h, "
+        f"{count_words(counts.sweeps, 'sweep')}, {count_words(counts.key_ons, 'key-on')}; "
+        f"needlewright burn-in report {of} says what they are worth",
         markup=False,
     )
 

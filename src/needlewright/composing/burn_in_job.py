@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from needlewright.amounts import hours_words
 from needlewright.bench.burn_in.journal import (
     JOURNAL,
     Journal,
@@ -94,8 +95,9 @@ def begin_of_job(
     left = unfinished_of(shop, tag)
     if left is not None:
         raise RunError(
-            f"job {left.tag}: has a burn-in that is not finished ({left.hours:.2f} of "
-            f"{float(left.plan['hours']):g} h); go on with it, or set it aside with its reason"
+            f"job {left.tag}: has a burn-in that is not finished ({hours_words(left.hours)} of "
+            f"{hours_words(float(left.plan['hours']))}); go on with it, or set it aside "
+            "with its reason"
         )
     unit = job_sheet(shop, tag).tag
     known = replace(known, left=left_run(shop, unit, rehearsed=rehearsed is not None))

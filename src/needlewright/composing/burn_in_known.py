@@ -6,6 +6,7 @@ from datetime import datetime
 from math import isfinite
 from typing import Any, Final
 
+from needlewright.amounts import figure
 from needlewright.composing.burn_in_statements import (
     WARRANTY_HOURS,
     WARRANTY_SWEEPS,
@@ -177,7 +178,7 @@ def _refuse_warranty(warranty: Mapping[Clock, float]) -> None:
     for clock, held in warranty.items():
         if not (isfinite(held) and held > 0):
             raise PlanError(
-                f"warranty: it must hold more than 0 {clock}, found {held:g}; correct it"
+                f"warranty: it must hold more than 0 {clock}, found {figure(held)}; correct it"
             )
 
 

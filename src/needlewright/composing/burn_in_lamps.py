@@ -37,6 +37,7 @@ def lamps_document(journal: Journal, family: Family) -> dict[str, Any]:
         for lamp, times in one.dark.items():
             dark[lamp] = dark.get(lamp, 0) + times
     return {
+        "lamps_none": "" if watched else _why_none(family, journal, has_looked=bool(first)),
         "lamps_watched": watched,
         "lamps_drowned": [lamp for lamp in first if lamp not in watched],
         "lamps_without_place": [
@@ -48,3 +49,14 @@ def lamps_document(journal: Journal, family: Family) -> dict[str, Any]:
         "lamp_looks_not_judged": sum(one.looks_not_judged for one in seen),
         "lamp_dark_looks": dark,
     }
+
+
+def _why_none(family: Family, journal: Journal, *, has_looked: bool) -> str:
+    """Why no lamp was watched."""
+    if not (family.lamps or family.tell_tales):
+        return "this family has no lamps"
+    if not journal.begun.plan.lamps:
+        return "none: they stayed off"
+    if not watched_lamps(family):
+        return "none: none has a place on the face"
+    return "none" if has_looked else "no look at them yet"

@@ -107,7 +107,27 @@ def report_document(journal: Journal, family: Family, known: Beforehand) -> dict
         "shown": shown_document(known, counts, failures, rehearsed=journal.is_rehearsed),
         "caution": REHEARSED if journal.is_rehearsed else "",
     }
+    document["says_something"] = says_something(document)
     return {**document, "result": result_words(document)}
+
+
+def says_something(document: Mapping[str, Any]) -> bool:
+    """Whether a run without a failure says anything of its cluster.
+
+    Parameters
+    ----------
+    document
+        With `rehearsed` and `shown`.
+
+    Returns
+    -------
+    bool
+        False of a rehearsed one, and of one too short to bound how often it fails.
+    """
+    shown = next((one for one in document["shown"]["parts"] if one["clock"] == "hours"), None)
+    if document["rehearsed"] or shown is None:
+        return False
+    return not is_too_short("hours", shown["least_mean_between"])
 
 
 def result_words(document: Mapping[str, Any]) -> str:

@@ -105,6 +105,9 @@ def _outcome(document: Document) -> Notice:
         sign = "bad_doubt"
     elif sign == "good" and any(_differs(one) for one in document["from_start"]):
         sign = "doubt"
+    if sign == "good" and not document["says_something"]:
+        sign = "none"
+        words = "Rehearsal finished" if document["rehearsed"] else "Finished, too short to say much"
     found = f"{failures or 'no'} failure{'' if failures == 1 else 's'}"
     said = [_sentence(document["words"])]
     if dials := dict.fromkeys(one["dial"] for one in document["from_start"] if _differs(one)):
@@ -114,7 +117,7 @@ def _outcome(document: Document) -> Notice:
 
 
 def _facts(document: Document) -> Facts:
-    lamps = ", ".join(map(id_words, document["lamps_watched"])) or "none"
+    lamps = ", ".join(map(id_words, document["lamps_watched"])) or document["lamps_none"]
     if document["lamp_looks"]:
         lamps += f", {count_words(document['lamp_looks'], 'look')}"
     if document["lamp_looks_not_judged"]:
@@ -139,7 +142,7 @@ def _facts(document: Document) -> Facts:
         ("Last entry", _moment(document["last"])),
         ("Gone on after an interruption", gone_on),
         ("Lamps watched", lamps),
-        ("Lamps not watched", unseen or "none"),
+        *([("Lamps not watched", unseen or "none")] if unseen or document["lamps_watched"] else []),
     )
     return Facts(rows, 4)
 

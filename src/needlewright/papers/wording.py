@@ -9,12 +9,14 @@ from math import ceil, floor, log10
 from statistics import median
 from typing import Any, Final
 
+from needlewright import amounts
 from needlewright.papers.figures import decimals_for
 from needlewright.units import unit_for_people
 
 NONE_STATED: Final = "none stated"
-THIN: Final = "\u202f"
 MINUS: Final = "−"
+THIN: Final = amounts.THIN
+hours_words: Final = amounts.hours_words
 
 
 _FOR_PEOPLE: Final = tuple(
@@ -73,26 +75,6 @@ def rehearsal_words(rehearsed: str) -> str:
     """What was rehearsed, without the number that chance was begun with: `sound, 23 °C`."""
     said = re.sub(r", seed -?\d+", "", rehearsed.removeprefix("rehearsed, "))
     return sentence_for_people(said)
-
-
-def hours_words(hours: float) -> str:
-    """Hours as people say them: `59 s`, `12 min`, `2.5 h`, `1,200 h`.
-
-    Parameters
-    ----------
-    hours
-        0 or more.
-
-    Returns
-    -------
-    str
-        In seconds below a minute, in minutes below an hour.
-    """
-    if hours * 3600.0 < 59.5:
-        return f"{hours * 3600.0:.0f} s"
-    if hours * 60.0 < 59.5:
-        return f"{hours * 60.0:.0f} min"
-    return f"{hours:.3g} h" if hours < 999.5 else f"{grouped(hours)} h"
 
 
 def count_words(count: int, one: str, many: str = "") -> str:

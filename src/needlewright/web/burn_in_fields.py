@@ -4,12 +4,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from needlewright.bench.burn_in.plan import LONGEST_H
+from needlewright.amounts import figure
+from needlewright.bench.burn_in.plan import LONGEST_DWELL_S, LONGEST_H
 from needlewright.composing.bench_plan import points_in
 from needlewright.composing.burn_in_bench import chamber_of
 from needlewright.errors import NeedlewrightError, RunError
 from needlewright.families.model import Family
-from needlewright.papers.wording import grouped, sentence_for_people
+from needlewright.papers.wording import sentence_for_people
 from needlewright.plans.burn_in.early import LONGEST, SHORTEST
 from needlewright.plans.burn_in.paying import DEAREST, cost_typed
 from needlewright.plans.money import currency_named
@@ -32,7 +33,7 @@ class _Range:
 
 NUMBERS: Final[Mapping[str, _Range]] = {
     "hours": _Range(0.0, LONGEST_H, "h", above=True),
-    "dwell": _Range(1.0, 86_400.0, "s"),
+    "dwell": _Range(1.0, LONGEST_DWELL_S, "s"),
     "sweeps_each": _Range(0, 1000, "sweeps", whole=True),
     "check_every": _Range(0.0, LONGEST_H, "h", above=True),
     "warranty_hours": _Range(0.0, 1e6, "h", above=True),
@@ -92,17 +93,14 @@ def _within(text: str, one: _Range) -> None:
     value = number(text, "", whole=one.whole)
     if one.least <= value <= one.most and not (one.above and value == one.least):
         return
-    least = f"more than {one.least:g}" if one.above else f"{one.least:g}"
+    least = f"more than {figure(one.least)}" if one.above else f"{figure(one.least)}"
     to = "and at most" if one.above else "to"
-    raise RunError(f": found {value:g}; give {least} {to} {_most(one.most)} {one.unit}".rstrip())
-
-
-def _most(value: float) -> str:
-    """A limit with thin groups; a fraction or a power of ten as it is."""
-    return grouped(value) if value < 1e12 and value == int(value) else f"{value:g}"
+    raise RunError(
+        f": found {figure(value)}; give {least} {to} {figure(one.most)} {one.unit}".rstrip()
+    )
 
 
 def _cost(text: str, name: str) -> None:
     value = cost_typed("", text)
     if not (0 <= value < DEAREST) or (value == 0 and name != "cost_repair"):
-        raise RunError(f": found {value:g}; give an amount above 0")
+        raise RunError(f": found {figure(value)}; give an amount above 0")

@@ -15,7 +15,7 @@ from needlewright.composing.burn_in_pictures import pictures_of
 from needlewright.composing.burn_in_report import drift_charts, report_document
 from needlewright.errors import NeedlewrightError, NotThereError, RunError
 from needlewright.papers import ink
-from needlewright.records.burn_ins import burn_in, set_aside_burn_in
+from needlewright.records.burn_ins import burn_ins_of, set_aside_burn_in
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.web.bench_forms import BY_HAND, choice_in, offers
@@ -164,10 +164,12 @@ def _choice(asked: Asking, sent: SentForm, view: BurnInView) -> BenchChoice:
 
 
 def _view(asked: Asking, tag: str, burn_in_id: int) -> BurnInView:
-    view = burn_in(asked.shop, burn_in_id)
-    if view.tag != job_sheet(asked.shop, tag).tag:
-        raise NotThereError(f"job {tag}: has no burn-in {burn_in_id}; open the job again")
-    return view
+    job = job_sheet(asked.shop, tag)
+    views = {one.id: one for one in burn_ins_of(asked.shop, job.tag)}
+    if burn_in_id not in views:
+        known = ", ".join(map(str, views)) or "none"
+        raise NotThereError(f"job {job.tag}: has no burn-in {burn_in_id}; its burn-ins: {known}")
+    return views[burn_in_id]
 
 
 def _look(asked: Asking, view: BurnInView) -> Look:

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from needlewright.amounts import figure
 from needlewright.errors import RunError
 from needlewright.families.model import Family
 
@@ -19,6 +20,7 @@ SWEEP_S: Final = 20.0
 """So long a sweep takes with the key before and after it, about."""
 LONGEST_H: Final = 10_000.0
 FURTHEST: Final = 1e9
+LONGEST_DWELL_S: Final = 86_400.0
 """Further from 0 no dial is told anything, in whatever unit."""
 SAID: Final[Mapping[str, str]] = {
     "hours": "hours",
@@ -177,14 +179,17 @@ def refuse_plan(plan: BurnInPlan, family: Family) -> None:
     """
     if not (isfinite(plan.hours) and 0 < plan.hours <= LONGEST_H):
         raise RunError(
-            f"burn-in of {plan.hours:g} h: give more than 0 and at most {LONGEST_H:g} hours"
+            f"burn-in of {figure(plan.hours)} h: give more than 0 and at most {figure(LONGEST_H)} "
+            "hours"
         )
-    if not 1.0 <= plan.dwell_s <= 86_400.0:
-        raise RunError(f"dwell of {plan.dwell_s:g} s: give 1 to 86400 seconds")
+    if not 1.0 <= plan.dwell_s <= LONGEST_DWELL_S:
+        raise RunError(
+            f"dwell of {figure(plan.dwell_s)} s: give 1 to {figure(LONGEST_DWELL_S)} seconds"
+        )
     if not 0 <= plan.sweeps_each <= 1000:
         raise RunError(f"{plan.sweeps_each} sweeps in a turn: give 0 to 1000")
     if not (isfinite(plan.check_every_h) and plan.check_every_h > 0):
-        raise RunError(f"check points every {plan.check_every_h:g} h: give more than 0 hours")
+        raise RunError(f"check points every {figure(plan.check_every_h)} h: give more than 0 hours")
     if not any(plan.points.values()):
         raise RunError("no dial can be told anything without a person: a burn-in has nothing to do")
     for dial, values in plan.points.items():
@@ -192,10 +197,10 @@ def refuse_plan(plan: BurnInPlan, family: Family) -> None:
             known = ", ".join(one.id for one in family.dials)
             raise RunError(f"family '{family.name}' has no dial '{dial}': {known}")
         if not values or any(b <= a for a, b in pairwise(values)):
-            found = ", ".join(f"{value:g}" for value in values) or "none"
+            found = ", ".join(figure(value) for value in values) or "none"
             raise RunError(f"dial '{dial}': check points must rise, found {found}")
         if any(abs(value) >= FURTHEST for value in values):
-            raise RunError(f"dial '{dial}': check points must lie within {FURTHEST:g} of 0")
+            raise RunError(f"dial '{dial}': check points must lie within {figure(FURTHEST)} of 0")
     hours = [hour for hour, _ in plan.chamber]
     if any(b <= a for a, b in pairwise(hours)) or any(hour < 0 for hour in hours):
         raise RunError("chamber: the hours must rise from 0 or more, as in 0=23,2=-20,6=23")

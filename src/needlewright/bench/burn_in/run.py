@@ -2,6 +2,7 @@
 
 from contextlib import suppress
 
+from needlewright.amounts import hours_words
 from needlewright.bench.burn_in.acts import Acts
 from needlewright.bench.burn_in.attended import Attended, Listeners
 from needlewright.bench.burn_in.journal import Ended, Ending, Journal, Visited, now
@@ -75,7 +76,7 @@ class BurnInRun:
             `finished`; `stopped` by the person; `failed` with the reason. The power is off then.
         """
         state: Ending = "finished"
-        words = f"all {self._plan.hours:g} h are done"
+        words = f"all {hours_words(self._plan.hours)} are done"
         wrong: list[str] = []
         came: Noticed | None = None
         try:

@@ -10,6 +10,7 @@ from math import isfinite
 from types import MappingProxyType
 from typing import Final, Literal
 
+from needlewright.amounts import figure
 from needlewright.errors import PlanError
 from needlewright.plans.wear.fit import FLATTEST, STEEPEST, Lives, learned_law
 from needlewright.plans.wear.weibull import Weibull
@@ -59,12 +60,12 @@ class EarlyLaw:
             if not (isfinite(value) and value > 0):
                 raise PlanError(
                     f"early failures of the {PARTS[self.clock]}: the {name} must be above 0, found "
-                    f"{value:g}; correct it"
+                    f"{figure(value)}; correct it"
                 )
             if not least <= value <= most:
                 raise PlanError(
                     f"early failures of the {PARTS[self.clock]}: the {name} must lie between "
-                    f"{least:g} and {most:g}, found {value:g}; correct it"
+                    f"{figure(least)} and {figure(most)}, found {figure(value)}; correct it"
                 )
 
     def taught(self, lives: Lives) -> "EarlyLaw":
@@ -157,18 +158,18 @@ def expected(law: EarlyLaw, done: float, warranty: float) -> Expected:
     8.1.6.2 and 8.1.2.2.
     """
     if not (isfinite(done) and done >= 0):
-        raise PlanError(f"burn-in: {done:g} {law.clock} cannot be; give 0 or more")
+        raise PlanError(f"burn-in: {figure(done)} {law.clock} cannot be; give 0 or more")
     if not (isfinite(warranty) and warranty > 0):
         raise PlanError(
-            f"warranty: it must hold more than 0 {law.clock}, found {warranty:g}; correct it"
+            f"warranty: it must hold more than 0 {law.clock}, found {figure(warranty)}; correct it"
         )
     try:
         law.law.hazard_sum(done + warranty)
     except OverflowError as error:
         raise PlanError(
-            f"early failures of the {PARTS[law.clock]}: by a law of shape {law.law.shape:g} and "
-            f"scale {law.law.scale:g} nothing comes near {done + warranty:g} {law.clock}; correct "
-            "the law or the warranty"
+            f"early failures of the {PARTS[law.clock]}: by a law of shape "
+            f"{figure(law.law.shape)} and scale {figure(law.law.scale)} nothing comes near "
+            f"{figure(done + warranty)} {law.clock}; correct the law or the warranty"
         ) from error
     return Expected(law, done, warranty)
 

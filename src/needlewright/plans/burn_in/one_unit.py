@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import ceil, expm1, isfinite, isinf, log, log1p
 from typing import Final
 
+from needlewright.amounts import figure
 from needlewright.errors import PlanError
 
 CONFIDENCE: Final = 0.95
@@ -81,7 +82,7 @@ def shown_by(lived: float, failures: int = 0, confidence: float = CONFIDENCE) ->
     **Source**: NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.5.1.
     """
     if not (isfinite(lived) and lived > 0):
-        raise PlanError(f"the run: {lived:g} cannot be shown anything from; let it run first")
+        raise PlanError(f"the run: {figure(lived)} cannot be shown anything from; let it run first")
     _refuse(confidence, failures)
     rate = _upper(failures, confidence) / lived
     return Shown(lived, failures, confidence, rate, 1 / rate)
@@ -114,7 +115,7 @@ def mean_between(lived: float, failures: int, confidence: float) -> tuple[float,
     **Source**: NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.5.1.
     """
     if not (isfinite(lived) and lived > 0):
-        raise PlanError(f"the test: {lived:g} h cannot be; give more than 0")
+        raise PlanError(f"the test: {figure(lived)} h cannot be; give more than 0")
     _refuse(confidence, failures)
     tail = (1 - confidence) / 2
     low = lived / _upper(failures, 1 - tail)
@@ -150,7 +151,9 @@ def zero_failure_hours(mean: float, confidence: float = CONFIDENCE) -> float:
     **Source**: NIST/SEMATECH e-Handbook of Statistical Methods, 8.4.5.1, with no failure.
     """
     if not (isfinite(mean) and mean > 0):
-        raise PlanError(f"mean between failures: must be above 0 h, found {mean:g}; correct it")
+        raise PlanError(
+            f"mean between failures: must be above 0 h, found {figure(mean)}; correct it"
+        )
     _refuse(confidence, 0)
     return -log1p(-confidence) * mean
 
@@ -181,7 +184,9 @@ def success_run(reliability: float, confidence: float = CONFIDENCE) -> int:
     (from memory).
     """
     if not (isfinite(reliability) and 0 < reliability < 1):
-        raise PlanError(f"reliability: must be between 0 and 1, found {reliability:g}; correct it")
+        raise PlanError(
+            f"reliability: must be between 0 and 1, found {figure(reliability)}; correct it"
+        )
     _refuse(confidence, 0)
     return ceil(log1p(-confidence) / log(reliability) - _ROUNDING)
 
@@ -197,6 +202,8 @@ def _upper(failures: int, confidence: float) -> float:
 
 def _refuse(confidence: float, failures: int) -> None:
     if not 0 < confidence < 1 or isinf(confidence):
-        raise PlanError(f"confidence: must be between 0 and 1, found {confidence:g}; 0.95 is usual")
+        raise PlanError(
+            f"confidence: must be between 0 and 1, found {figure(confidence)}; 0.95 is usual"
+        )
     if failures < 0:
         raise PlanError(f"failures: must be 0 or more, found {failures}; correct it")

@@ -5,6 +5,7 @@ from decimal import Decimal, InvalidOperation
 from math import exp, log
 from typing import Final
 
+from needlewright.amounts import figure, hours_words
 from needlewright.errors import PlanError
 from needlewright.plans.burn_in.early import NO_PAY
 from needlewright.plans.wear.weibull import Weibull
@@ -38,13 +39,13 @@ class Costs:
         for name, value in (("bench hour", self.hour), ("return", self.back)):
             if not 0 < value < DEAREST:
                 raise PlanError(
-                    f"cost of a {name}: must be above 0 and below {DEAREST:g}, found {value:g}; "
-                    "correct it"
+                    f"cost of a {name}: must be above 0 and below {figure(DEAREST)}, found "
+                    f"{figure(value)}; correct it"
                 )
         if not 0 <= self.repair < DEAREST:
             raise PlanError(
-                f"cost of a repair on the bench: must be 0 or more and below {DEAREST:g}, found "
-                f"{self.repair:g}; correct it"
+                f"cost of a repair on the bench: must be 0 or more and below "
+                f"{figure(DEAREST)}, found {figure(self.repair)}; correct it"
             )
 
 
@@ -139,8 +140,8 @@ def best_hours(law: Weibull, warranty: float, costs: Costs) -> BestHours:
         return BestHours(
             None,
             0.0,
-            f"no burn-in pays: a failure on the bench costs {costs.repair:g}, one in the warranty "
-            f"{costs.back:g}",
+            f"no burn-in pays: a failure on the bench costs {figure(costs.repair)}, one in "
+            f"the warranty {figure(costs.back)}",
         )
 
     def spared(log_hours: float) -> float:
@@ -164,10 +165,14 @@ def best_hours(law: Weibull, warranty: float, costs: Costs) -> BestHours:
         return BestHours(None, 0.0, words)
     if spared(high) > 0:
         words = (
-            f"even {LAST_HOURS:g} h of burn-in spare more than they cost; look at the costs again"
+            f"even {figure(LAST_HOURS)} h of burn-in spare more than they cost; look at the costs "
+            "again"
         )
         return BestHours(None, 0.0, words)
     hours = exp(float(brentq(spared, low, high + 1e-9, xtol=1e-12))) if low < high else exp(high)
     saved = cost_of(law, 0.0, warranty, costs) - cost_of(law, hours, warranty, costs)
-    words = f"{hours:.3g} h of burn-in cost least: the hour after them spares no more than it costs"
+    words = (
+        f"{hours_words(hours)} of burn-in cost least: the hour after them spares no more than it "
+        "costs"
+    )
     return BestHours(hours, saved, words)

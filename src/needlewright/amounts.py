@@ -1,0 +1,57 @@
+"""Amounts as every sentence writes them: hours in a unit that suits them, thousands apart."""
+
+from math import isfinite
+from typing import Final
+
+THIN: Final = "\u202f"
+"""Between groups of three digits, so that no comma is read as a point."""
+FEWEST_GROUPED: Final = 1e3
+MOST_GROUPED: Final = 1e12
+LEAST_PLAIN: Final = 1e-4
+WHOLE_FROM: Final = 1e6
+_RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def figure(value: float) -> str:
+    """A number as it stands in a sentence.
+
+    Parameters
+    ----------
+    value
+        Any.
+
+    Returns
+    -------
+    str
+        `0.5`, `400 000`, or by a power of ten what is too large or too small for that: `10¹⁵`.
+    """
+    size = abs(value)
+    if not isfinite(value) or size == 0 or LEAST_PLAIN <= size < FEWEST_GROUPED:
+        return f"{value:.6g}"
+    if LEAST_PLAIN <= size < MOST_GROUPED:
+        is_whole = value == int(value) or size >= WHOLE_FROM
+        return f"{value:{',.0f' if is_whole else ',.6g'}}".replace(",", THIN)
+    digits, _, power = f"{value:.5e}".partition("e")
+    digits = digits.rstrip("0").rstrip(".")
+    raised = f"10{str(int(power)).translate(_RAISED)}"
+    return raised if digits == "1" else f"{digits} × {raised}"
+
+
+def hours_words(hours: float) -> str:
+    """Hours as people say them: `59 s`, `12 min`, `2.5 h`, `1 200 h`.
+
+    Parameters
+    ----------
+    hours
+        0 or more.
+
+    Returns
+    -------
+    str
+        In seconds below a minute, in minutes below an hour.
+    """
+    if hours * 3600.0 < 59.5:
+        return f"{hours * 3600.0:.0f} s"
+    if hours * 60.0 < 59.5:
+        return f"{hours * 60.0:.0f} min"
+    return f"{hours:.3g} h" if hours < 999.5 else f"{hours:,.0f} h".replace(",", THIN)
