@@ -197,10 +197,40 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
             "operation.set_needle: give its minutes, or the level whose way out contains it",
         ),
         (
-            'checks = ["both sides photographed", {',
+            'checks = [{ words = "both sides photographed", at = "board out" }, {',
             'checks = [{ words = "face lit evenly in the dark, no zone dark", '
             "minutes = { least = 1, usual = 2, most = 4 } }, {",
             "has its minutes in operation.clean_board already, and would be charged twice",
+        ),
+        (
+            '"both sides photographed", at = "board out"',
+            '"both sides photographed", at = "bord out"',
+            "operation.clean_board.checks: 'both sides photographed': at: there is no level 'bord",
+        ),
+        (
+            '"both sides photographed", at = "board out"',
+            '"both sides photographed", at = 3',
+            "operation.clean_board.checks",
+        ),
+        (
+            'no zone dark", at = "opened"',
+            'no zone dark", at = "board out"',
+            "at: 'board out' does not stand open after that; name one that does (opened), or leave",
+        ),
+        (  # there is one for every dial, and the work is of the whole
+            '"both sides photographed", at = "board out"',
+            '"both sides photographed", at = "needles off"',
+            "does not stand open after that; name one that does (board out, face off, opened), or",
+        ),
+        (  # closing it is the work that would be checked
+            'checks = ["{dial} read at every check point, from below and from above"]',
+            'checks = [{ words = "free", at = "needles off" }]',
+            "at: 'needles off' does not stand open after that; name one that does (opened), or",
+        ),
+        (
+            'in its colour", at = "opened" }]\nguide = "replace-lamps"\nsource',
+            'in its colour" }, { words = "both sides photographed", at = "opened" }]\nsource',
+            "at: 'opened' here and 'board out' in operation.clean_board; one check is made once",
         ),
     ],
 )

@@ -1,10 +1,12 @@
 """Plans for the invented cluster: what is recommended, why, and what is refused."""
 
 import json
+import re
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
+from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -237,16 +239,53 @@ def test_steps_go_in_and_out_again_and_needles_come_last():
     steps = plan("speed:lost_steps=0.9", "whole:lamp_dim=0.6").steps["recommended"]
     kinds = [step.kind for step in steps]
     # lamps while the board is out, needles after the face is back and before the lens
-    assert kinds == ["open"] * 7 + ["work"] * 2 + ["close"] * 7 + ["check"] * 7
+    inside = ["open"] * 7 + ["work"] * 2 + ["close"] * 6
+    assert kinds == [*inside, "check", "close", *["check"] * 6]
     words = [step.words for step in steps]
     board, needle = words.index("replace speed's movement"), "press its needle on at the target and"
     assert "at fault now with 81 %" in " ".join(steps[board].reasons)
     assert [need.part.id for need in steps[board].parts] == ["movement"]
     pressed = next(n for n, one in enumerate(words) if "home speed's" in one and needle in one)
     assert words.index("lay the face back and fasten it") < pressed < 15
-    assert words[15].startswith("close the case")
+    assert words[15] == "face lit evenly in the dark, no zone dark"
+    assert words[16].startswith("close the case")
     assert words[board + 1].startswith("replace the backlight lamps")
     assert all("{" not in one for one in words)
+
+
+def test_what_needs_an_open_board_is_checked_before_that_is_closed_and_readings_come_last():
+    made = plan("whole:corrosion=0.9", "whole:supply_joint=0.7", "speed:erratic/joint=0.8")
+    words = [step.words for step in made.steps["recommended"]]
+    back = words.index("put the board back; connector and light guides seated")
+    assert words[back - 3 : back] == [
+        "speed swept while the board is tapped: nothing drops out",
+        "current steady while connector and board are pressed and tapped",
+        "both sides photographed",
+    ]
+    closed = next(n for n, one in enumerate(words) if one.startswith("close the case"))
+    reading = "{} read at every check point, from below and from above"
+    # common practice, no source: what moves anything comes before what records how it leaves
+    assert words[closed + 1 :] == [
+        "everything of the lamp check lights",
+        "burn-in: set it running, look in at its marks, end it",
+        *(reading.format(dial) for dial in ("engine", "speed", "temp", "fuel")),
+    ]
+
+
+def test_a_catalogue_that_says_no_level_checks_all_when_closed_and_reads_last(tmp_path: Path):
+    text = (resources.files("needlewright.plans.catalogue") / "catalogue.toml").read_text("utf-8")
+    older = re.sub(r', at = "[a-z ]+"(?=,| })', "", text)
+    assert older.count(" at = ") == 0
+    (tmp_path / "ours.toml").write_text(older, "utf-8")
+    catalogue = load_catalogue(KNOWN, FAMILY, tmp_path / "ours.toml")
+    found = findings_from({("speed", "erratic/joint"): 0.8}, KNOWN, FAMILY)
+    made = plan_of(found, catalogue, FAMILY, KNOWN, Life(14, 190_000))
+    words = [step.words for step in made.steps["recommended"]]
+    closed = next(n for n, one in enumerate(words) if one.startswith("close the case"))
+    tapped = words.index("speed swept while the board is tapped: nothing drops out")
+    burnt = words.index("burn-in: set it running, look in at its marks, end it")
+    read = words.index("engine read at every check point, from below and from above")
+    assert closed < tapped < burnt < read
 
 
 def test_without_age_nothing_is_said_of_wear():

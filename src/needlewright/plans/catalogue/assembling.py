@@ -107,7 +107,10 @@ def _way(table: WayTable, cautions: Mapping[str, str]) -> Way:
 
 
 def _check(given: str | CheckTable) -> Check:
-    return Check(given) if isinstance(given, str) else Check(given.words, _spread(given.minutes))
+    if isinstance(given, str):
+        return Check(given)
+    minutes = None if given.minutes is None else _spread(given.minutes)
+    return Check(given.words, minutes, given.at)
 
 
 def _level(code: str, table: LevelTable, cautions: Mapping[str, str]) -> Level:

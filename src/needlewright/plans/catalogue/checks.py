@@ -46,6 +46,7 @@ def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> 
     for code, operation in tables.operation.items():
         _refuse_operation(f"{name}: operation.{code}", operation, tables, knowledge)
     _refuse_twice(name, tables)
+    _refuse_check_places(name, tables)
 
 
 def _refuse_twice(name: str, tables: CatalogueTables) -> None:
@@ -66,7 +67,7 @@ def _refuse_twice(name: str, tables: CatalogueTables) -> None:
     every += [(f"operation.{code}", one.checks) for code, one in tables.operation.items()]
     for where, checks in every:
         for check in checks:
-            if isinstance(check, str):
+            if isinstance(check, str) or check.minutes is None:
                 continue
             if check.words in said:
                 raise PlanError(
@@ -75,6 +76,52 @@ def _refuse_twice(name: str, tables: CatalogueTables) -> None:
                     "the level that both need"
                 )
             said[check.words] = where
+
+
+def _refuse_check_places(name: str, tables: CatalogueTables) -> None:
+    """A check can be made at a level that is open after what it checks, and at one only."""
+    made: dict[str, tuple[str, str]] = {}
+    every: list[tuple[str, tuple[str, ...], LevelTable | OperationTable, str | None]] = [
+        (f"level.{code}", (code,), one, None) for code, one in tables.level.items()
+    ]
+    every += [
+        (f"operation.{code}", one.open, one, one.included_in)
+        for code, one in tables.operation.items()
+    ]
+    for where, opened, one, work_at in every:
+        able = _below(opened, tables.level)
+        # what still needs the level that the work closes is closed before the work
+        able = [at for at in able if work_at is None or work_at not in _below((at,), tables.level)]
+        able = [at for at in able if one.scope == "dial" or tables.level[at].scope == "whole"]
+        for check in one.checks:
+            at = None if isinstance(check, str) else check.at
+            if isinstance(check, str) or at is None:
+                continue
+            place = f"{name}: {where}.checks: '{check.words}': at"
+            _refuse_unknown(place, "level", [at], tables.level)
+            if at not in able:
+                raise PlanError(
+                    f"{place}: '{at}' does not stand open after that; name one that does "
+                    f"({', '.join(able) or 'there is none'}), or leave 'at' out"
+                )
+            before, other = made.setdefault(check.words, (at, where))
+            if before != at:
+                raise PlanError(
+                    f"{place}: '{at}' here and '{before}' in {other}; one check is made once, so "
+                    "name one level"
+                )
+
+
+def _below(levels: Iterable[str], known: Mapping[str, LevelTable]) -> list[str]:
+    """Levels with everything they need in turn."""
+    found: list[str] = []
+    waiting = list(levels)
+    while waiting:
+        level = waiting.pop(0)
+        if level not in found:
+            found.append(level)
+            waiting += known[level].needs
+    return found
 
 
 def _refuse_operation(

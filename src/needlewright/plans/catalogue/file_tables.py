@@ -77,10 +77,11 @@ class WayTable(Closed):
 
 
 class CheckTable(Closed):
-    """A check with its minutes."""
+    """A check with its minutes, or the level that still stands open while it is made, or both."""
 
     words: Words
-    minutes: SpreadTable
+    minutes: SpreadTable | None = None
+    at: str | None = None
 
 
 class LevelTable(Closed):

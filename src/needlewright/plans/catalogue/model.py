@@ -49,7 +49,7 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """What is looked at once everything is closed.
+    """What is looked at after the work.
 
     Parameters
     ----------
@@ -57,10 +57,13 @@ class Check:
         `{dial}` stands for the dial.
     minutes
         Hands-on; None: not stated, it is done along.
+    at
+        The level that still stands open while it is made; None: everything is closed.
     """
 
     words: str
     minutes: Spread | None = None
+    at: str | None = None
 
 
 def spreads_of(checks: Iterable[Check]) -> list[Spread]:

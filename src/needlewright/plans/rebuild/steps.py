@@ -6,7 +6,7 @@ from fractions import Fraction
 from math import sqrt
 from typing import Literal
 
-from needlewright.plans.catalogue.model import Need, Way
+from needlewright.plans.catalogue.model import Check, Need, Way
 from needlewright.plans.rebuild.choices import Decision
 from needlewright.plans.rebuild.findings import Place
 from needlewright.plans.rebuild.search import Costs
@@ -72,43 +72,61 @@ def steps_of(
     tuple of PlanStep
         Ways in; then operations as the way out comes by the level they are done at: what is done
         to the whole while it is open furthest, so that lamps are in before the face is back, and
-        needles are set last. What a way out contains is that step. At last what needs nothing
-        open, and the checks, each once.
+        needles are set last. What a way out contains is that step. A check that states a level
+        stands before the way out of that. At last what needs nothing open, and all other checks.
     """
     inward = _inward(workshop, costs.levels)
     known = workshop.catalogue.levels
     steps = [_way(workshop, known[name].way_in, place, "open") for name, place in inward]
     waiting = sorted(costs.tasks, key=lambda task: _place_in_order(workshop, task))
+    checks = _checks(workshop, waiting, inward)
     for at in reversed(inward):
         here = [task for task in waiting if _done_at(workshop, task, inward) == at]
         own = [task for task in here if task.operation.included_in is None]
         steps += [_work(workshop, task, decisions) for task in own]
+        steps += checks.get(at, ())
         out = _way(workshop, known[at[0]].way_out, at[1], "close")
         for task in (task for task in here if task not in own):
             out = _contains(out, _work(workshop, task, decisions))
         steps.append(out)
     outside = [task for task in waiting if not workshop.open_for([task])]
     steps += [_work(workshop, task, decisions) for task in outside]
-    return (*steps, *_checks(workshop, waiting, inward))
+    return (*steps, *checks.get(None, ()))
 
 
 def _checks(
     workshop: Workshop, tasks: Sequence[Task], inward: Sequence[LevelAt]
-) -> Iterable[PlanStep]:
-    """Of all that was done and opened, each once; one that states its minutes with them."""
-    found: dict[tuple[str, Place], PlanStep] = {}
+) -> dict[LevelAt | None, list[PlanStep]]:
+    """Of all that was done and opened, each once, by the level that still stands open for it.
+
+    None: everything is closed by then. Of those, what was opened furthest is checked first: a
+    burn-in moves what the readings at every check point are to find as it stays.
+    """
+    asked: dict[tuple[str, Place], list[tuple[Check, int]]] = {}
     levels = workshop.catalogue.levels
-    every = [(task.place, check) for task in tasks for check in task.operation.checks]
-    every += [(place, check) for name, place in inward for check in levels[name].checks]
-    for place, check in every:
-        words, minutes = workshop.named(check.words, place), check.minutes
+    every = [(task.place, task.operation.open, task.operation.checks) for task in tasks]
+    every += [(place, (name,), levels[name].checks) for name, place in inward]
+    for place, opened, checks in every:
+        deep = _depth(workshop.opening(opened, place))
+        for check in checks:
+            words = workshop.named(check.words, place)
+            asked.setdefault((words, place), []).append((check, deep))
+    found: dict[LevelAt | None, list[PlanStep]] = {}
+    # whatever asks for it last has it done; the sort keeps equals in their order
+    for (words, place), of in sorted(asked.items(), key=lambda one: -min(d for _, d in one[1])):
+        at = next((check.at for check, _ in of if check.at is not None), None)
+        here = None if at is None else (at, place if levels[at].scope == "dial" else None)
         step = PlanStep("check", words, place, None)
+        minutes = next((check.minutes for check, _ in of if check.minutes is not None), None)
         if minutes is not None:
             step = replace(step, minutes=minutes.mean, u_minutes=sqrt(minutes.variance))
-        before = found.get((words, place))
-        if before is None or before.minutes is None:
-            found[words, place] = step
-    return found.values()
+        found.setdefault(here if here in inward else None, []).append(step)
+    return found
+
+
+def _depth(levels: Iterable[LevelAt]) -> int:
+    """How far it is opened."""
+    return len({name for name, _ in levels})
 
 
 def _contains(way: PlanStep, work: PlanStep) -> PlanStep:
@@ -157,8 +175,11 @@ def _done_at(workshop: Workshop, task: Task, inward: Sequence[LevelAt]) -> Level
 def _place_in_order(workshop: Workshop, task: Task) -> tuple[int, int, int]:
     """What lies deepest first, then by place and as the catalogue has it."""
     ids = list(workshop.catalogue.operations)
-    deep = len({name for name, _ in workshop.open_for([task])})
-    return -deep, workshop.places.index(task.place), ids.index(task.operation.id)
+    return (
+        -_depth(workshop.open_for([task])),
+        workshop.places.index(task.place),
+        ids.index(task.operation.id),
+    )
 
 
 def _way(workshop: Workshop, way: Way, place: Place, kind: StepKind) -> PlanStep:
