@@ -122,6 +122,22 @@ def test_what_does_not_go_together_stands_beside_one_of_its_inputs(
     assert answer.text.count('class="wrong"') == 1
 
 
+def test_the_limits_of_a_paste_are_folded_away_until_one_is_stated(browser: Browser) -> None:
+    closed = browser.get("/sums/reflow").text
+    assert closed.count('<details class="input-group">') == 1
+    assert "The paste&#39;s own limits, of its data sheet</summary>" in closed
+    stated = browser.get("/sums/reflow?paste-climb=1,5").text
+    assert stated.count('<details class="input-group" open>') == 1
+    assert "board: climb 1.86 K/s, ≤ 1.5 K/s (paste)</text>" in stated
+    assert "at most 1.5 K/s, the paste" in stated
+    crossed = browser.get("/sums/reflow?peak-most=240&paste-peak-least=245")
+    assert crossed.status_code == 422
+    assert "cannot both be kept" in beside(crossed.text, "paste-peak-least")
+    lacking = browser.get("/sums/reflow?paste-soak-to=180")
+    assert "needs its own time" in beside(lacking.text, "paste-soak-most")
+    assert lacking.text.count('<details class="input-group" open>') == 1
+
+
 def test_what_is_of_two_inputs_alike_is_said_above_them(browser: Browser) -> None:
     answer = browser.get("/sums/resistor-power?voltage=5&current=0.1")
     assert answer.status_code == 422

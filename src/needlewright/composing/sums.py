@@ -81,6 +81,7 @@ def _figure(one: Figure) -> dict[str, Any]:
         "low": one.low,
         "high": one.high,
         "said": one.said,
+        "held_to": None if one.held_to is None else asdict(one.held_to),
     }
 
 
@@ -106,6 +107,7 @@ def _input(one: Input) -> dict[str, Any]:
             "least": one.least,
             "most": one.most,
             "default": one.default,
+            "group": one.group,
         }
     if isinstance(one, Choice):
         return said | {"kind": "choice", "choices": dict(one.choices), "default": one.default}

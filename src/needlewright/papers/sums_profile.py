@@ -20,6 +20,12 @@ AXIS_PX: Final = 40.0
 ROW_PX: Final = 19.0
 MARK_PX: Final = 7.5
 MOST_WORDS: Final = 54
+SLOPE_K: Final = 60.0
+"""Rise or fall of the piece that is drawn of a slope, at most."""
+SLOPE_SHARE: Final = 0.12
+"""Of the time drawn, which such a piece takes at most."""
+SLOPES_AT: Final = (0.17, 0.6)
+FOOT_K: Final = 8.0
 SHAPE_WORDS: Final[dict[Shape, str]] = {
     "bad": "past a limit",
     "doubt": "in doubt",
@@ -41,6 +47,27 @@ class ProfileMark:
 
 
 @dataclass(frozen=True, slots=True)
+class ProfileLevel:
+    """A temperature that a limit speaks of."""
+
+    c: float
+    words: str
+    at_right: bool = False
+    """Where its words stand: at the end of the line, else at its beginning."""
+    below: bool = False
+    """Under the line, else above it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileSlope:
+    """A slope that is the most allowed, to lay beside the profile by eye."""
+
+    k_s: float
+    """Above 0 where it climbs, below where it falls."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class ProfileChart:
     """What is drawn."""
 
@@ -48,8 +75,11 @@ class ProfileChart:
     lines: tuple[Points, ...]
     """Seconds and degC, for each name."""
     soak_c: Span
-    liquidus_c: float
-    peak_c: tuple[float | None, float | None]
+    levels: tuple[ProfileLevel, ...]
+    """The liquidus, and the peak's limits where there are some."""
+    slopes: tuple[ProfileSlope, ...]
+    limits: tuple[str, ...]
+    """Each in words, with whose it is; they stand underneath."""
     marks: tuple[ProfileMark, ...]
 
 
@@ -68,7 +98,7 @@ def draw_profile(chart: ProfileChart, what: str) -> str:
     str
         An SVG document.
     """
-    rows = _legend_rows(chart.names)
+    rows = [*_rows(_lettered(chart.names), "  ·  "), *_rows(("Limits:", *chart.limits), "  ")]
     shapes = len({mark.shape for mark in chart.marks}) > 0
     below = HEAD + PLOT_PX + AXIS_PX
     height = below + ROW_PX * (len(rows) + len(chart.marks) + shapes) + 14
@@ -100,9 +130,8 @@ class _Frame:
         self.first = min(line[0][0] for line in chart.lines)
         self.last = max(line[-1][0] for line in chart.lines)
         temps = [c for line in chart.lines for _, c in line]
-        peaks = [peak for peak in chart.peak_c if peak is not None]
         self.low = min(0.0, *temps)
-        self.high = max(*temps, *peaks, chart.liquidus_c) * 1.1 + 8
+        self.high = max(*temps, *(level.c for level in chart.levels)) * 1.1 + 8
 
     def place(self, t_s: float, c: float) -> tuple[float, float]:
         across = (t_s - self.first) / (self.last - self.first)
@@ -111,7 +140,7 @@ class _Frame:
 
 
 def _ground(sheet: SumSheet, frame: _Frame) -> None:
-    """Axes, the soak as a band, the liquidus and the peak as lines."""
+    """Axes, the soak as a band, the liquidus and the peak as lines, slopes as slanted ones."""
     chart, right, floor = frame.chart, WIDTH - RIGHT, HEAD + PLOT_PX
     tops = [frame.place(frame.first, c)[1] for c in chart.soak_c]
     sheet.box(LEFT, tops[1], right - LEFT, tops[0] - tops[1], colour="none", fill=ink.BAND)
@@ -125,20 +154,40 @@ def _ground(sheet: SumSheet, frame: _Frame) -> None:
         sheet.words(x, floor + 17, f"{tick:g}", anchor="middle", size=SMALL_PX, colour=ink.FAINT)
     sheet.line(((LEFT, floor), (right, floor)), colour=ink.FAINT, width=1)
     sheet.words(right, floor + 32, "seconds", anchor="end", size=SMALL_PX, colour=ink.FAINT)
-    low, high = chart.soak_c
+    for level in chart.levels:
+        _level(sheet, frame, level)
+    for share, slope in zip(SLOPES_AT, chart.slopes, strict=True):
+        _slope(sheet, frame, slope, share)
+    sheet.words(LEFT + 4, tops[1] + 13, "soak", size=SMALL_PX, colour=ink.FAINT, halo=True)
+
+
+def _level(sheet: SumSheet, frame: _Frame, level: ProfileLevel) -> None:
+    y = frame.place(frame.first, level.c)[1]
+    right = WIDTH - RIGHT
+    sheet.line(((LEFT, y), (right, y)), colour=ink.ACCENT, width=1.2, dashed=True)
     sheet.words(
-        LEFT + 4, tops[1] + 13, f"soak {low:g} to {high:g}", size=SMALL_PX, colour=ink.FAINT
+        right - 4 if level.at_right else LEFT + 4,
+        y + 12 if level.below else y - 4,
+        level.words,
+        anchor="end" if level.at_right else "start",
+        size=SMALL_PX,
+        colour=ink.ACCENT,
+        halo=True,
     )
-    _level(sheet, frame, chart.liquidus_c, f"liquidus {chart.liquidus_c:g}")
-    for peak, words in zip(chart.peak_c, ("peak at least", "peak at most"), strict=True):
-        if peak is not None:
-            _level(sheet, frame, peak, f"{words} {peak:g}")
 
 
-def _level(sheet: SumSheet, frame: _Frame, c: float, words: str) -> None:
-    y = frame.place(frame.first, c)[1]
-    sheet.line(((LEFT, y), (WIDTH - RIGHT, y)), colour=ink.ACCENT, width=1.2, dashed=True)
-    sheet.words(LEFT + 4, y - 4, words, size=SMALL_PX, colour=ink.ACCENT, halo=True)
+def _slope(sheet: SumSheet, frame: _Frame, slope: ProfileSlope, share: float) -> None:
+    """A piece of the steepest line allowed, in the room under the profile."""
+    span = frame.last - frame.first
+    rise = min(SLOPE_K, abs(slope.k_s) * SLOPE_SHARE * span)
+    t_s, low = frame.first + share * span, frame.low + FOOT_K
+    ends = (low, low + rise) if slope.k_s > 0 else (low + rise, low)
+    line = [
+        frame.place(t, c) for t, c in zip((t_s, t_s + rise / abs(slope.k_s)), ends, strict=True)
+    ]
+    sheet.line(line, colour=ink.ACCENT, width=1.6, dashed=True)
+    y = (line[0][1] + line[1][1]) / 2 + 4
+    sheet.words(line[1][0] + 4, y, slope.words, size=SMALL_PX, colour=ink.ACCENT, halo=True)
 
 
 def _letters(sheet: SumSheet, frame: _Frame, i: int, points: Points) -> None:
@@ -234,13 +283,16 @@ def _shape_row(sheet: SumSheet, y: float, shapes: list[Shape]) -> None:
         x += 104
 
 
-def _legend_rows(names: tuple[str, ...]) -> list[str]:
-    """Letters with their names, as many in a row as there is room for."""
+def _lettered(names: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(f"{_letter(i)} {_cut(name, 22)}" for i, name in enumerate(names))
+
+
+def _rows(pieces: tuple[str, ...], between: str) -> list[str]:
+    """Pieces side by side, as many in a row as there is room for."""
     rows: list[str] = []
-    for i, name in enumerate(names):
-        one = f"{_letter(i)} {_cut(name, 22)}"
+    for one in pieces:
         if rows and len(rows[-1]) + len(one) < MOST_WORDS - 6:
-            rows[-1] += f"  ·  {one}"
+            rows[-1] += f"{between}{one}"
         else:
             rows.append(one)
     return rows

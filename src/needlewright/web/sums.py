@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import groupby, zip_longest
 from typing import Any, Final
 
 from fastapi import APIRouter
@@ -14,7 +14,7 @@ from needlewright.composing.sums import drawing
 from needlewright.errors import NotThereError, SumError
 from needlewright.plans.sums.bench_units import for_people, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, sum_named
-from needlewright.plans.sums.model import Answered, Choice, Input, Line, Pasted, Sum
+from needlewright.plans.sums.model import Amount, Answered, Choice, Input, Line, Pasted, Sum
 from needlewright.plans.sums.recorded_text import text_of
 from needlewright.plans.sums.typed import work_out, wrong_inputs
 from needlewright.plans.sums.wording import figure_words, limit, range_words
@@ -37,6 +37,12 @@ class Worked:
     drawing: Markup
     wrong: Mapping[str, Wrong]
     """By input; under an empty name what is wrong with several together."""
+
+    @property
+    def opened(self) -> tuple[str, ...]:
+        """The inputs that are not to be hidden: what was typed into, and what is wrong."""
+        typed = (name for name, value in self.typed.items() if value.strip())
+        return (*typed, *self.wrong)
 
     @property
     def is_pasted(self) -> bool:
@@ -79,11 +85,18 @@ def _page(asked: Asking, name: str, fields: Mapping[str, str]) -> HTMLResponse:
         sums=SUMS,
         worked=worked,
         which=which,
+        groups=_groups(which),
         field_of=_field,
         figure_words=figure_words,
         range_words=range_words,
         powers=powers,
     )
+
+
+def _groups(which: Sum[Any]) -> list[tuple[str, list[Input]]]:
+    """The inputs in their order, those of one group together under its title."""
+    parted = groupby(which.inputs, lambda one: one.group if isinstance(one, Amount) else "")
+    return [(title, list(inputs)) for title, inputs in parted]
 
 
 def worked_out(which: Sum[Any], typed: Mapping[str, str]) -> Worked:

@@ -4,10 +4,20 @@ from operator import itemgetter
 from typing import Final
 
 from needlewright.papers.sums_ladder import Bar, Ladder, draw_ladder
-from needlewright.papers.sums_profile import Points, ProfileChart, ProfileMark, Shape, draw_profile
-from needlewright.plans.sums.described.reflow import REFLOW, UNITS, value_words
+from needlewright.papers.sums_profile import (
+    Points,
+    ProfileChart,
+    ProfileLevel,
+    ProfileMark,
+    ProfileSlope,
+    Shape,
+    draw_profile,
+)
+from needlewright.plans.sums.described.reflow import REFLOW, value_words
+from needlewright.plans.sums.described.reflow_paste import UNITS
 from needlewright.plans.sums.described.solder import SOLDER
-from needlewright.plans.sums.reflow import Held, Reflow, What
+from needlewright.plans.sums.reflow import Held, Reflow
+from needlewright.plans.sums.reflow_limits import ReflowLimits, What
 from needlewright.plans.sums.solder import MIXED_SOLIDUS_C, SolderChoice
 from needlewright.rules.decision import VerdictCode
 
@@ -38,10 +48,17 @@ def reflow(profile: Reflow) -> str:
             names,
             tuple(_thinned(tuple(zip(t.t_s, t.c, strict=True))) for t in profile.tracks),
             profile.limits.soak_c,
-            profile.limits.liquidus_c,
-            profile.limits.peak_c,
+            _levels(profile.limits),
+            _slopes(profile.limits),
+            _limits(profile.limits),
             tuple(
-                ProfileMark(i, SHAPES[one.code], names.index(one.track), one.spans, _words(one))
+                ProfileMark(
+                    i,
+                    SHAPES[one.code],
+                    names.index(one.track),
+                    one.spans,
+                    _words(one, profile.limits),
+                )
                 for i, one in enumerate(marked, 1)
             ),
         ),
@@ -61,12 +78,70 @@ def _thinned(points: Points) -> Points:
     return tuple(sorted(kept))
 
 
-def _words(held: Held) -> str:
+def _levels(limits: ReflowLimits) -> tuple[ProfileLevel, ...]:
+    """The liquidus, and the peak's limits."""
+    levels = [ProfileLevel(limits.liquidus_c, f"liquidus {limits.liquidus_c:g}")]
+    for peak, sign in zip(limits.peak_c, "≥≤", strict=True):
+        if peak is not None:
+            words = f"{sign} {peak:g}"
+            levels.append(ProfileLevel(peak, words, at_right=True, below=sign == "≥"))
+    return tuple(levels)
+
+
+def _slopes(limits: ReflowLimits) -> tuple[ProfileSlope, ProfileSlope]:
+    """The steepest climb and the steepest fall."""
+    return (
+        ProfileSlope(limits.ramp_k_s, f"climb ≤ {limits.ramp_k_s:g} K/s"),
+        ProfileSlope(-limits.cool_k_s, f"fall ≤ {limits.cool_k_s:g} K/s"),
+    )
+
+
+def _limits(limits: ReflowLimits) -> tuple[str, ...]:
+    """Each limit with whose it is."""
+    low, high = limits.soak_c
+    words: dict[What, str] = {
+        "soak": f"soak {low:g} to {high:g} °C, ",
+        "above": f"above {limits.liquidus_c:g} °C ",
+        "peak": "peak ",
+        "rise": "to the peak ",
+        "ramp": "climb ",
+        "cool": "fall ",
+    }
+    said = [
+        f"{begins}{_allowed(what, limits)}"
+        for what, begins in words.items()
+        if limits.of(what) != (None, None)
+    ]
+    return (*(f"{one};" for one in said[:-1]), f"{said[-1]}.")
+
+
+def _allowed(what: What, limits: ReflowLimits) -> str:
+    """Limits in few words, with whose they are: `≤ 3 K/s (standard)`, `60–120 s (paste)`."""
+    low_of, high_of = limits.whose(what)
+    if low_of == high_of:
+        low, high = limits.of(what)
+        return f"{low:g}–{high:g} {_unit(what)} ({low_of})"
+    sides = (_side(what, limits, side) for side in (0, 1))
+    return ", ".join(one for one in sides if one)
+
+
+def _side(what: What, limits: ReflowLimits, side: int) -> str:
+    limit, whose = limits.of(what)[side], limits.whose(what)[side]
+    return "" if limit is None else f"{'≥≤'[side]} {limit:g} {_unit(what)} ({whose})"
+
+
+def _unit(what: What) -> str:
+    return UNITS[what].replace("degC", "°C")
+
+
+def _words(held: Held, limits: ReflowLimits) -> str:
+    """What is marked; where its two limits are of two, that one it is nearer to or past."""
     doubt = ", in doubt" if held.code in ("conditional_pass", "conditional_fail") else ""
+    allowed = _allowed(held.what, limits)
     low, high = held.limits
-    unit = UNITS[held.what].replace("degC", "°C")
-    limit = f"≤ {high:g}" if low is None else f"≥ {low:g}" if high is None else f"{low:g}–{high:g}"
-    return f"{held.track}: {SHORT[held.what]} {value_words(held)} ({limit} {unit}){doubt}"
+    if low is not None and high is not None and held.value is not None and ", " in allowed:
+        allowed = _side(held.what, limits, int(held.value - low > high - held.value))
+    return f"{held.track}: {SHORT[held.what]} {value_words(held)}, {allowed}{doubt}"
 
 
 def solder(choice: SolderChoice) -> str:

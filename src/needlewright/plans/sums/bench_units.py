@@ -37,6 +37,8 @@ BENCH_UNITS: Final[dict[str, Unit]] = UNITS | {
         Unit("1/mile", "pulses on a way", 1000.0 / MILE_M),
         Unit("eV", "energy", 1.0),
         Unit("A2s", "melting energy", 1.0),
+        Unit("K/s", "climb of a temperature", 1.0),
+        Unit("K/min", "climb of a temperature", 1.0 / 60.0),
     )
 }
 
@@ -58,6 +60,10 @@ OTHER_SPELLINGS: Final = {
     '"': "in",
     "hours": "h",
     "mm²": "mm2",
+    "°C/s": "K/s",
+    "C/s": "K/s",
+    "°C/min": "K/min",
+    "C/min": "K/min",
     "A²s": "A2s",
     "A² s": "A2s",
 }

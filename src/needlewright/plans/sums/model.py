@@ -26,6 +26,8 @@ class Amount:
     hint: str = ""
     whole: bool = False
     """A count."""
+    group: str = ""
+    """Title of those it stands with, which most people leave empty; empty: it stands alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,18 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldTo:
+    """What a figure was held to, and whose limits those are."""
+
+    low: float | None
+    """In the figure's unit; None: not limited."""
+    high: float | None
+    low_of: str
+    """For programs: `standard`, `paste`; empty where there is none."""
+    high_of: str
+
+
+@dataclass(frozen=True, slots=True)
 class Figure:
     """One number of an answer."""
 
@@ -104,6 +118,7 @@ class Figure:
     """Significant ones, for people."""
     said: str = ""
     """Instead of the number, for people: `E24 value 470 ohm`."""
+    held_to: HeldTo | None = None
 
 
 @dataclass(frozen=True, slots=True)

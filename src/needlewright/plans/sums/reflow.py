@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
@@ -11,8 +11,11 @@ from needlewright.plans.sums.reflow_limits import (
     BEGINS_BELOW_C,
     CLASSES,
     ROOM_C,
+    Alloys,
+    Limit,
     ReflowLimits,
     Thermocouple,
+    What,
     expanded_k,
 )
 from needlewright.plans.sums.reflow_measured import (
@@ -26,9 +29,6 @@ from needlewright.plans.sums.reflow_measured import (
 )
 from needlewright.plans.sums.thermocouple_table import Track
 from needlewright.rules.decision import COVERAGE_K, VerdictCode
-
-What = Literal["ramp", "soak", "above", "peak", "rise", "cool"]
-Limit = tuple[float | None, float | None]
 
 SHIFTS: Final = (-1.0, -0.5, 0.0, 0.5, 1.0)
 """Of U, by which a thermocouple may read wrong all through a recording."""
@@ -77,6 +77,8 @@ class Reflow:
     """U of a temperature at the liquidus, k = 2."""
     is_example: bool = False
     """Whether nobody gave a recording."""
+    alloy: Alloys = "lead-free"
+    """Whose limits of the standard stand where nobody states others."""
 
     @property
     def code(self) -> VerdictCode:
@@ -113,8 +115,8 @@ def hold_profile(
 
     Notes
     -----
-    **Source**: J-STD-020 for the limits; derivation: docs/decisions/0062 for how each is measured
-    and how the thermocouple's uncertainty enters.
+    **Source**: J-STD-020 for the limits a paste does not state; derivation: docs/decisions/0062
+    for how each is measured and how the thermocouple's uncertainty enters.
     """
     held: list[Held] = []
     for track in tracks:
@@ -205,12 +207,13 @@ class _Recording:
     def above(self) -> Held:
         """How long the solder is molten."""
         level, limits = self.limits.liquidus_c, self.limits.above_s
+        most = float("inf") if limits[1] is None else limits[1]
         spans = stretches_above(self.t_s, self.c, level)
         values = self._shifted(
             lambda c: sum(last - first for first, last in stretches_above(self.t_s, c, level))
         )
         cut = self.c[0] >= level or self.c[-1] >= level
-        if cut and values[0] <= limits[1]:
+        if cut and values[0] <= most:
             why = f"the recording is cut off above the liquidus of {level:g} °C"
             return Held("above", self.name, None, None, None, limits, "not_read", spans, why)
         code = code_of(values[0], values[1], values[2], limits)

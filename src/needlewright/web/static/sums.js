@@ -81,6 +81,9 @@ function lay(fresh) {
   for (const place of form.querySelectorAll("[data-wrong-of]")) {
     swap(place, fresh.querySelector(`[data-wrong-of="${CSS.escape(place.dataset.wrongOf)}"]`));
   }
+  for (const group of form.querySelectorAll(".input-group")) {
+    if (group.querySelector(".wrong")) group.open = true;
+  }
   for (const field of form.querySelectorAll("[id^=in-]")) {
     const there = fresh.getElementById(field.id);
     if (there?.hasAttribute("aria-invalid")) field.setAttribute("aria-invalid", "true");

@@ -4,11 +4,20 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Final, cast
 
+from needlewright.plans.sums.described.reflow_paste import (
+    PASTE_INPUTS,
+    UNITS,
+    limit_words,
+    limits_notes,
+    limits_step,
+    what_words,
+)
 from needlewright.plans.sums.model import (
     Amount,
     Choice,
     Figure,
     Given,
+    HeldTo,
     Judged,
     Pasted,
     Result,
@@ -16,42 +25,13 @@ from needlewright.plans.sums.model import (
     Sum,
     Told,
 )
-from needlewright.plans.sums.reflow import Held, Reflow, What, hold_profile
+from needlewright.plans.sums.reflow import Held, Reflow, hold_profile
 from needlewright.plans.sums.reflow_example import EXAMPLE
-from needlewright.plans.sums.reflow_limits import LIMITS, ROOM_C, Alloys, Thermocouple
+from needlewright.plans.sums.reflow_limits import Alloys, Thermocouple
+from needlewright.plans.sums.reflow_stated import limits_of
 from needlewright.plans.sums.thermocouple_table import read_tracks
 from needlewright.plans.sums.wording import number
 from needlewright.rules.decision import people_words
-
-UNITS: Final[dict[What, str]] = {
-    "ramp": "K/s", "soak": "s", "above": "s", "peak": "degC", "rise": "s", "cool": "K/s",
-}  # fmt: skip
-
-
-def what_words(what: What, profile: Reflow) -> str:
-    """What is measured, with its levels."""
-    low, high = profile.limits.soak_c
-    return {
-        "ramp": "climb",
-        "soak": f"soak, {low:g} to {high:g} °C",
-        "above": f"above {profile.limits.liquidus_c:g} °C",
-        "peak": "peak",
-        "rise": f"{ROOM_C:g} °C to the peak",
-        "cool": "fall",
-    }[what]
-
-
-def limit_words(held: Held) -> str:
-    """Its limits: `60 to 120 s`, `at most 3 K/s`."""
-    unit = UNITS[held.what].replace("degC", "°C")
-    low, high = held.limits
-    if low is None and high is None:
-        return "no limit"
-    if low is None:
-        return f"at most {high:g} {unit}"
-    if high is None:
-        return f"at least {low:g} {unit}"
-    return f"{low:g} to {high:g} {unit}"
 
 
 def value_words(held: Held) -> str:
@@ -63,10 +43,9 @@ def value_words(held: Held) -> str:
 
 
 def _work(given: Given) -> Reflow:
-    limits = replace(
-        LIMITS[cast(Alloys, given.word("alloy"))],
-        peak_c=(given.maybe("peak-least"), given.maybe("peak-most")),
-    )
+    alloy = cast(Alloys, given.word("alloy"))
+    part_c = (given.maybe("peak-least"), given.maybe("peak-most"))
+    limits = limits_of(alloy, part_c, given.maybe)
     profile = hold_profile(
         read_tracks(given.word("csv"), given.number("gap")),
         limits,
@@ -75,7 +54,7 @@ def _work(given: Given) -> Reflow:
         given.number("window"),
     )
     is_example = given.word("csv").split() == EXAMPLE.split()
-    return replace(profile, is_example=is_example)
+    return replace(profile, is_example=is_example, alloy=alloy)
 
 
 def _told(profile: Reflow) -> Told:
@@ -88,13 +67,20 @@ def _told(profile: Reflow) -> Told:
 def _figure(held: Held, track: int, profile: Reflow) -> Figure:
     return Figure(
         f"{held.what}_{track}",
-        f"{held.track}: {what_words(held.what, profile)} ({limit_words(held)})",
+        f"{held.track}: {what_words(held.what, profile.limits)} "
+        f"({limit_words(held.what, profile.limits)})",
         held.value,
         UNITS[held.what],
         held.low,
         held.high,
         said="" if held.value is not None and held.value != 0 else value_words(held),
+        held_to=_held_to(held, profile),
     )
+
+
+def _held_to(held: Held, profile: Reflow) -> HeldTo:
+    low_of, high_of = profile.limits.whose(held.what)
+    return HeldTo(*held.limits, low_of or "", high_of or "")
 
 
 def _judged(profile: Reflow) -> tuple[Judged, ...]:
@@ -104,8 +90,9 @@ def _judged(profile: Reflow) -> tuple[Judged, ...]:
     return tuple(
         Judged(
             _result(one),
-            f"{i}. {one.track}, {what_words(one.what, profile)}: {people_words(one.code)}"
-            f"; {value_words(one)}, {limit_words(one)}{f' ({one.why})' if one.why else ''}.",
+            f"{i}. {one.track}, {what_words(one.what, profile.limits)}: {people_words(one.code)}; "
+            f"{value_words(one)}, {limit_words(one.what, profile.limits)}"
+            f"{f' ({one.why})' if one.why else ''}.",
         )
         for i, one in enumerate(marked, 1)
     )
@@ -124,11 +111,7 @@ def _notes(profile: Reflow) -> tuple[str, ...]:
     ]
     if profile.is_example:
         notes.insert(0, "These are the invented readings of the example: give a recording.")
-    if profile.limits.peak_c == (None, None):
-        notes.append(
-            "The peak is told and not judged: state what the most delicate part may take, as its "
-            "data sheet has it."
-        )
+    notes += limits_notes(profile.limits, profile.alloy)
     for track in profile.tracks:
         step = max(b - a for a, b in pairwise(track.t_s))
         if step > profile.window_s:
@@ -152,6 +135,7 @@ def _steps(profile: Reflow) -> tuple[Step, ...]:
         f"{profile.expanded_k:.1f} K wrong"
     )
     return (
+        limits_step(profile.limits),
         Step(
             "Slope, before the peak and after it",
             "(T(t + w) − T(t)) / w, the steepest",
@@ -194,16 +178,25 @@ REFLOW: Final = Sum(
             (("lead-free", "lead-free, SAC305"), ("tin-lead", "tin-lead, Sn63Pb37")),
             "lead-free",
         ),
+        *PASTE_INPUTS,
         Amount(
             "peak-most",
-            "Peak at most",
+            "Peak of the part at most",
             "degC",
             100.0,
             350.0,
             None,
             "of the most delicate part; may be left empty",
         ),
-        Amount("peak-least", "Peak at least", "degC", 100.0, 350.0, None, "may be left empty"),
+        Amount(
+            "peak-least",
+            "Peak of the part at least",
+            "degC",
+            100.0,
+            350.0,
+            None,
+            "may be left empty",
+        ),
         Choice(
             "thermocouple",
             "Thermocouple",
@@ -224,22 +217,24 @@ REFLOW: Final = Sum(
     work=_work,
     told=_told,
     source=(
-        "J-STD-020, classification reflow profiles: climb, soak, time above the liquidus, from "
-        "25 °C to the peak, fall, as makers of parts print its table (tin-lead by revision C, "
-        "lead-free by D); peak: whoever states it. IEC 60584-1:2013 for the thermocouple's class, "
-        "as its makers print it; words of the decision by ILAC-G8:09/2019, 4.2.3"
+        "Where the paste states no limit: J-STD-020, classification reflow profiles: climb, soak, "
+        "time above the liquidus, from 25 °C to the peak, fall, as makers of parts print its table "
+        "(tin-lead by revision C, lead-free by D); peak: whoever states it. IEC 60584-1:2013 for "
+        "the thermocouple's class, as its makers print it; words of the decision by "
+        "ILAC-G8:09/2019, 4.2.3"
     ),
     limits=(
         "The standard's time within 5 °C of the peak is not held: it counts from what the part was "
         "classified to, which its maker states. The standard's limits are those that parts are "
-        "tested to; a paste's own profile can be tighter. Slopes are judged at their steepest, "
-        "which is stricter than the mean slope from liquidus to peak. A thermocouple that has "
+        "tested to; a paste's own can be tighter: state them. Slopes are judged at their steepest, "
+        "which is stricter than the mean slope from liquidus to peak; a least slope, as some data "
+        "sheets have it, is not held, but its times are. A thermocouple that has "
         "lifted off reads the air: the uncertainty is of one that sits in the joint."
     ),
     drawing=(
-        "Temperature over time for each thermocouple, with the soak, the liquidus and the peak "
-        "stated; whatever is past a limit, or in doubt, carries a number that is explained "
-        "underneath."
+        "Temperature over time for each thermocouple, with the limits of soak, liquidus, peak, "
+        "climb and fall and whose they are; whatever is past a limit, or in doubt, carries a "
+        "number that is explained underneath."
     ),
     cautions=(
         "Hot board, hot oven: let it cool before it is touched, and take the fumes away.",
