@@ -51,18 +51,20 @@ def test_a_plan_says_both_and_mixes_nothing(capsys, two: str):
     document = checked(said, "burn-in-plan")
     assert code == 0
     assert document["sweeps"] == 288
-    # 1 - exp(-(500 / 4e5)^0.5) and so on: usual laws, no source
-    assert document["beforehand"]["fails_without"] == pytest.approx(0.0561, abs=5e-5)
+    # 1 - exp(-(1000 / 4e5)^0.5 - (20000 / 2e7)^0.5): usual laws, no source
+    assert document["beforehand"]["fails_without"] == pytest.approx(0.0784, abs=5e-5)
     shown = document["would_show"]["parts"][0]
     assert shown["least_mean_between"] == pytest.approx(8.011, abs=1e-3)
     assert document["batch"]["units_without_failure"] == 59
-    assert document["pays"]["hours"] == pytest.approx(80.01, abs=0.01)
+    # where 180 x 0.5 / sqrt(4e5) x (1 / sqrt(t) - 1 / sqrt(t + 1000)) = 0.01
+    assert document["pays"]["hours"] == pytest.approx(99.13, abs=0.01)
     assert document["pays"]["currency"] == "EUR"
     code, said, _ = call(capsys, "plan", "--family", two, "--prior", "hours=1.5,4000")
     assert code == 0
     assert "burn-in takes nothing away here: with a shape of 1.5 a unit that has run" in said
     assert "caution: never unattended without a current limit on the supply and a fuse" in said
-    assert "nothing is shown against a failure within 500 h" in said
+    assert "nothing is shown against a failure within 1\u202f000 h" in said
+    assert "warranty: 24 months at 14\u202f000 km a year (the catalogue that comes with" in said
 
 
 SHORT = ("--rehearse", "--hours", "0.003", "--sweeps-each", "0", "--dwell", "1", "--no-lamps")

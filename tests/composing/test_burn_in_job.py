@@ -329,15 +329,15 @@ def test_a_life_is_watched_until_its_warranty_ends_and_no_longer(tmp_path):
         clock.at += timedelta(days=73)  # a fifth of a year
         new(opened, "early again", serial="early", return_of="early")
         give_opinion(opened, "early again", BACKLASH, ANNA)
-        clock.at += timedelta(days=657)  # two years in all
+        clock.at += timedelta(days=803)  # 2.4 years in all, and the warranty is two
         new(opened, "late again", serial="late", return_of="late")
         give_opinion(opened, "late again", BACKLASH, ANNA)
         lives = lives_of(opened, opened.now() + timedelta(days=3000))
         early = 73 / 365.2425
         assert lives["sweeps"].failed == pytest.approx((288 + 10_000 * early,))
-        assert lives["sweeps"].running == pytest.approx([288 + 10_000] * 2)
+        assert lives["sweeps"].running == pytest.approx([288 + 20_000] * 2)
         assert lives["hours"].failed == ()
-        assert sorted(lives["hours"].running) == pytest.approx([24 + 500 * early, 524, 524])
+        assert sorted(lives["hours"].running) == pytest.approx([24 + 500 * early, 1024, 1024])
 
 
 def test_a_second_burn_in_of_a_job_goes_on_with_the_life_of_the_first(tmp_path):

@@ -9,6 +9,7 @@ import pytest
 
 from needlewright.bench.burn_in.alone import alone
 from needlewright.composing.burn_in_job import folder_of
+from needlewright.composing.burn_in_warranty import usual_warranty
 from needlewright.errors import RunError
 from needlewright.families.model import Family
 from needlewright.records.burn_in_journals import journal_kept
@@ -89,8 +90,9 @@ def pdf_text(content: bytes) -> str:
 
 def test_what_it_is_worth_is_worked_out_before_it_begins(at: Bench):
     shown = plain(at.desk.get(PLACE))
-    # as the command says it of the usual laws: 1 - exp(-(500 / 4e5)^0.5) and the movements' share
-    assert "5.6% of such clusters fail within 500 h and 10 000 sweeps of warranty" in shown
+    # 1 - exp(-(1000 / 4e5)^0.5 - (20000 / 2e7)^0.5) of the usual laws
+    assert "7.8% of such clusters fail within 1 000 h and 20 000 sweeps of warranty" in shown
+    assert "24 months at 14 000 km a year (the catalogue that comes with the program)" in shown
     assert "a mean of at least 8.01 h between failures" in shown
     assert "Costs" not in shown
     assert "never unattended without a current limit" in shown.lower()
@@ -104,6 +106,11 @@ def test_what_it_is_worth_is_worked_out_before_it_begins(at: Bench):
     assert "80 h of burn-in cost least" in worked
     assert "EUR for each unit" in worked
     assert "planned, 48 h" in worked
+    assert "Warranty: as stated." in worked
+    laws = {"sweeps_shape": "0,6", "sweeps_scale": "3 000 000"}
+    stated = plain(at.desk.post(PLACE, typed | laws).text)
+    assert "movements: shape 0.6, scale 3 000 000 sweeps (stated)" in stated
+    assert "electronics: shape 0.5, scale 400 000 h" in stated
     assert burn_ins_of(at.shop, TAG) == before, "working it out begins nothing"
 
 
@@ -133,7 +140,9 @@ def test_everything_that_is_wrong_is_said_at_once_and_beside_its_field(at: Bench
             {"cost_hour": "x", "cost_return": "1"},
             "cost of an hour at the bench: expected an amount",
         ),
-        ({"shape": "0.5"}, "scale: expected a number"),
+        ({"shape": "0.5"}, "scale of the electronics: expected a number"),
+        ({"sweeps_scale": "2e7"}, "shape of the movements: expected a number"),
+        ({"sweeps_shape": "0", "sweeps_scale": "1"}, "movements: the shape must be above 0"),
         ({"shape": "-1", "scale": "4e5"}, "the shape must be above 0"),
         ({"shape": "1e9", "scale": "1"}, "the shape must lie between 0.02 and 50"),
         ({"chamber": "0=nan"}, "chamber: expected HOUR=DEGC"),
@@ -165,20 +174,20 @@ def test_a_real_cluster_is_not_left_alone_unlooked_at(at: Bench):
     (at.desk.folder / "bench.toml").unlink()
     sent = SentForm([*SHORT.items(), *((f"checked-{one}", "yes") for one in CHECKS[1:])])
     family = with_signals(families_model(at))
-    plan = Typed(sent).plan(family)
+    plan = Typed(sent, usual_warranty()).plan(family)
     bench = BenchSettings(supply=SupplySettings(resource="ASRL9::INSTR"), bus=VIRTUAL)
     with pytest.raises(RunError, match="1 of 4 are not ticked; look at each at the bench"):
-        require_unattended(plan, family, bench, Typed(sent))
+        require_unattended(plan, family, bench, Typed(sent, usual_warranty()))
     sent.fields.append(("checked-limit", "yes"))
-    require_unattended(plan, family, bench, Typed(sent))
+    require_unattended(plan, family, bench, Typed(sent, usual_warranty()))
     with pytest.raises(RunError, match="has no supply that the program can limit and switch off"):
-        require_unattended(plan, family, BenchSettings(bus=VIRTUAL), Typed(sent))
+        require_unattended(plan, family, BenchSettings(bus=VIRTUAL), Typed(sent, usual_warranty()))
     dark = plan.model_copy(update={"dark_lamps": True})
     with pytest.raises(RunError, match="need a bench light that the program can switch"):
-        require_unattended(dark, family, bench, Typed(sent))
+        require_unattended(dark, family, bench, Typed(sent, usual_warranty()))
     by_hand = plan.model_copy(update={"points": {**plan.points, "fuel": (0.5,)}})
     with pytest.raises(RunError, match="dial 'fuel': this bench tells it nothing with nobody"):
-        require_unattended(by_hand, family, bench, Typed(sent))
+        require_unattended(by_hand, family, bench, Typed(sent, usual_warranty()))
 
 
 @pytest.mark.parametrize("step", ["alone", "write_whole", "take_up", "Keeper"])

@@ -1,6 +1,7 @@
 """Options of a burn-in: what it does, and what is known beforehand."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -18,7 +19,6 @@ from needlewright.plans.money import currency_named
 HOURS: Final = 24.0
 DWELL_S: Final = 280.0
 CHECK_EVERY_H: Final = 1.0
-FamilyDir = Annotated[Path, typer.Option("--family", metavar="DIR", help="The family's folder.")]
 MaybeFamily = Annotated[
     Path | None,
     typer.Option("--family", metavar="DIR", help="The family's folder; a job has its own."),
@@ -73,8 +73,20 @@ History = Annotated[
         metavar="CSV", help="What became of rebuilt clusters: columns hours,sweeps,failed."
     ),
 ]
-WarrantyHours = Annotated[float, typer.Option(metavar="H", help="Hours of power it holds.")]
-WarrantySweeps = Annotated[float, typer.Option(metavar="N", help="Sweeps it holds.")]
+WarrantyHours = Annotated[
+    float | None,
+    typer.Option(metavar="H", help="Hours of power it holds; else as plan or catalogue promise."),
+]
+WarrantySweeps = Annotated[
+    float | None,
+    typer.Option(metavar="N", help="Sweeps it holds; else as plan or catalogue promise."),
+]
+MaybeConfidence = Annotated[
+    float | None,
+    typer.Option(
+        "--confidence", metavar="C", help="One-sided, of what the run shows by itself; 0.95 else."
+    ),
+]
 Confidence = Annotated[
     float, typer.Option(metavar="C", help="One-sided, of what the run shows by itself.")
 ]
@@ -121,7 +133,7 @@ def plan_of(
 def known_of(
     prior: list[str],
     history: Path | None,
-    warranty: Mapping[Clock, float],
+    warranty: "Held",
     confidence: float,
     costs: "CostsTyped | None" = None,
 ) -> Beforehand:
@@ -129,7 +141,7 @@ def known_of(
     laws = laws_of(dict(_law(text) for text in prior), history)
     paid = None if costs is None else costs.taken()
     currency = "" if costs is None or paid is None else currency_named(costs.currency)
-    return Beforehand(laws, warranty, confidence, paid, currency)
+    return Beforehand(laws, warranty.by_clock, confidence, paid, currency, warranty.said)
 
 
 def _law(text: str) -> tuple[Clock, tuple[float, float]]:
@@ -142,6 +154,27 @@ def _law(text: str) -> tuple[Clock, tuple[float, float]]:
             f"--prior {text}: expected CLOCK=SHAPE,SCALE, like hours=0.5,400000 or sweeps=0.5,2e7"
         ) from error
     return known, (shape, scale)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What the warranty holds, and where that is from."""
+
+    by_clock: Mapping[Clock, float]
+    said: str
+
+
+def held_of(hours: float | None, sweeps: float | None, usual: Held) -> Held:
+    """The warranty as typed, and otherwise as usual."""
+    if hours is None and sweeps is None:
+        return usual
+    typed: Mapping[Clock, float | None] = {"hours": hours, "sweeps": sweeps}
+    by_clock = {
+        clock: usual.by_clock[clock] if one is None else one for clock, one in typed.items()
+    }
+    stated = [clock for clock, one in typed.items() if one is not None]
+    said = "as stated" if len(stated) == len(typed) else f"{stated[0]} as stated, else {usual.said}"
+    return Held(by_clock, said)
 
 
 class CostsTyped:

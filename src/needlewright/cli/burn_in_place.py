@@ -19,7 +19,7 @@ from needlewright.composing.burn_in_job import (
     unfinished_of,
 )
 from needlewright.composing.burn_in_keeper import Keeper
-from needlewright.composing.burn_in_known import known_of_shop
+from needlewright.composing.burn_in_known import known_of_job
 from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
@@ -113,7 +113,7 @@ def _of_job(stack: ExitStack, shop: Shop, tag: str, by: str | None) -> Place:
         rehearsed = None if cluster == REAL else cluster
         view = unfinished_of(shop, tag)
         if view is None:
-            known = known_of_shop(shop)
+            known = known_of_job(shop, tag)
             view = begin_of_job(shop, sheet.tag, plan, known, rehearsed=rehearsed, by=by)
         elif BurnInPlan.model_validate(view.plan) != plan or view.rehearsed != rehearsed:
             raise RunError(

@@ -1,5 +1,7 @@
 """`needlewright burn-in plan`: what a burn-in is worth, said beforehand."""
 
+from dataclasses import replace
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -17,28 +19,34 @@ from needlewright.cli.burn_in_options import (
     CostsTyped,
     DarkLamps,
     Dwell,
-    FamilyDir,
     Given,
+    Held,
     History,
     Hours,
+    MaybeFamily,
     NoLamps,
+    OfJob,
     Prior,
     SweepsEach,
     WarrantyHours,
     WarrantySweeps,
+    held_of,
     known_of,
     plan_of,
 )
+from needlewright.cli.shop_options import ShopFolder, shop_at
+from needlewright.composing.burn_in_known import known_of_job
 from needlewright.composing.burn_in_planned import planned_document
-from needlewright.composing.burn_in_statements import (
-    WARRANTY_HOURS,
-    WARRANTY_SWEEPS,
-    batch_document,
-)
+from needlewright.composing.burn_in_statements import Beforehand, batch_document
+from needlewright.composing.burn_in_warranty import usual_warranty
+from needlewright.errors import UsageError
 from needlewright.families.folder import load_family
+from needlewright.families.model import Family
 from needlewright.papers.wording import count_words, sentence_for_people
 from needlewright.plans.burn_in.early import NO_PAY
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
+from needlewright.records.families import load_version
+from needlewright.records.sheet import job_sheet
 from needlewright.rehearsal.cluster.cluster import with_signals
 
 CostHour = Annotated[
@@ -61,7 +69,8 @@ BatchReliability = Annotated[
 
 def plan(
     *,
-    family: FamilyDir,
+    family: MaybeFamily = None,
+    job: OfJob = None,
     hours: Hours = HOURS,
     dwell: Dwell = DWELL_S,
     sweeps_each: SweepsEach = 1,
@@ -72,8 +81,8 @@ def plan(
     chamber: Chamber = "",
     prior: Prior = None,
     history: History = None,
-    warranty_hours: WarrantyHours = WARRANTY_HOURS,
-    warranty_sweeps: WarrantySweeps = WARRANTY_SWEEPS,
+    warranty_hours: WarrantyHours = None,
+    warranty_sweeps: WarrantySweeps = None,
     confidence: Confidence = CONFIDENCE,
     cost_hour: CostHour = None,
     cost_return: CostReturn = None,
@@ -81,13 +90,15 @@ def plan(
     currency: Currency = "EUR",
     batch_mean: BatchMean = 1000.0,
     batch_reliability: BatchReliability = 0.95,
+    shop: ShopFolder = None,
     as_json: AsJson = False,
 ) -> None:
     """Say beforehand what a burn-in takes away, how long it pays, and what a run would show.
 
     What is expected is made of what is known beforehand alone; what a run shows, of the run alone.
     """
-    cluster = with_signals(load_family(family))
+    design, before = _of(family, job, shop)
+    cluster = with_signals(design)
     planned = plan_of(
         cluster,
         tuple(dial.id for dial in cluster.dials),
@@ -100,13 +111,21 @@ def plan(
         dark_lamps=dark_lamps,
         chamber=chamber,
     )
+    usual = usual_warranty()
+    promised = (
+        Held(usual.held, usual.words)
+        if before is None
+        else Held(before.warranty, before.warranty_from)
+    )
     known = known_of(
         prior or [],
         history,
-        {"hours": warranty_hours, "sweeps": warranty_sweeps},
+        held_of(warranty_hours, warranty_sweeps, promised),
         confidence,
         CostsTyped(cost_hour, cost_return, cost_repair, currency),
     )
+    if before is not None and not prior and history is None:
+        known = replace(known, laws=before.laws)
     document = planned_document(
         planned, known, batch_document(batch_mean, batch_reliability, confidence), cluster
     )
@@ -114,6 +133,24 @@ def plan(
         console.emit_json({"family": cluster.name, **document})
         return
     _say(document)
+
+
+def _of(
+    family: Path | None, job: str | None, shop: Path | None
+) -> tuple[Family, Beforehand | None]:
+    """The design, and what the shop knows before; None: no shop was asked."""
+    if job is None:
+        if family is None:
+            raise UsageError("name --family, or --job TAG of the shop")
+        if shop is not None:
+            raise UsageError("--shop is of a job's burn-in; add --job TAG")
+        return load_family(family), None
+    if family is not None:
+        raise UsageError("--job knows its family; leave --family out")
+    with shop_at(shop) as opened:
+        sheet = job_sheet(opened, job)
+        design = load_version(opened, sheet.family_version_id)
+        return design, known_of_job(opened, sheet.tag)
 
 
 def _say(document: dict[str, Any]) -> None:
@@ -141,6 +178,7 @@ def _say(document: dict[str, Any]) -> None:
         if not part["takes_away"]:
             console.say_indented(NO_PAY.format(shape=part["shape"]))
     console.say_indented(sentence_for_people(document["beforehand"]["words"]))
+    console.say_indented(f"warranty: {document['beforehand']['warranty_from']}")
     if document["pays"] is not None:
         console.say_indented(sentence_for_people(document["pays"]["words"]))
     say("\nwhat the run would show by itself, if nothing fails", markup=False)

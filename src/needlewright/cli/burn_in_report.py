@@ -1,6 +1,7 @@
 """`needlewright burn-in report`: counts, events, drift, and both statements."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,13 +13,15 @@ from needlewright.bench.burn_in.journal import Journal, read_journal
 from needlewright.cli import console
 from needlewright.cli.burn_in_options import (
     AsJson,
-    Confidence,
+    Held,
     History,
+    MaybeConfidence,
     MaybeFamily,
     OfJob,
     Prior,
     WarrantyHours,
     WarrantySweeps,
+    held_of,
     known_of,
 )
 from needlewright.cli.shop_options import ShopFolder, shop_at
@@ -30,19 +33,15 @@ from needlewright.composing.burn_in_job import (
     journal_of,
     report_of,
 )
-from needlewright.composing.burn_in_known import A_YEAR as USUAL
+from needlewright.composing.burn_in_known import known_in
 from needlewright.composing.burn_in_pictures import pictures_of, pictures_of_folder
 from needlewright.composing.burn_in_report import drift_charts, report_document
-from needlewright.composing.burn_in_statements import (
-    REHEARSED,
-    WARRANTY_HOURS,
-    WARRANTY_SWEEPS,
-)
+from needlewright.composing.burn_in_statements import REHEARSED, Beforehand
+from needlewright.composing.burn_in_warranty import usual_warranty
 from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.papers.wording import count_words, sentence_for_people
-from needlewright.plans.burn_in.early import Clock
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
 from needlewright.records.burn_ins import burn_ins_of
 from needlewright.records.opening import Shop
@@ -71,9 +70,9 @@ def report(
     number: Number = None,
     prior: Prior = None,
     history: History = None,
-    warranty_hours: WarrantyHours = WARRANTY_HOURS,
-    warranty_sweeps: WarrantySweeps = WARRANTY_SWEEPS,
-    confidence: Confidence = CONFIDENCE,
+    warranty_hours: WarrantyHours = None,
+    warranty_sweeps: WarrantySweeps = None,
+    confidence: MaybeConfidence = None,
     pdf: Pdf = None,
     svg: Svg = None,
     shop: ShopFolder = None,
@@ -86,16 +85,32 @@ def report(
     for path in (pdf, svg):
         if path is not None:
             refuse_missing_folder(path)
-    warranty: dict[Clock, float] = {"hours": warranty_hours, "sweeps": warranty_sweeps}
-    is_usual = not prior and history is None and (warranty, confidence) == (USUAL, CONFIDENCE)
-    typed = None if is_usual else known_of(prior or [], history, warranty, confidence)
+
+    def known(kept: Beforehand | None) -> Beforehand:
+        """As typed; what is not typed, as it was kept when the burn-in was begun."""
+        usual = usual_warranty()
+        promised = Held(usual.held, usual.words)
+        if kept is not None:
+            promised = Held(kept.warranty, kept.warranty_from)
+        held = held_of(warranty_hours, warranty_sweeps, promised)
+        typed = known_of(
+            prior or [], history, held, CONFIDENCE if confidence is None else confidence
+        )
+        if kept is None:
+            return typed
+        laws = typed.laws if prior or history is not None else kept.laws
+        chosen = kept.confidence if confidence is None else confidence
+        return replace(
+            kept, laws=laws, warranty=held.by_clock, warranty_from=held.said, confidence=chosen
+        )
+
     if job is not None:
         if folder is not None or family is not None:
             raise UsageError("--job knows folder and family; leave them out")
         with shop_at(shop) as opened:
             view = _of_job(opened, job, number)
             journal, cluster = journal_of(opened, view), family_of(opened, view)
-            document = report_of(opened, view, typed)
+            document = report_of(opened, view, known(known_in(view.known)))
             pictures = pictures_of(opened, view, document) if pdf is not None else {}
     else:
         if folder is None or family is None:
@@ -103,8 +118,7 @@ def report(
         if shop is not None or number is not None:
             raise UsageError("--shop and --number are of a job's burn-in; add --job TAG")
         journal, cluster = _of_folder(folder, load_family(family))
-        known = typed or known_of([], None, warranty, confidence)
-        document = report_document(journal, cluster, known)
+        document = report_document(journal, cluster, known(None))
         pictures = pictures_of_folder(folder, document) if pdf is not None else {}
     chart = None
     if pdf is not None or svg is not None:
@@ -214,6 +228,7 @@ def _say(document: dict[str, Any]) -> None:
         say(f"lamps without a place in the family, not watched: {nowhere}", markup=False)
     say("\nexpected, from what was known beforehand", markup=False)
     console.say_indented(sentence_for_people(document["beforehand"]["words"]))
+    console.say_indented(f"warranty: {document['beforehand']['warranty_from']}")
     say("\nwhat this run shows by itself", markup=False)
     for words in document["shown"]["words"].split("; "):
         console.say_indented(sentence_for_people(words))

@@ -7,16 +7,12 @@ from math import isfinite
 from typing import Any, Final
 
 from needlewright.amounts import figure
-from needlewright.composing.burn_in_statements import (
-    WARRANTY_HOURS,
-    WARRANTY_SWEEPS,
-    Beforehand,
-    LeftRun,
-)
+from needlewright.composing.burn_in_statements import Beforehand, LeftRun
+from needlewright.composing.burn_in_warranty import warranty_of_job, warranty_of_shop
 from needlewright.errors import PlanError
-from needlewright.papers.wording import count_words, hours_words
 from needlewright.plans.burn_in.early import PARTS, STATED, Clock, EarlyLaw
 from needlewright.plans.burn_in.paying import Costs
+from needlewright.plans.burn_in.warranty import Warranty
 from needlewright.plans.rebuild.age import DAYS_A_YEAR
 from needlewright.plans.wear.fit import Lives
 from needlewright.plans.wear.follow_up import LEAST_DAYS
@@ -25,14 +21,10 @@ from needlewright.records.burn_in_lives import burnt_in
 from needlewright.records.opening import Shop
 from needlewright.records.views.burn_ins import BurntIn
 
-A_YEAR: Final[Mapping[Clock, float]] = {"hours": WARRANTY_HOURS, "sweeps": WARRANTY_SWEEPS}
-"""Of driving; what a cluster that went back is taken to live through (as the usual warranty)."""
+A_YEAR: Final[Mapping[Clock, float]] = Warranty(12.0, 14_000.0, "").held
+"""Of 14 000 km; the warranty of burn-ins that were begun before theirs was kept."""
 YOUNGEST: Final = 1e-3
 """What failed at once had lived so long at least, on either clock."""
-DRIVEN: Final = (
-    f"a cluster that went back is taken to live {hours_words(WARRANTY_HOURS)} and "
-    f"{count_words(round(WARRANTY_SWEEPS), 'sweep')} a year, and is watched until its warranty ends"
-)
 
 
 def lives_of(shop: Shop, now: datetime) -> dict[Clock, Lives]:
@@ -52,9 +44,10 @@ def lives_of(shop: Shop, now: datetime) -> dict[Clock, Lives]:
         those set aside are not among them.
     """
     ages: dict[Clock, list[_Spell]] = {clock: [] for clock in PARTS}
+    a_year = warranty_of_shop(shop).a_year
     for one in burnt_in(shop):
         for clock, spells in ages.items():
-            spells.extend(_spells(one, clock, now))
+            spells.extend(_spells(one, clock, now, a_year[clock]))
     return {clock: _lives(spells) for clock, spells in ages.items()}
 
 
@@ -78,7 +71,7 @@ def _lives(spells: Sequence[_Spell]) -> Lives:
     )
 
 
-def _spells(one: BurntIn, clock: Clock, now: datetime) -> Iterator[_Spell]:
+def _spells(one: BurntIn, clock: Clock, now: datetime, a_year: float) -> Iterator[_Spell]:
     """The burn-ins of a cluster one after the other, and what came after the last.
 
     What failed is repaired and no newer for it (docs/decisions/0064): it is watched again from
@@ -94,12 +87,12 @@ def _spells(one: BurntIn, clock: Clock, now: datetime) -> Iterator[_Spell]:
         failed_at = age + max(float(first), YOUNGEST)
         yield _Spell(entered, failed_at, has_failed=True)
         entered = age = max(age + lived[clock], failed_at)
-    driven, has_failed = _driven(one, clock, now)
+    driven, has_failed = _driven(one, clock, now, a_year)
     if age + driven > entered:
         yield _Spell(entered, age + driven, has_failed)
 
 
-def _driven(one: BurntIn, clock: Clock, now: datetime) -> tuple[float, bool]:
+def _driven(one: BurntIn, clock: Clock, now: datetime, a_year: float) -> tuple[float, bool]:
     """What it lived through after it went back, while its warranty held; whether it failed then.
 
     Whoever is owed a repair comes back; later visits would be seen of failures more readily than
@@ -110,7 +103,7 @@ def _driven(one: BurntIn, clock: Clock, now: datetime) -> tuple[float, bool]:
         return 0.0, False
     days = ((now if one.back_at is None else one.back_at) - one.closed_at).days
     days = max(days, 0 if one.back_at is None else LEAST_DAYS)
-    driven = A_YEAR[clock] * days / DAYS_A_YEAR
+    driven = a_year * days / DAYS_A_YEAR
     held = float(last.known.get("warranty", A_YEAR)[clock])
     if driven > held:
         return held, False
@@ -125,9 +118,11 @@ def _failed_of(one: BurntIn) -> set[Clock]:
 def known_of_shop(
     shop: Shop,
     warranty: Mapping[Clock, float] | None = None,
+    *,
     confidence: float | None = None,
     stated: Mapping[Clock, Weibull] | None = None,
     costs: tuple[Costs, str] | None = None,
+    warranty_from: str = "",
 ) -> Beforehand:
     """What the shop knows before a burn-in.
 
@@ -136,13 +131,15 @@ def known_of_shop(
     shop
         The shop.
     warranty
-        What it holds, by clock; None: the usual.
+        What it holds, by clock; None: as the shop's catalogue has it.
     confidence
         One-sided, of what a run shows; None: the usual.
     stated
         Laws as stated, by clock; without one, the usual law with what came back to the shop.
     costs
         What the shop pays, with its currency; None: nothing is known of that.
+    warranty_from
+        Where that is from, in words; empty: it is stated.
 
     Returns
     -------
@@ -167,11 +164,38 @@ def known_of_shop(
         except PlanError:  # lives that tell no law, as all of one age
             taught = usual
         laws.append(taught)
-    known = Beforehand(tuple(laws), dict(A_YEAR if warranty is None else warranty))
+    if warranty is None:
+        usual_one = warranty_of_shop(shop)
+        warranty, warranty_from = usual_one.held, usual_one.words
+    known = Beforehand(tuple(laws), dict(warranty))
     _refuse_warranty(known.warranty)
     paid, currency = (None, "") if costs is None else costs
     chosen = known.confidence if confidence is None else confidence
-    return Beforehand(known.laws, known.warranty, chosen, paid, currency)
+    return Beforehand(known.laws, known.warranty, chosen, paid, currency, warranty_from)
+
+
+def known_of_job(shop: Shop, tag: str) -> Beforehand:
+    """What is known before a burn-in of a job, with the warranty its plan promises.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+
+    Returns
+    -------
+    Beforehand
+        Without a plan with the shop's own warranty.
+
+    Raises
+    ------
+    NotThereError
+        If there is no such job.
+    """
+    promised = warranty_of_job(shop, tag)
+    return known_of_shop(shop, promised.held, warranty_from=promised.words)
 
 
 def _refuse_warranty(warranty: Mapping[Clock, float]) -> None:
@@ -207,6 +231,7 @@ def known_document(known: Beforehand) -> dict[str, Any]:
             for one in known.laws
         ],
         "warranty": dict(known.warranty),
+        "warranty_from": known.warranty_from,
         "confidence": known.confidence,
         "costs": None
         if costs is None
@@ -231,6 +256,7 @@ def known_in(document: Mapping[str, Any]) -> Beforehand:
         document["confidence"],
         costs,
         document["currency"],
+        document.get("warranty_from", ""),
         None if left is None else _left_in(left),
     )
 

@@ -31,10 +31,6 @@ from needlewright.plans.burn_in.one_unit import (
 from needlewright.plans.burn_in.paying import BestHours, Costs, best_hours
 from needlewright.plans.wear.weibull import Weibull
 
-WARRANTY_HOURS: Final = 500.0
-WARRANTY_SWEEPS: Final = 10_000.0
-"""A year of driving, needles from end to end some twenty times an hour (common practice, no
-source)."""
 LEAST_MEAN: Final[Mapping[Clock, float]] = {"hours": 1.0, "sweeps": 20.0}
 """A lower bound of the mean between failures below an hour of driving, or so many sweeps as are
 made in it, says nothing: who drives the cluster once sees more (common practice, no source)."""
@@ -71,6 +67,8 @@ class Beforehand:
     confidence: float = CONFIDENCE
     costs: Costs | None = None
     currency: str = ""
+    warranty_from: str = ""
+    """Where the warranty's hours and sweeps come from, in words; empty: as stated."""
     left: LeftRun | None = None
     """Of the same cluster; none of either statement is made of it."""
 
@@ -171,6 +169,7 @@ def beforehand_document(
         ],
         "fails_without": without,
         "fails_after": after,
+        "warranty_from": known.warranty_from or "as stated",
         "words": words,
     }
 

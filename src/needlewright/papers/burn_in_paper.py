@@ -169,7 +169,8 @@ def _laws(document: Document) -> str:
         f"{'h' if one['clock'] == 'hours' else 'sweeps'} ({one['from']})"
         for one in document["beforehand"]["parts"]
     ]
-    return f"Made of the law of the {'; of the '.join(laws)}."
+    warranty = f" Warranty: {document['beforehand']['warranty_from']}."
+    return f"Made of the law of the {'; of the '.join(laws)}.{warranty}"
 
 
 def _counts(document: Document) -> list[Block]:

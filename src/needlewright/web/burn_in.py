@@ -12,9 +12,9 @@ from needlewright.composing.bench_devices import unit_words
 from needlewright.composing.burn_in_bench import DARK_NEEDS, limit_of
 from needlewright.composing.burn_in_curve import curve_svg
 from needlewright.composing.burn_in_job import begin_of_job, unfinished_of
-from needlewright.composing.burn_in_known import DRIVEN
 from needlewright.composing.burn_in_planned import planned_document
 from needlewright.composing.burn_in_statements import batch_document
+from needlewright.composing.burn_in_warranty import warranty_of_job, warranty_of_shop
 from needlewright.composing.rebuild import job_rebuild
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
@@ -43,7 +43,8 @@ router = APIRouter(include_in_schema=False)
 @router.get("/jobs/{tag}/burn-in", response_class=HTMLResponse)
 def show(asked: Asked, tag: Tag) -> Response:
     """What a burn-in would be worth, and those there were."""
-    return _page(asked, job_sheet(asked.shop, tag), Typed())
+    job = job_sheet(asked.shop, tag)
+    return _page(asked, job, _typed(asked, job))
 
 
 @router.post("/jobs/{tag}/burn-in")
@@ -51,19 +52,19 @@ def plan_or_begin(asked: Asked, sent: Sent, tag: Tag) -> Response:
     """Work out what was typed, or begin it."""
     job = job_sheet(asked.shop, tag)
     if sent.text("act") != "begin":
-        return _page(asked, job, Typed(sent))
+        return _page(asked, job, _typed(asked, job, sent))
     try:
         view = _begun(asked, sent, job)
     except NeedlewrightError as error:
         if asked.is_script:
             raise
         wrong = WrongAt(FORM, wrong_of(error), dict(sent.fields))
-        return _page(asked, job, Typed(sent), wrong, status_of(error))
+        return _page(asked, job, _typed(asked, job, sent), wrong, status_of(error))
     return asked.saved(asked.at("/jobs", job.tag, "burn-in", view.id))
 
 
 def _begun(asked: Asking, sent: SentForm, job: JobSheet) -> BurnInView:
-    choice, typed = choice_in(sent), Typed(sent)
+    choice, typed = choice_in(sent), _typed(asked, job, sent)
     settings = settings_of(asked.shop, choice.settings)
     family = _told(asked, job, choice)
     plan, known = typed.plan(family), typed.known(asked.shop)
@@ -84,6 +85,10 @@ def _begun(asked: Asking, sent: SentForm, job: JobSheet) -> BurnInView:
         )
 
     return asked.house.burn_ins.begin(Order(asked.shop, family, choice, asked.by), plan, start)
+
+
+def _typed(asked: Asking, job: JobSheet, sent: SentForm | None = None) -> Typed:
+    return Typed(sent, warranty_of_job(asked.shop, job.tag))
 
 
 def _told(asked: Asking, job: JobSheet, choice: BenchChoice) -> Family:
@@ -130,7 +135,8 @@ def _page(
         cameras=asked.house.live.cameras(),
         no_limit=no_limit,
         dark_needs=DARK_NEEDS,
-        driven=DRIVEN,
+        promised=typed.promised,
+        driven=warranty_of_shop(asked.shop).driven_words,
         cautions=(*CAUTIONS, COLD_CAUTION),
         checks=CHECKS,
         seed=len(views),

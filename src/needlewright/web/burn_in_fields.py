@@ -11,11 +11,11 @@ from needlewright.composing.burn_in_bench import chamber_of
 from needlewright.errors import NeedlewrightError, RunError
 from needlewright.families.model import Family
 from needlewright.papers.wording import sentence_for_people
-from needlewright.plans.burn_in.early import LONGEST, SHORTEST
+from needlewright.plans.burn_in.early import LONGEST, SHORTEST, Clock
 from needlewright.plans.burn_in.paying import DEAREST, cost_typed
 from needlewright.plans.money import currency_named
 from needlewright.plans.wear.fit import FLATTEST, STEEPEST
-from needlewright.web.burn_in_forms import MOST_POINTS, Typed, number
+from needlewright.web.burn_in_forms import LAW_FIELDS, MOST_POINTS, Typed, number
 from needlewright.web.refusals import Wrong, wrong_of
 
 
@@ -39,9 +39,10 @@ NUMBERS: Final[Mapping[str, _Range]] = {
     "warranty_hours": _Range(0.0, 1e6, "h", above=True),
     "warranty_sweeps": _Range(0.0, 1e9, "sweeps", above=True),
 }
-LAW: Final[Mapping[str, _Range]] = {
-    "shape": _Range(FLATTEST, STEEPEST, ""),
-    "scale": _Range(SHORTEST, LONGEST, "h"),
+SHAPE: Final = _Range(FLATTEST, STEEPEST, "")
+SCALE: Final[Mapping[Clock, _Range]] = {
+    "hours": _Range(SHORTEST, LONGEST, "h"),
+    "sweeps": _Range(SHORTEST, LONGEST, "sweeps"),
 }
 COSTS: Final = ("cost_hour", "cost_return", "cost_repair")
 
@@ -73,9 +74,11 @@ def wrong_fields(typed: Typed, family: Family) -> dict[str, Wrong]:
 
     for name, one in NUMBERS.items():
         held(name, lambda name=name, one=one: _within(typed(name), one))  # type: ignore[misc]
-    has_law = bool(typed("shape") or typed("scale"))
-    for name, one in LAW.items() if has_law else ():
-        held(name, lambda name=name, one=one: _within(typed(name), one))  # type: ignore[misc]
+    for clock, (shape, scale) in LAW_FIELDS.items():
+        if typed(shape) or typed(scale):
+            held(shape, lambda shape=shape: _within(typed(shape), SHAPE))  # type: ignore[misc]
+            ranged = SCALE[clock]
+            held(scale, lambda scale=scale, one=ranged: _within(typed(scale), one))  # type: ignore[misc]
     for name in COSTS:
         if typed(name):
             held(name, lambda name=name: _cost(typed(name), name))  # type: ignore[misc]

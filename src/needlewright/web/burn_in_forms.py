@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import isclose
 from typing import Final
 
 from needlewright.bench.burn_in.plan import BurnInPlan, plan_for, points_of
@@ -15,8 +16,9 @@ from needlewright.composing.burn_in_known import known_of_shop
 from needlewright.composing.burn_in_statements import Beforehand
 from needlewright.errors import PlanError, RunError, UnitError, UsageError
 from needlewright.families.model import Dial, Family
-from needlewright.plans.burn_in.early import Clock
+from needlewright.plans.burn_in.early import PARTS, Clock
 from needlewright.plans.burn_in.paying import Costs, cost_typed
+from needlewright.plans.burn_in.warranty import Warranty
 from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.money import currency_named
 from needlewright.plans.wear.weibull import Weibull
@@ -27,6 +29,11 @@ from needlewright.web.posted import SentForm
 CHECKS: Final = ("limit", "fuse", "fire", "covered")
 """What somebody ticks before a real cluster is left alone."""
 MOST_POINTS: Final = 30
+LAW_FIELDS: Final[Mapping[Clock, tuple[str, str]]] = {
+    "hours": ("shape", "scale"),
+    "sweeps": ("sweeps_shape", "sweeps_scale"),
+}
+"""A law is stated with both, or learnt."""
 USUAL: Final[Mapping[str, str]] = {
     "hours": "24",
     "dwell": "280",
@@ -34,10 +41,10 @@ USUAL: Final[Mapping[str, str]] = {
     "check_every": "1",
     "lamps": "yes",
     "chamber": "",
-    "warranty_hours": "500",
-    "warranty_sweeps": "10000",
     "shape": "",
     "scale": "",
+    "sweeps_shape": "",
+    "sweeps_scale": "",
     "cost_hour": "",
     "cost_return": "",
     "cost_repair": "",
@@ -62,18 +69,22 @@ class Typed:
     ----------
     sent
         What was sent; None: nothing yet.
+    promised
+        The warranty the form begins with.
     """
 
-    def __init__(self, sent: SentForm | None = None) -> None:
-        self._sent = sent
+    def __init__(self, sent: SentForm | None, promised: Warranty) -> None:
+        self._sent, self.promised = sent, promised
+        held = promised.held
+        self._usual = {**USUAL, **{f"warranty_{clock}": f"{held[clock]:.6g}" for clock in PARTS}}
 
     def __call__(self, name: str) -> str:
         """A field's text."""
-        return USUAL.get(name, "") if self._sent is None else self._sent.text(name).strip()
+        return self._usual.get(name, "") if self._sent is None else self._sent.text(name).strip()
 
     def ticked(self, name: str) -> bool:
         """Whether a box is ticked."""
-        return bool(USUAL.get(name)) if self._sent is None else self._sent.ticked(name)
+        return bool(self._usual.get(name)) if self._sent is None else self._sent.ticked(name)
 
     @property
     def checked(self) -> tuple[str, ...]:
@@ -157,11 +168,28 @@ class Typed:
             "sweeps": number(self("warranty_sweeps"), "warranty, sweeps"),
         }
         stated: dict[Clock, Weibull] = {}
-        if self("shape") or self("scale"):
-            stated["hours"] = Weibull(
-                number(self("shape"), "shape"), number(self("scale"), "scale")
-            )
-        return known_of_shop(shop, warranty, stated=stated, costs=self._costs())
+        for clock, (shape, scale) in LAW_FIELDS.items():
+            if self(shape) or self(scale):
+                of = f"of the {PARTS[clock]}"
+                stated[clock] = Weibull(
+                    number(self(shape), f"shape {of}"), number(self(scale), f"scale {of}")
+                )
+        return known_of_shop(
+            shop,
+            warranty,
+            stated=stated,
+            costs=self._costs(),
+            warranty_from=self._promised_words,
+        )
+
+    @property
+    def _promised_words(self) -> str:
+        """Where the warranty is from; empty where another one was typed."""
+        typed = {clock: number(self(f"warranty_{clock}"), "warranty") for clock in PARTS}
+        is_promised = all(
+            isclose(typed[clock], held, rel_tol=1e-5) for clock, held in self.promised.held.items()
+        )
+        return self.promised.words if is_promised else ""
 
     def _costs(self) -> tuple[Costs, str] | None:
         typed = [self(name) for name in ("cost_hour", "cost_return", "cost_repair")]
