@@ -192,10 +192,72 @@ def test_noise_alone_seldom_fails_a_climb_that_just_keeps_its_limit():
 def test_clock_times_are_taken_for_seconds():
     rows = "".join(f"2026-03-01 11:59:{s:02},{20 + s}\n" for s in range(50))
     assert read_tracks(f"Time,a_c\n{rows}", 10.0)[0].t_s[-1] - 49 == 11 * 3600 + 59 * 60
-    with pytest.raises(SumError, match="row 3: the time 00:00:01 is not after"):
-        read_tracks("time,a_c\n23:59:59,20\n00:00:01,21\n", 10.0)
     with pytest.raises(SumError, match="row 3: expected a time as a number, found '1:2:3:4'"):
         read_tracks("time,a_c\n1:02,20\n1:2:3:4,21\n", 10.0)
+
+
+def clocked(seconds) -> str:
+    return "time,a_c\n" + "".join(
+        f"{s // 3600 % 24:02}:{s // 60 % 60:02}:{s % 60:02},{20 + i}\n"
+        for i, s in enumerate(seconds)
+    )
+
+
+def test_a_recording_that_passes_midnight_goes_on():
+    begins = 23 * 3600 + 59 * 60 + 44
+    (one,) = read_tracks(clocked(range(begins, begins + 40, 2)), 10.0)
+    assert one.t_s == tuple(float(begins + 2 * i) for i in range(20))
+    dated = "".join(
+        f"2026-03-{31 if s < 86400 else 1:02} {line}\n"
+        for s, line in zip(
+            range(begins, begins + 40, 2),
+            clocked(range(begins, begins + 40, 2)).splitlines()[1:],
+            strict=True,
+        )
+    )
+    assert read_tracks(f"time,a_c\n{dated}", 10.0)[0].t_s == one.t_s
+
+
+def test_a_profile_over_midnight_is_judged_as_at_noon():
+    plain = track(every=2.0)
+    heads = [clocked([at + int(t) for t in plain.t_s]).splitlines() for at in (43200, 86400 - 150)]
+    noon, night = (
+        read_tracks(
+            "\n".join(
+                [lines[0]]
+                + [f"{line.split(',')[0]},{c}" for line, c in zip(lines[1:], plain.c, strict=True)]
+            ),
+            10.0,
+        )
+        for lines in heads
+    )
+    for one, other in zip(held(*noon).held, held(*night).held, strict=True):
+        assert (one.what, one.code) == (other.what, other.code)
+        assert one.value == pytest.approx(other.value, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "row"),
+    [
+        # an hour is missing over midnight: the rows may be out of order as well
+        ("time,a_c\n23:30:00,20\n00:30:00,21\n", 3),
+        # the date says that it is the same day
+        ("time,a_c\n2026-03-01 23:59:58,20\n2026-03-01 00:00:02,21\n", 3),
+        # a step back that is no midnight
+        ("time,a_c\n12:00:04,20\n12:00:02,21\n", 3),
+        # minutes and seconds say no hour: it may be an hour later or a row out of order
+        ("time,a_c\n59:58,20\n00:02,21\n", 3),
+    ],
+)
+def test_a_clock_that_falls_otherwise_is_refused(text, row):
+    with pytest.raises(SumError, match=rf"CSV, row {row}: the time .* is not after that of the"):
+        read_tracks(text, 10.0)
+
+
+def test_a_row_of_the_evening_after_midnight_is_a_gap():
+    text = clocked([86390, 86395, 86400, 86405, 86410, 86390])
+    with pytest.raises(SumError, match="there is no temperature between 86410 and 172790 s"):
+        read_tracks(text, 10.0)
 
 
 def test_a_long_recording_is_drawn_by_its_extremes():

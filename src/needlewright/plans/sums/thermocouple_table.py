@@ -5,10 +5,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import isfinite
 from typing import Final
 
 from needlewright.errors import SumError
+from needlewright.plans.sums.clock_times import ClockDays, clock_s, plain_number
 
 TIMES: Final = ("time", "zeit")
 """How the name of the column of times begins."""
@@ -56,9 +56,9 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
     text
         First row: names, before which lines about the logger are passed over. One column's begins
         with `time` or `zeit` and ends in its unit (`time_s`, `Time [min]`), or has clock times
-        (`12:34:56`); every other is a thermocouple's and ends in its own (`board_c`,
-        `temperature_f`). Parted by commas, by tabs, or by semicolons, with a decimal comma where
-        commas do not part.
+        (`12:34:56`), which may pass midnight; every other is a thermocouple's and ends in its own
+        (`board_c`, `temperature_f`). Parted by commas, by tabs, or by semicolons, with a decimal
+        comma where commas do not part.
     longest_gap_s
         Over which a straight line is believed, s.
 
@@ -75,6 +75,7 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
     rows = _rows(text)
     time, warmths = _columns(*rows[0], rows[1][1] if len(rows) > 1 else [])
     times: list[float] = []
+    days = ClockDays(longest_gap_s)
     columns: list[list[float | None]] = [[] for _ in warmths]
     for number, row in rows[1:]:
         if len(row) != len(rows[0][1]):
@@ -82,7 +83,8 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
                 f"CSV, row {number}: expected {len(rows[0][1])} cells, found {len(row)}; correct "
                 "the row, or take it out"
             )
-        times.append(_time(number, row[time.place]) * time.factor)
+        cell = row[time.place]
+        times.append(days.risen(cell, _time(number, cell) * time.factor))
         if len(times) > 1 and times[-1] <= times[-2]:
             if _all_fall(rows[1:], time):
                 raise SumError(
@@ -198,7 +200,7 @@ def _warmth_column(at: int, place: int, name: str) -> _Column:
 
 
 def _time(number: int, cell: str) -> float:
-    value = _clock_s(cell) if ":" in cell else _number(cell)
+    value = clock_s(cell) if ":" in cell else plain_number(cell)
     if value is None:
         raise SumError(
             f"CSV, row {number}: expected a time as a number, found '{cell.strip()[:CELL]}'"
@@ -206,21 +208,10 @@ def _time(number: int, cell: str) -> float:
     return value
 
 
-def _clock_s(cell: str) -> float | None:
-    """Seconds of `12:34:56.5`, or of `34:56` as minutes; a date before it is left out."""
-    parts = [_number(part) for part in cell.strip().replace("T", " ").split()[-1].split(":")]
-    if len(parts) > 3 or any(part is None for part in parts):
-        return None
-    seconds = 0.0
-    for part in parts:
-        seconds = 60.0 * seconds + (part or 0.0)
-    return seconds
-
-
 def _warmth(number: int, cell: str, column: _Column) -> float | None:
     if cell.strip().lower() in MISSING:
         return None
-    value = _number(cell)
+    value = plain_number(cell)
     if value is None:
         raise SumError(
             f"CSV, row {number}, '{column.name}': expected a temperature as a number, found "
@@ -234,14 +225,6 @@ def _warmth(number: int, cell: str, column: _Column) -> float | None:
             "leave the cell empty where the thermocouple was open"
         )
     return celsius
-
-
-def _number(cell: str) -> float | None:
-    try:
-        value = float(cell)
-    except ValueError:
-        return None
-    return value if isfinite(value) else None
 
 
 def _track(
