@@ -16,7 +16,10 @@ from needlewright.errors import PaperError, PlanError
 from needlewright.families.folder import load_family
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.papers.blocks import Facts, Heading, Listing, Paragraph, Sheet, Table, Together
+from needlewright.papers.customer_side import part_lines, who_pays
 from needlewright.papers.document import ending_of, fitted_pdf, sheet_pdf
+from needlewright.papers.minutes_words import minutes_words
+from needlewright.papers.plain_words import plain_beside
 from needlewright.papers.plan_bars import PIECES, bar_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import plan_sheet, plan_sheet_pdf
 from needlewright.papers.quote import quote_html
@@ -31,6 +34,11 @@ from web.walking import browser, needs_chromium
 
 FAMILY = load_family(Path(__file__).parents[2] / "src/needlewright/demo_data/family")
 DAY = date(2026, 3, 2)
+
+BOXES = """part => [...document.querySelectorAll(part)].map(one => {
+    const {left, right, top} = one.getBoundingClientRect();
+    return {left, right, top};
+})"""
 
 
 @cache
@@ -87,7 +95,7 @@ def test_work_without_a_guide_says_so_and_how_long_it_may_take():
         sheet = plan_sheet(document_of, "recommended", DAY)
         row = next(one for one in sheet.blocks if isinstance(one, Table)).rows[work]
         assert ("There is no guide for this step." in row[2].under) is says
-        assert row[3].text == f"{steps[work]['minutes']:.0f} ± {steps[work]['u_minutes']:.0f}"
+        assert row[3].text == "16 ± 4"  # of 8, 14 and 30: 94/6 and 22/6
 
 
 def test_the_sheet_as_a_file():
@@ -141,6 +149,16 @@ def test_a_quote_is_accepted_with_who_when_and_how(tmp_path: Path):
             "how: by message",
         ]
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        # nothing is behind an edge of its own either: rows are stacked, each option is a block
+        for part in (".option", ".cost", ".parts td", ".sides dd"):
+            boxes = page.evaluate(BOXES, part)
+            assert boxes
+            assert all(box["left"] >= 0 and box["right"] <= 390 for box in boxes), part
+        cells = page.evaluate(BOXES, ".parts tbody tr:first-child td")
+        assert [one["top"] for one in cells] == sorted({one["top"] for one in cells})
+        assert page.get_by_role("row").count() == 1 + len(part_lines(document()))
+        assert page.get_by_role("cell").count() == 4 * len(part_lines(document()))
+        assert page.evaluate("document.documentElement.scrollHeight") < 8000
         assert len(asked) == 1
         printed = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
         first = " ".join(printed[0].get_textpage().get_text_range().split())
@@ -172,14 +190,98 @@ def test_a_bar_of_nothing_is_empty():
     assert bar_svg(pieces_of({**made, "options": [none]}, none)).count("<rect") == 0
 
 
-def test_the_quote_shows_what_each_option_is_made_of():
+def test_the_quote_has_the_customers_money_and_none_of_the_shops():
     made = document()
-    page = quote_html(made)
+    page, text = quote_html(made, "A bench"), quote_text(made)
     assert page.count('class="cost-bar"') == 3
     assert page.count('id="piece-slanted"') == 1
-    table = page.split("<thead><tr><th>EUR</th>", 1)[1].split("</table>", 1)[0]
-    later = table.split("failures after the warranty", 1)[1].split("</tr>", 1)[0]
-    assert re.findall(r'"number">([\d.]+)<', later) == [one["later"] for one in made["options"]]
+    for option in made["options"]:
+        both = Decimal(option["price"]) + Decimal(option["later"])
+        assert page.count(f'<dd class="number">{both} EUR</dd>') >= 1
+        assert f"you may have to pay later, on average: {option['later']} EUR" in text
+        # what the shop bears decides what it recommends, and is nobody's bill
+        for key in ("total", "after", "returns", "rework", "spoiling"):
+            if Decimal(option[key]) not in (0, Decimal(option["price"]), Decimal(option["later"])):
+                assert f"{option[key]} EUR" not in page + text
+    for of in ("You pay now", "You may have to pay later", "We bear", "We recommend"):
+        assert f"<dt>{of}</dt>" in page
+        assert f"\n{of}: " in text
+    assert "expected to cost" in page
+    assert not re.search(r"expected to cost [\d.]+ EUR", page)
+
+
+def test_nothing_is_looked_at_beyond_a_warranty_that_is_longer():
+    made = {**document(), "warranty_months": 72, "horizon_years": 6}
+    assert dict(who_pays(made))["you may have to pay later"].startswith("nothing is looked at")
+    made = {**document(), "warranty_months": 71, "horizon_years": 6}
+    assert "until 6 years from now" in dict(who_pays(made))["you may have to pay later"]
+
+
+def test_a_word_of_the_trade_is_told_once_where_it_is_first_read():
+    page = quote_html(document())
+    assert page.count("the small motor that turns a needle") == 1
+    first = page.split('<section class="option', 2)[1]
+    assert "movement: the small motor that turns a needle" in first
+    assert plain_beside(["set the needle", "mend the movements", "its movement, the driver"]) == (
+        (),
+        ("movement: the small motor that turns a needle",),
+        ("driver: the circuit that feeds a motor or a lamp",),
+    )
+    assert plain_beside(["restoppable interface"]) == ((),)
+
+
+def test_a_part_says_its_chances_in_words_and_what_is_alike_is_one_line():
+    lines = part_lines(document())
+    (speed,) = [one for one in lines if one.of == ("speed",) and one.words == "movement"]
+    assert speed.choice == "replace now"
+    assert "At fault now: about 81 in 100." in speed.why
+    assert "Leaving it is expected to cost more than the work." in speed.why
+    (left,) = [one for one in lines if one.words == "movement" and len(one.of) > 1]
+    assert (left.of, left.choice) == (("engine", "temp", "fuel"), "leave as it is")
+    assert "Work on it now costs more than it is expected to save." in left.why
+    assert len(lines) < len(document()["decisions"])
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"chance_now": 1.0}, "Found to be at fault."),
+        ({"chance_now": 0.004}, "At fault now: fewer than 1 in 100."),
+        ({"chance_now": 0.9999, "chance_horizon": 0.9999}, "At fault now: about 99 in 100."),
+        ({"along_with": "set_needle:speed"}, "Comes along with other work."),
+        ({"choice": "watch", "reason": "x; look for: it slips"}, "Look for: it slips."),
+        ({"choice": "leave", "totals": {"leave": "9.00"}}, "No work of ours treats it."),
+        ({"choice": "leave", "due": "due for its age at 12 years"}, "Due for its age at 12 years."),
+        ({"choice": "leave", "caution": "reads {low}"}, "Reads {low}."),
+    ],
+)
+def test_what_is_said_of_a_part(changed: dict[str, Any], said: str):
+    one = next(o for o in document()["decisions"] if o["id"] == "speed:movement")
+    (line,) = part_lines({**document(), "decisions": [{**one, **changed}]})
+    assert said in line.why
+
+
+def test_where_money_did_not_decide_it_is_not_given_as_the_reason():
+    one = next(o for o in document()["decisions"] if o["id"] == "speed:movement")
+    dear = {**one, "totals": {**one["totals"], "replace now": "9999.00"}}
+    (line,) = part_lines({**document(), "decisions": [dear]})
+    assert "expected to cost" not in line.why
+
+
+@pytest.mark.parametrize(
+    ("minutes", "u", "said"),
+    [
+        (134.2, 8.4, "134 ± 8"),
+        (2.5, 0.8333, "2.5 ± 0.8"),
+        (2.0, 0.3333, "2.0 ± 0.3"),
+        (2.0, 0.02, "2.0 ± 0.02"),
+        (5.0, 0.0, "5"),
+        (1234.5, 30.0, "1\u202f234 ± 30"),
+        (7.4, None, "7"),
+    ],
+)
+def test_minutes_never_vary_by_nothing(minutes: float, u: float | None, said: str):
+    assert minutes_words(minutes, u) == said
 
 
 def test_the_quote_as_text_is_accepted_by_its_own_lines():
@@ -288,8 +390,8 @@ def test_thousands_stand_apart_and_every_column_adds_up():
     made["options"][0].update(price="1234567.50", total="2234567.50")
     shown_price, raw = "1\u202f234\u202f567.50 EUR", "1234567.50 EUR"
     page, text = quote_html(made), quote_text(made)
-    assert f'<p class="price">{shown_price}</p>' in page
-    assert f"   price: {shown_price}\n" in text
+    assert f'<p class="price"><small>you pay now</small> {shown_price}</p>' in page
+    assert f"   you pay now: {shown_price}\n" in text
     assert f"\nprice: {raw}\n" in text  # what is sent back is for a program
     assert f'"recommended": "{raw}"' in page
     sheet = plan_sheet(made, "recommended", DAY)

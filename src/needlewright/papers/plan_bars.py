@@ -42,7 +42,9 @@ class Piece:
     width: float
 
 
-def pieces_of(document: Document, option: Document) -> tuple[Piece, ...]:
+def pieces_of(
+    document: Document, option: Document, keys: Sequence[tuple[str, str]] = PIECES
+) -> tuple[Piece, ...]:
     """Lay an option's expected cost out along a scale all three options share.
 
     Parameters
@@ -51,6 +53,8 @@ def pieces_of(document: Document, option: Document) -> tuple[Piece, ...]:
         As `needlewright plan --json` prints it.
     option
         One of its options.
+    keys
+        Names of the pieces and where the document has them.
 
     Returns
     -------
@@ -58,11 +62,11 @@ def pieces_of(document: Document, option: Document) -> tuple[Piece, ...]:
         Every piece, also those of no money, one after the other.
     """
     largest = max(
-        (sum((Decimal(one[key]) for _, key in PIECES), Decimal(0)) for one in document["options"]),
+        (sum((Decimal(one[key]) for _, key in keys), Decimal(0)) for one in document["options"]),
         default=Decimal(0),
     )
     pieces, start = [], Decimal(0)
-    for name, key in PIECES:
+    for name, key in keys:
         amount = Decimal(option[key])
         share = 100 / largest if largest else Decimal(0)
         pieces.append(Piece(name, option[key], float(start * share), float(amount * share)))

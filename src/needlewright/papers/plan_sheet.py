@@ -21,6 +21,7 @@ from needlewright.papers.blocks import (
     Together,
 )
 from needlewright.papers.document import fitted_pdf
+from needlewright.papers.minutes_words import minutes_words
 from needlewright.papers.wording import grouped, money
 
 Document = Mapping[str, Any]
@@ -126,7 +127,7 @@ def _head(document: Document, option: Document, day: date, accepted: str | None)
     )
     right = (
         ("Price", f"{money(option['price'])} {document['currency']}"),
-        ("Minutes", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
+        ("Minutes", minutes_words(option["minutes"], option["u_minutes"])),
         ("Warranty", f"{document['warranty_months']:g} months"),
         ("An hour of work", f"{money(document['hour'])} {document['currency']}"),
         ("Looked ahead", f"{document['horizon_years']:g} years"),
@@ -204,9 +205,9 @@ def _done() -> Block:
 
 def _step(number: int, step: Document, cautioned: dict[str, int]) -> tuple[Cell, ...]:
     """A row; a caution is said before its first step, and where that was afterwards."""
-    minutes = "" if step["minutes"] is None else f"{step['minutes']:.0f}"
-    if step.get("u_minutes") is not None:
-        minutes += f" ± {step['u_minutes']:.0f}"
+    minutes = (
+        "" if step["minutes"] is None else minutes_words(step["minutes"], step.get("u_minutes"))
+    )
     said = []
     said += [f"Why: {reason}." for reason in step["reasons"]]
     if step["parts"]:

@@ -5,26 +5,29 @@ the customer sends back; it names the plan's number, so that a changed plan need
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from importlib import resources
-from typing import Any, Final
+from typing import Any
 
-from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
+from needlewright.papers.customer_side import (
+    BOTH,
+    CUSTOMER_PIECES,
+    LATER,
+    NOW,
+    PartLine,
+    customer_sums,
+    part_lines,
+    who_pays,
+)
+from needlewright.papers.minutes_words import minutes_words
+from needlewright.papers.plain_words import plain_beside
+from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of
 from needlewright.papers.plan_sheet import BANNER
 from needlewright.papers.returns_words import returns_of
 from needlewright.papers.wording import money
 
 Document = Mapping[str, Any]
-PIECE_WORDS: Final = {
-    "now": "now: opening, work, parts",
-    "spoiling": "what the work may spoil",
-    "rework": "repairs that do not take, found before it leaves",
-    "returns": "what comes back under warranty",
-    "later": "failures after the warranty",
-    "watching": "telling you what to watch",
-}
-"""What an expected cost is made of, as the customer reads it."""
 
 
 def quote_html(document: Document, sent_by: str | None = None) -> str:
@@ -58,9 +61,10 @@ def quote_html(document: Document, sent_by: str | None = None) -> str:
         "cautions": "".join(
             f'<p class="caution">In every option: {escape(one)}.</p>' for one in shared
         ),
-        "options": "\n".join(_option(document, one, shared) for one in options),
+        "options": _options(document, shared),
         "costs": _costs(document),
-        "decisions": "\n".join(_decision(one) for one in document["decisions"]),
+        "sides": _sides(document),
+        "decisions": _decisions(part_lines(document)),
         "notes": _notes([*document["vehicle"], *document["notes"]]),
         "acceptance": escape(
             f"One option, for plan {document['number']} and the price stated with it. A change to "
@@ -80,11 +84,10 @@ def quote_html(document: Document, sent_by: str | None = None) -> str:
 
 
 def _lead(document: Document) -> str:
-    months, years = document["warranty_months"], document["horizon_years"]
     return (
         f"Plan {document['number']}. Prices in {document['currency']}, without tax; warranty "
-        f"{months:g} months. What is to be expected later is reckoned over {years:g} years "
-        "from what was found, from age and mileage, and from how such parts wear; it is no "
+        f"{document['warranty_months']:g} months. Chances and what you may have to pay later come "
+        "from what was found, from age and mileage, and from how such parts wear; they are no "
         "promise. The odometer is read before and after the work and never altered."
     )
 
@@ -95,60 +98,97 @@ def cautions_of_all(document: Document) -> list[str]:
     return [one for one in first if all(one in said for said in others)]
 
 
-def _option(document: Document, option: Document, shared: list[str]) -> str:
+def _options(document: Document, shared: list[str]) -> str:
+    """The three; what a word of the trade means stands beside it once, where it is first read."""
+    lines = [
+        ([one["words"] for one in option["operations"]], left_of(document, option))
+        for option in document["options"]
+    ]
+    plain = iter(plain_beside(line for done, left in lines for line in (*done, *left)))
+    shown = []
+    for option, (done, left) in zip(document["options"], lines, strict=True):
+        lists = (
+            f"<h4>Done now</h4><ul>{_with_plain(done, plain)}</ul>"
+            f"<h4>Left</h4><ul>{_with_plain(left, plain)}</ul>"
+        )
+        shown.append(_option(document, option, shared, lists))
+    return "\n".join(shown)
+
+
+def _option(document: Document, option: Document, shared: list[str], lists: str) -> str:
     recommended = option["id"] == "recommended"
-    marked = " <small>least expected cost</small>" if recommended else ""
-    done = "".join(f"<li>{escape(one['words'])}</li>" for one in option["operations"])
-    left = "".join(f"<li>{escape(words)}</li>" for words in left_of(document, option))
     own = (one for one in option["cautions"] if one not in shared)
     cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in own)
-    returns = returns_of(option)
+    returns, sums = returns_of(option), customer_sums(option)
     rows = (
-        (returns.heading, returns.words),
-        ("expected later", f"{money(option['after'])} {document['currency']}"),
-        ("expected in all", f"{money(option['total'])} {document['currency']}"),
-        ("minutes of work", f"{option['minutes']:.0f} ± {option['u_minutes']:.0f}"),
+        (f"{LATER}, on average", f"{money(sums.later)} {document['currency']}"),
+        (f"{returns.heading}, at our cost", returns.words),
+        ("minutes of work", minutes_words(option["minutes"], option["u_minutes"])),
     )
-    facts = "".join(f"<dt>{name}</dt><dd>{escape(value)}</dd>" for name, value in rows)
+    facts = "".join(
+        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in rows
+    )
     kind = "option recommended" if recommended else "option"
     return (
-        f'<section class="{kind}"><h3>{escape(option["title"].capitalize())}{marked}</h3>'
-        f'<p class="price">{escape(money(option["price"]))} {escape(document["currency"])}</p>'
-        f"<h4>Done now</h4><ul>{done or '<li>nothing</li>'}</ul>"
-        f"<h4>Left</h4><ul>{left or '<li>nothing</li>'}</ul>"
-        f"{cautions}<dl>{facts}</dl></section>"
+        f'<section class="{kind}"><h3>{escape(option["title"].capitalize())}</h3>'
+        f'<p class="price"><small>{NOW}</small> {escape(money(option["price"]))} '
+        f"{escape(document['currency'])}</p>"
+        f"{lists}{cautions}<dl>{facts}</dl></section>"
     )
+
+
+def _with_plain(lines: Sequence[str], plain: Iterator[tuple[str, ...]]) -> str:
+    """Lines of a list, each with what the words of the trade in it mean."""
+    shown = []
+    for line in lines:
+        said = "; ".join(next(plain))
+        shown.append(
+            f"<li>{escape(line)}"
+            + (f' <span class="plain">({escape(said)})</span>' if said else "")
+            + "</li>"
+        )
+    return "".join(shown) or "<li>nothing</li>"
 
 
 def _costs(document: Document) -> str:
-    """What each option is expected to cost: a bar for each, and the figures in a table."""
-    options, currency = document["options"], escape(document["currency"])
-    pieces = {one["id"]: pieces_of(document, one) for one in options}
-    bars = "".join(
-        f'<p class="cost"><span>{escape(one["title"].capitalize())}</span> '
-        f"<strong>{escape(money(one['total']))} {currency}</strong>{bar_svg(pieces[one['id']])}</p>"
-        for one in options
-    )
-    heads = "".join(f'<th class="number">{escape(one["title"])}</th>' for one in options)
-    rows = "".join(
-        f'<tr><th scope="row"><svg class="swatch" width="20" height="14" aria-hidden="true">'
-        f'<rect class="piece-{name}" width="20" height="14"/></svg> {PIECE_WORDS[name]}</th>'
-        + "".join(
-            f'<td class="number">{escape(money(piece.amount))}</td>'
-            for one in options
-            for piece in pieces[one["id"]]
-            if piece.name == name
+    """What each option takes from the customer: a bar and three figures for each."""
+    currency = document["currency"]
+    blocks = []
+    for one in document["options"]:
+        sums = customer_sums(one)
+        rows = "".join(
+            f'<div class="{kind}"><dt>{_swatch(piece)}{words}</dt>'
+            f'<dd class="number">{escape(money(amount))} {escape(currency)}</dd></div>'
+            for kind, piece, words, amount in (
+                ("piece", "now", NOW, sums.now),
+                ("piece", "later", f"{LATER}, on average", sums.later),
+                ("sum", "", BOTH, sums.both),
+            )
         )
-        + "</tr>"
-        for name in used_pieces(document)
-    )
-    totals = "".join(f'<td class="number">{escape(money(one["total"]))}</td>' for one in options)
+        bar = bar_svg(pieces_of(document, one, CUSTOMER_PIECES))
+        blocks.append(
+            f'<section class="cost"><h3>{escape(one["title"].capitalize())}</h3>{bar}'
+            f"<dl>{rows}</dl></section>"
+        )
+    return f"{hatching_svg()}{''.join(blocks)}"
+
+
+def _swatch(piece: str) -> str:
+    if not piece:
+        return ""
     return (
-        f'{hatching_svg()}{bars}<div class="wide" tabindex="0" role="region" '
-        f'aria-label="What each is expected to cost"><table><thead><tr><th>{currency}</th>{heads}'
-        f'</tr></thead><tbody>{rows}<tr class="sum"><th scope="row">in all</th>{totals}</tr>'
-        "</tbody></table></div>"
+        '<svg class="swatch" width="20" height="14" aria-hidden="true">'
+        f'<rect class="piece-{piece}" width="20" height="14"/></svg> '
     )
+
+
+def _sides(document: Document) -> str:
+    """Whose money is whose."""
+    rows = "".join(
+        f"<div><dt>{escape(of[0].upper() + of[1:])}</dt><dd>{escape(words)}</dd></div>"
+        for of, words in who_pays(document)
+    )
+    return f"<dl>{rows}</dl>"
 
 
 def left_of(document: Document, option: Document) -> list[str]:
@@ -160,11 +200,16 @@ def left_of(document: Document, option: Document) -> list[str]:
     return [f"{words}: {', '.join(dials)}" if dials else words for words, dials in of.items()]
 
 
-def _decision(one: Document) -> str:
-    said = [one["reason"], one["due"], one["caution"]]
-    why = ". ".join(text[0].upper() + text[1:] for text in said if text) + "."
-    cells = (one["of"], one["words"], one["choice"], why)
-    return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+def _decisions(lines: Sequence[PartLine]) -> str:
+    # on a phone rows become blocks, which takes from a table what it is, unless it is said
+    rows = (
+        "".join(
+            f'<td role="cell">{escape(cell)}</td>'
+            for cell in (", ".join(line.of), line.words, line.choice, line.why)
+        )
+        for line in lines
+    )
+    return "\n".join(f'<tr role="row">{row}</tr>' for row in rows)
 
 
 def _notes(notes: list[str]) -> str:

@@ -3,6 +3,9 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from needlewright.papers.customer_side import LATER, NOW, customer_sums, who_pays
+from needlewright.papers.minutes_words import minutes_words
+from needlewright.papers.plain_words import plain_beside
 from needlewright.papers.plan_sheet import BANNER
 from needlewright.papers.quote import left_of
 from needlewright.papers.returns_words import returns_of
@@ -40,12 +43,19 @@ def _lines(document: Document, sent_by: str | None) -> Iterator[str]:
     yield ""
     yield (
         f"Prices in {document['currency']}, without tax; warranty {document['warranty_months']:g} "
-        f"months. What is to be expected later is reckoned over {document['horizon_years']:g} "
-        "years and is no promise. The odometer is read before and after the work and never altered."
+        "months. Chances and what you may have to pay later are no promise. The odometer is read "
+        "before and after the work and never altered."
     )
     for number, option in enumerate(document["options"], start=1):
         yield ""
         yield from _option(document, option, number)
+    yield ""
+    for of, words in who_pays(document):
+        yield f"{of[0].upper()}{of[1:]}: {words}"
+    plain = plain_beside(line for one in document["options"] for line in _said(document, one))
+    if any(plain):
+        yield ""
+        yield from (f"{line[0].upper()}{line[1:]}." for of_line in plain for line in of_line)
     if document["vehicle"]:
         yield ""
         yield from (f"Also: {line}." for line in document["vehicle"])
@@ -61,16 +71,21 @@ def _lines(document: Document, sent_by: str | None) -> Iterator[str]:
         yield "how: by message"
 
 
+def _said(document: Document, option: Document) -> tuple[str, ...]:
+    """What of an option the words of the trade are in."""
+    return (*(one["words"] for one in option["operations"]), *left_of(document, option))
+
+
 def _option(document: Document, option: Document, number: int) -> Iterator[str]:
-    mark = " (least expected cost)" if option["id"] == "recommended" else ""
-    yield f"{number}. {option['title'].capitalize()}{mark}"
-    yield f"   price: {money(option['price'])} {document['currency']}"
+    sums = customer_sums(option)
+    yield f"{number}. {option['title'].capitalize()}"
+    yield f"   {NOW}: {money(sums.now)} {document['currency']}"
     done = "; ".join(one["words"] for one in option["operations"])
     yield f"   done: {done or 'nothing'}"
     left = "; ".join(left_of(document, option))
     yield f"   left: {left or 'nothing'}"
     returns = returns_of(option)
-    yield f"   {returns.heading}: {returns.words}"
-    yield f"   expected in all: {money(option['total'])} {document['currency']}"
-    yield f"   minutes of work: {option['minutes']:.0f} ± {option['u_minutes']:.0f}"
+    yield f"   {LATER}, on average: {money(sums.later)} {document['currency']}"
+    yield f"   {returns.heading}, at our cost: {returns.words}"
+    yield f"   minutes of work: {minutes_words(option['minutes'], option['u_minutes'])}"
     yield from (f"   CAUTION: {line}." for line in option["cautions"])
