@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import shutil
 import sys
 from importlib.resources import files
@@ -92,6 +93,8 @@ def test_for_people_a_card_has_its_bar_its_words_and_what_shows_it(call):
     code, out, err = call("jobs", "findings", "T-77")
     assert (code, err) == (0, "")
     assert "Road speed gauge: Most probably: movement slips.\n" in out
+    assert re.search(r"^nothing was seen of: (.+, )?Lamps", out, re.MULTILINE)
+    assert "Lamps: " not in out
     assert "over 99 %  movement slips (lost_steps)\n" in out
     assert "  + The movement slipped 3 cycles, 6 degrees" in out
     assert "what to do next" in out

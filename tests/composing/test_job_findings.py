@@ -58,6 +58,19 @@ def test_without_an_answer_nothing_is_complained_of(opened):
         assert sum(one.probability for one in card.shares) == pytest.approx(1.0)
 
 
+def test_what_nothing_was_seen_of_is_not_called_sound(opened):
+    """How often a cause is met is no finding: neither a verdict nor a text goes by it."""
+    findings = found(opened, at="bench")
+    assert {card.verdict for card in findings.cards} == {"Nothing was seen of it yet."}
+    assert all(card.is_unseen and card.sureness == "not certain" for card in findings.cards)
+    assert findings.outcome == "undecided"
+    assert "What we think of:\n- nothing yet" in findings.texts[0].text
+    answer_question(opened, "T-77", Given("reads_wrong", True, "fuel"), ANNA)
+    told = found(opened, at="bench")
+    assert not told.card("fuel").is_unseen
+    assert told.card("engine").verdict == "Nothing was seen of it yet."
+
+
 def test_a_complaint_in_words_names_its_gauge_and_is_no_answer(opened):
     """The invented owner says that the speedometer sticks at 60."""
     findings = found(opened)

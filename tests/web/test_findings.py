@@ -57,6 +57,17 @@ def test_an_answer_changes_the_ranking_and_undo_brings_it_back(one: Desk) -> Non
     assert job_sheet(one.shop, TAG).answers[0].source == "typed"
 
 
+def test_before_anything_was_seen_no_card_says_that_nothing_is_wrong(one: Desk) -> None:
+    page = one.get(AT)
+    card = page.split('id="card-engine"', 1)[1].split("</article>", 1)[0]
+    assert '<p class="hint">Nothing was seen of it yet.</p>' in card
+    assert "Most probably" not in card
+    before, often = card.split('id="card-engine-often"', 1)
+    assert "%" not in words_of(before)
+    assert "How often each cause is met" in often
+    assert "Supply: nothing was seen of it yet" in page
+
+
 def test_a_card_has_its_words_its_bars_and_what_shows_it(one: Desk) -> None:
     received(one.shop)
     taken_run(one, "found", {"engine": -4.0})

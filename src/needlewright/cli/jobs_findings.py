@@ -178,11 +178,14 @@ def _after(opened: Shop, tag: str, as_json: bool) -> None:
 
 def _show(found: JobFindings) -> None:
     for card in found.cards:
-        _show_card(card)
-    if not found.complained:
-        _say_what_to_answer(found)
-    elif found.steps:
+        if not card.is_unseen:  # how often a cause is met is no finding
+            _show_card(card)
+    if unseen := [card.title for card in found.cards if card.is_unseen]:
+        say(f"nothing was seen of: {', '.join(unseen)}")
+    if found.steps:
         console.out.print(_steps(found))
+    elif not found.complained:
+        _say_what_to_answer(found)
     for words in found.contradictions:
         say(f"does not go together: {words}")
     if found.after_work is not None:
@@ -215,9 +218,11 @@ def _say_what_to_answer(found: JobFindings) -> None:
         say(
             f"the complaint names {words}, but words are no answers: nothing speaks for a fault yet"
         )
-        say("Answer a question, as with")
+    elif found.complaint:
+        say("the complaint in words is not read: nothing speaks for a fault yet")
     else:
-        say("no complaint so far: nothing speaks for a fault. Answer a question, as with")
+        say("no complaint so far: nothing speaks for a fault")
+    say("Answer a question, as with")
     first = found.named[0] if found.named else found.cards[0].id
     say(f"    needlewright jobs answer {found.tag} '{first}: reads_wrong yes'")
 
@@ -254,5 +259,6 @@ def _steps(found: JobFindings) -> Table:
         named = "" if one.finding is None else f"{one.dial or 'whole'}: {one.finding}"
         takes = "" if one.minutes is None else f"{one.minutes:.0f} min"
         words = f"{one.words}\n{one.reason}"
-        table.add_row(str(number), words, named, takes, f"{one.expected_minutes:.0f} min")
+        in_all = "" if one.expected_minutes is None else f"{one.expected_minutes:.0f} min"
+        table.add_row(str(number), words, named, takes, in_all)
     return table

@@ -41,14 +41,14 @@ BATTERY_WAIT: Final = (
 )
 
 
-def outcome_of(cards: Sequence[Card], *, at_bench: bool) -> Outcome:
+def outcome_of(cards: Sequence[Card], *, looked_at: bool) -> Outcome:
     """Which text fits.
 
     Parameters
     ----------
     cards
         Of the job.
-    at_bench
+    looked_at
         Whether the cluster was looked at; one that was not is never called sound.
 
     Returns
@@ -60,7 +60,7 @@ def outcome_of(cards: Sequence[Card], *, at_bench: bool) -> Outcome:
     inside = [_inside(card) for card in cards]
     if max(inside, default=0.0) >= PROBABLE:
         return "faulty"
-    return "sound" if at_bench and max(inside, default=0.0) < 1.0 - PROBABLE else "undecided"
+    return "sound" if looked_at and max(inside, default=0.0) < 1.0 - PROBABLE else "undecided"
 
 
 def texts_of(
@@ -220,7 +220,8 @@ def _found(card: Card) -> str:
 
 def _undecided(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterator[str]:
     yield f"About your instrument cluster ({tag})."
-    thought = sorted((card for card in cards), key=lambda card: -card.faulty)[:3]
+    seen = [card for card in cards if not card.is_unseen]
+    thought = sorted(seen, key=lambda card: -card.faulty)[:3]
     lines = [
         f"- {card.title}: {one.words}, {share_words(one.probability)}"
         for card in thought
@@ -242,6 +243,8 @@ def _undecided(tag: str, cards: Sequence[Card], steps: Sequence[Step]) -> Iterat
 
 
 def _way(step: Step) -> str:
+    if step.expected_minutes is None:
+        return step.words
     return f"{step.words} ({about(step.expected_minutes)} in all)"
 
 

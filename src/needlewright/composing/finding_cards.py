@@ -29,6 +29,7 @@ RUNS_AT, ANSWERS_AT = 4.0, 2.0
 """Where runs and answers stand among evidence that is ranked by the logarithm of its ratio."""
 STRONG, CLEAR, LEAST = 30.0, 5.0, 1.5
 """Ratios of likelihoods from which evidence speaks strongly, clearly, and at all."""
+UNSEEN = "Nothing was seen of it yet."
 
 
 def cards_of(
@@ -83,7 +84,7 @@ class _Cards:
         """The card of one dial."""
         shares = _ranked(_share(self.belief, *one) for one in self.belief.dial(dial).items())
         own, older = _opinions([one for one in self.opinions if one.dial == dial])
-        return Card(
+        card = Card(
             id=dial,
             dial=dial,
             system=None,
@@ -97,6 +98,7 @@ class _Cards:
             opinion=own,
             older_opinions=older,
         )
+        return _unseen(card)
 
     def of_system(self, system: System, codes: tuple[str, ...]) -> Card:
         """The card of one system."""
@@ -112,7 +114,7 @@ class _Cards:
         def belongs(finding: Finding, of: str | None) -> bool:
             return of is None and any(code in finding.shown_by for code in codes)
 
-        return Card(
+        card = Card(
             id=system,
             dial=None,
             system=system,
@@ -126,6 +128,7 @@ class _Cards:
             opinion=own,
             older_opinions=older,
         )
+        return _unseen(card)
 
     def _seen(self, dial: str | None, belongs: Belongs) -> tuple[Seen, ...]:
         """What belongs on a card; what counts and speaks strongest first."""
@@ -147,6 +150,13 @@ class _Cards:
                 weight = abs(log10(says.ratio)) if counts else 0.0
                 found.append((weight, _analysed(piece, says, counts)))
         return tuple(seen for _, seen in sorted(found, key=lambda one: -one[0]))
+
+
+def _unseen(card: Card) -> Card:
+    """What nothing was seen of is not called sound, however seldom it fails."""
+    if not card.is_unseen:
+        return card
+    return replace(card, verdict=UNSEEN, sureness="not certain")
 
 
 def _ranked(shares: Iterable[Share]) -> tuple[Share, ...]:

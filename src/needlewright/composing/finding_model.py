@@ -22,6 +22,7 @@ SYSTEMS: Final[dict[System, tuple[str, ...]]] = {
 """Causes of the whole by system; one that is named nowhere belongs to the board, or the vehicle."""
 HOUR: Final = 60
 """Minutes."""
+StepKind = Kind | Literal["finish_run", "mend", "prove", "over"]
 Speaks = Literal["for", "against", "neither"]
 Outcome = Literal["sound", "faulty", "undecided"]
 
@@ -105,7 +106,7 @@ class Card:
     faulty
         Probability that anything of it is wrong.
     verdict
-        The sentence on top.
+        The sentence on top; of what nothing was seen, that it was not.
     sureness
         How sure the tool is of it.
     parts
@@ -138,6 +139,14 @@ class Card:
         return self.shares[0]
 
     @property
+    def is_unseen(self) -> bool:
+        """Whether nothing was seen, said or decided of it, and nothing else points at it.
+
+        Its shares then are how often each cause is met, which is no finding.
+        """
+        return self.top.cause == "sound" and not self.evidence and self.opinion is None
+
+    @property
     def overruled(self) -> bool:
         """Whether a person decided otherwise than the tool says now."""
         if self.opinion is None:
@@ -154,7 +163,8 @@ class Step:
     ----------
     kind
         `test`, `send` to the bench, or a way to stop: `run_as_found` before anything is opened,
-        `open`, `outside`, `sound`.
+        `open`, `outside`, `sound`. Once a run as left was begun, what that asks for: `finish_run`,
+        `mend` what is still wrong, `prove` it by a paper, or `over`.
     finding
         Of a test: what is answered by it; else None.
     dial
@@ -166,22 +176,22 @@ class Step:
     minutes
         What it takes itself; None of a stop.
     expected_minutes
-        Of the whole search that begins with it.
+        Of the whole search that begins with it; None after the work.
     spares_minutes
         Of a test: what it spares against the best way to stop, on average.
     yes
         Of a test: how likely the answer is yes.
     then
-        Of a stop: what is tried in which order, in words.
+        Of a stop: what is tried in which order, in words; after the work, what it is about.
     """
 
-    kind: Kind
+    kind: StepKind
     finding: str | None
     dial: str | None
     words: str
     reason: str
     minutes: float | None
-    expected_minutes: float
+    expected_minutes: float | None
     spares_minutes: float | None
     yes: float | None
     then: tuple[str, ...]
@@ -220,9 +230,11 @@ class JobFindings:
         Of the job.
     at
         Where the cluster is: `asking`, `vehicle`, `bench`.
+    complaint
+        In the owner's words, as the job holds it; no evidence.
     named
         Dials that the complaint in words names: what to ask about first. The words are read for
-        nothing else, and are no evidence.
+        nothing else.
     complained
         Whether anything at all speaks for a fault.
     cards
@@ -251,6 +263,7 @@ class JobFindings:
     tag: str
     family: str
     at: str
+    complaint: str
     named: tuple[str, ...]
     complained: bool
     cards: tuple[Card, ...]

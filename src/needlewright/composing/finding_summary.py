@@ -46,6 +46,8 @@ def head_of(card: Card) -> str:
     if card.opinion is not None:
         said = ", ".join(words.get(code, code) for code in card.opinion.decided)
         return f"{said or words[SOUND]} (decided)"
+    if card.is_unseen:
+        return "nothing seen of it"
     if sureness_of(card.top.probability) == "not certain":
         return f"not certain, first {_first_fault(card)}"
     return f"{card.top.words} ({share_words(card.top.probability)})"

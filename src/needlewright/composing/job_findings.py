@@ -14,6 +14,7 @@ from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.job_evidence import JobEvidence, collect
 from needlewright.composing.next_steps import questions_of, steps_of
 from needlewright.composing.shop_priors import experience_of
+from needlewright.composing.steps_after_work import steps_after_work
 from needlewright.errors import UsageError
 from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.belief import Belief, belief_of
@@ -79,12 +80,16 @@ def job_findings(
     after, trouble = after_work_or_trouble(job, names)
     cards = cards_of(names, seen, evidence, job.opinions)
     complained = any(p >= LEAST for _, _, p in responsible(decided).causes(decided.states))
-    steps = steps_of(decided, evidence, where, names, looks_ahead=looks_ahead) if complained else ()
-    outcome = outcome_of(cards, at_bench=where == "bench")
+    steps = steps_after_work(shop, job, cluster, after) if where == "bench" else ()
+    if complained and not steps:
+        steps = steps_of(decided, evidence, where, names, looks_ahead=looks_ahead)
+    looked_at = where == "bench" and _is_looked_at(job, knowledge, evidence)
+    outcome = outcome_of(cards, looked_at=looked_at)
     return JobFindings(
         tag=job.tag,
         family=cluster.name,
         at=where,
+        complaint=job.complaint,
         named=gauges_named(job.complaint, cluster),
         complained=complained,
         cards=cards,
@@ -157,6 +162,15 @@ def place_named(text: str) -> Stage:
         if text == stage:
             return stage
     raise UsageError(f"'{text}' is no place of a cluster; expected one of {', '.join(STAGES)}")
+
+
+def _is_looked_at(job: JobSheet, knowledge: Knowledge, evidence: JobEvidence) -> bool:
+    """Whether anybody saw something of the cluster itself; an owner's answers are none of that."""
+    at_bench = any(
+        view.source == "bench" or knowledge.findings[answer.finding].place == "bench"
+        for answer, view in evidence.answers
+    )
+    return bool(evidence.pieces) or at_bench or any(one.counts for one in job.opinions)
 
 
 def _where(job: JobSheet) -> Stage:

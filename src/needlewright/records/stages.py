@@ -162,12 +162,46 @@ def what_is_missing(shop: Shop, tag: str, stage: Stage) -> tuple[str, ...]:
         return tuple(_missing(session, job_tagged(session, tag), stage, _day(shop.now())))
 
 
+def what_run_is_missing(shop: Shop, tag: str, side: RunSide) -> tuple[str, ...]:
+    """Why the run of a side is not whole yet, its not being begun too; empty where it is.
+
+    Raises RecordError if there is no such job.
+    """
+    with shop.reading() as session:
+        return tuple(missing_run(session, job_tagged(session, tag), side))
+
+
 def begin(one: Change, stage: Stage) -> None:
     """Start a part within a change, where it is not under way; refuse work before its time."""
-    if stage not in ("received", "returned") and (why := _why_no_work(one.session, one.job)):
-        raise RecordError(f"job {one.job.tag}: no work before the cluster is received: {why}")
+    if stage not in ("received", "returned"):
+        refuse_before_received(one.session, one.job)
     if _state(one.session, one.job, stage) == "to_do":
         _write(one, stage, "started")
+
+
+def refuse_before_received(session: Session, job: Job) -> None:
+    """Refuse work at a cluster that is not received, or is the wrong one; raises RecordError."""
+    if why := _why_no_work(session, job):
+        raise RecordError(f"job {job.tag}: no work before the cluster is received: {why}")
+
+
+def require_received(shop: Shop, tag: str) -> None:
+    """Refuse work before its time, before anything is switched on for it.
+
+    Parameters
+    ----------
+    shop
+        The shop.
+    tag
+        Of the job.
+
+    Raises
+    ------
+    RecordError
+        If its cluster is not received, or the wrong-unit check speaks against it.
+    """
+    with shop.reading() as session:
+        refuse_before_received(session, job_tagged(session, tag))
 
 
 def _write(one: Change, stage: Stage, step: StageStep) -> None:

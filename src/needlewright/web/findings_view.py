@@ -101,11 +101,6 @@ class FindingsView:
         """Those that fold away."""
         return card.shares[len(self.top(card)) :]
 
-    @staticmethod
-    def is_quiet(card: Card) -> bool:
-        """Whether nothing was seen, said or decided of it, and nothing is probable."""
-        return card.top.cause == "sound" and not card.evidence and card.opinion is None
-
     def can_agree(self, card: Card) -> bool:
         """Whether one tap may agree: what is said is probable, and can be confirmed there."""
         there = self.found.at == "vehicle" or (self.found.at == "bench" and card.top.inside)
