@@ -26,7 +26,7 @@ from needlewright.plans.catalogue.model import (
     Way,
     WeakPoint,
 )
-from needlewright.plans.rebuild import least, least_bounds
+from needlewright.plans.rebuild import least_bounds, least_branches
 from needlewright.plans.rebuild.failed import failed_places, least_work
 from needlewright.plans.rebuild.findings import Findings
 from needlewright.plans.rebuild.losses import Losses
@@ -358,7 +358,11 @@ def test_twenty_operations_are_no_limit():
     ("module", "limit", "says"),
     [
         (least_bounds, "MOST_WAYS", "lamp_dim: 8 operations of the catalogue treat it, in more"),
-        (least, "MOST_LOOKED_AT", "the 15 operations of one place depend on one another in too"),
+        (
+            least_branches,
+            "MOST_LOOKED_AT",
+            "the 15 operations of one place depend on one another in too",
+        ),
     ],
 )
 def test_more_than_can_be_looked_at_is_refused(

@@ -22,12 +22,14 @@ OF_PLAN: Final[Document] = {
     "switches": (),
     "notes": (),
     "nearly_even": None,
+    "most_left": None,
 }
 OF_OPTION: Final[Document] = {
     "any_return": None,
     "operations": (),
     "parts": (),
     "left": (),
+    "unfinished": (),
     "cautions": (),
     "steps": (),
 }
@@ -46,6 +48,7 @@ OF_DECISION: Final[Document] = {
     "wears": (),
     "by": (),
     "along_with": None,
+    "barred": (),
     "due": None,
     "caution": None,
 }

@@ -9,6 +9,7 @@ from needlewright.families.model import Family
 from needlewright.findings.troubleshooting.model import Knowledge, code_of, part_of
 from needlewright.plans.rebuild.choices import READING_LOW, percent
 from needlewright.plans.rebuild.findings import LEAST, Findings, Place
+from needlewright.plans.rebuild.must_pass import most_left
 from needlewright.plans.rebuild.work import Task, Workshop
 
 ESTABLISHED: Final = Fraction(9, 10)
@@ -123,8 +124,20 @@ def _speedometers(
             yield (
                 f"{name}: this speedometer is left with a chance of {percent(chance)} that it "
                 f"is at fault (above all: {_left(state, knowledge)})"
-                f"{_settled(workshop, dial.id, state)}. {READING_LOW}"
+                f"{_settled(workshop, dial.id, state)}. "
+                f"{_unfinished(workshop, chance)}{READING_LOW[0].upper()}{READING_LOW[1:]}"
             )
+
+
+def _unfinished(workshop: Workshop, chance: Fraction) -> str:
+    """That more is left than a dial may have which must pass; empty: it is not."""
+    most = most_left(workshop.terms)
+    if chance <= most:
+        return ""
+    return (
+        f"That is more than the {percent(most)} with which such a rebuild can be called finished: "
+        "settle it first, or have it treated. "
+    )
 
 
 def _left(state: str, knowledge: Knowledge) -> str:

@@ -3,21 +3,21 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final
 
 from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.money import difference, for_people
+from needlewright.plans.rebuild.choice_totals import Choice, replaces, totals_of
 from needlewright.plans.rebuild.findings import LEAST, Place
 from needlewright.plans.rebuild.risks import Thing, words_of
-from needlewright.plans.rebuild.search import Costs, Rule, Search
+from needlewright.plans.rebuild.search import Costs, Search
 from needlewright.plans.rebuild.work import Task
 from needlewright.plans.wear.replacement import age_replacement
 
-Choice = Literal["repair now", "replace now", "watch", "leave"]
 Decided = Mapping[tuple[Place, str], str]
 NOBODY: Final[Decided] = {}
 READING_LOW: Final = (
-    "A speedometer that reads low is dangerous and in many places unlawful: one that fails the "
+    "a speedometer that reads low is dangerous and in many places unlawful: one that fails the "
     "final check gets no passing certificate"
 )
 CHOICES: Final[tuple[Choice, ...]] = ("repair now", "replace now", "watch", "leave")
@@ -44,7 +44,8 @@ class Decision:
         within the horizon.
     totals
         By choice, what the whole is expected to cost with this thing treated so, and all the rest
-        as is best then; choices that no operation offers are missing.
+        as is best then; choices that no operation offers are missing. What is done for another
+        thing and does something about this one too may stay.
     reason
         One sentence.
     due
@@ -57,6 +58,8 @@ class Decision:
         done is done for this thing.
     own
         Names of the operations that are done for it above all.
+    barred
+        Choices after which a dial that must pass is left with more of a fault than may be.
     """
 
     thing: Thing
@@ -72,6 +75,7 @@ class Decision:
     caution: str = ""
     along_with: str = ""
     own: tuple[str, ...] = ()
+    barred: tuple[Choice, ...] = ()
 
     @property
     def is_left(self) -> bool:
@@ -115,14 +119,6 @@ def decisions_of(
     )
 
 
-def replaces(task: Task, thing: Thing) -> bool:
-    """Whether a task fits a new one: its part is the thing's, or both are of the whole."""
-    one = task.operation
-    if one.kind != "replace" or not thing.treated_by(task):
-        return False
-    return thing.place is None or thing.part in {need.part.id for need in one.needs}
-
-
 def _choice(search: Search, thing: Thing, tasks: frozenset[Task]) -> Choice:
     own = [task for task in tasks if thing.treated_by(task)]
     if own:
@@ -134,19 +130,16 @@ def _decision(
     search: Search, chosen: Costs, thing: Thing, knowledge: Knowledge, decided: Decided
 ) -> Decision:
     choice = _choice(search, thing, chosen.tasks)
-    totals = _totals(search, thing)
     by = [task for task in sorted(chosen.tasks, key=lambda t: t.name) if thing.treated_by(task)]
     early, ever = _chances(thing)
     own = [task for task in by if _done_for(search, task, chosen.tasks) is thing]
+    kept = frozenset(by).difference(own) if own else frozenset[Task]()
+    totals, barred = totals_of(search, thing, kept)
+    totals[choice] = chosen.total
     along = (
         None if own else max(by, key=lambda t: _saved(search, t, thing, chosen.tasks), default=None)
     )
     known = _known(search, thing, ever, decided)
-    reason = (
-        _reason(search, choice, totals, known)
-        if along is None
-        else f"{known}; comes along with: {_named(search, along)}"
-    )
     one = Decision(
         thing=thing,
         words=words_of(thing, knowledge),
@@ -156,13 +149,17 @@ def _decision(
         chance_warranty=early,
         chance_horizon=ever,
         totals=totals,
-        reason=reason + (f"; look for: {_signs(thing, knowledge)}" if choice == "watch" else ""),
+        reason="",
         along_with="" if along is None else along.name,
         own=tuple(task.name for task in own),
+        barred=barred,
     )
-    if not one.is_left:
-        return one
-    return replace(one, due=_due(search, thing))
+    if along is not None:
+        return replace(one, reason=f"{known}; comes along with: {_named(search, along)}")
+    reason = _reason(search, one, known)
+    if choice == "watch":
+        reason += f"; look for: {_signs(thing, knowledge)}"
+    return replace(one, reason=reason, due=_due(search, thing) if one.is_left else "")
 
 
 def _done_for(search: Search, task: Task, tasks: frozenset[Task]) -> Thing:
@@ -178,29 +175,6 @@ def _saved(search: Search, task: Task, thing: Thing, tasks: frozenset[Task]) -> 
 
 def _named(search: Search, task: Task) -> str:
     return search.workshop.named(task.operation.words, task.place)
-
-
-def _totals(search: Search, thing: Thing) -> dict[Choice, Fraction]:
-    """What the whole costs with this thing treated each way, the rest being as is best then."""
-    treating = search.losses.treating(thing)
-    fitting_new = frozenset(task for task in treating if replaces(task, thing))
-
-    ways: tuple[tuple[Choice, Rule], ...] = (
-        ("repair now", Rule(without=fitting_new, one_of=treating - fitting_new)),
-        ("replace now", Rule(one_of=fitting_new)),
-    )
-    totals: dict[Choice, Fraction] = {}
-    for choice, rule in ways:
-        best = search.best({thing.place: rule}) if rule.one_of else None
-        if best is not None:
-            totals[choice] = best.total
-    left = search.best({thing.place: Rule(without=treating)})
-    assert left is not None  # the empty set is always there
-    total, losses = left.total, search.losses
-    at_least = losses.least(thing, frozenset())[0].cost
-    totals["watch"] = total - at_least + losses.of_thing(thing, (), told=True).cost
-    totals["leave"] = total - at_least + losses.of_thing(thing, ()).cost
-    return totals
 
 
 def _signs(thing: Thing, knowledge: Knowledge) -> str:
@@ -220,22 +194,36 @@ def _chances(thing: Thing) -> tuple[Fraction, Fraction]:
     return 1 - (1 - now) * kept[0], 1 - (1 - now) * kept[1]
 
 
-def _reason(search: Search, choice: Choice, totals: dict[Choice, Fraction], known: str) -> str:
-    currency = search.workshop.terms.currency
-    others = {other: total for other, total in totals.items() if other != choice}
-    if choice in ("watch", "leave"):
+def _reason(search: Search, one: Decision, known: str) -> str:
+    """What speaks for a choice: the next best one, and what must not be though it costs less."""
+    currency, totals = search.workshop.terms.currency, one.totals
+    others = {other: total for other, total in totals.items() if other != one.choice}
+    if one.is_left:
         others = {o: t for o, t in others.items() if o not in ("watch", "leave")}
     if not others:
         return f"{known}; no operation of the catalogue treats it"
-    other = min(others, key=lambda one: (others[one], CHOICES.index(one)))
-    more = for_people(difference(others[other], totals[choice], currency), currency)
     said = {
         "repair now": "repairing it now",
         "replace now": "replacing it now",
         "watch": "leaving it and watching",
-        "leave": "leaving it",
-    }[other]
-    return f"{known}; {said} is expected to cost {more} more"
+        "leave": "leaving it" if set(one.by) <= set(one.own) else "leaving it to the other work",
+    }
+    must: list[str] = []
+    cheaper = [o for o in others if o in one.barred and others[o] < totals[one.choice]]
+    if cheaper:
+        other = min(cheaper, key=lambda way: (others[way], CHOICES.index(way)))
+        less = for_people(difference(totals[one.choice], others[other], currency), currency)
+        most = percent(search.may_leave(one.thing.place))
+        must.append(
+            f"{said[other]} is expected to cost {less} less, but this dial must pass the final "
+            f"check and would be at fault with more than {most}"
+        )
+        others = {o: t for o, t in others.items() if o not in cheaper}
+    if others:
+        other = min(others, key=lambda way: (others[way], CHOICES.index(way)))
+        more = for_people(difference(others[other], totals[one.choice], currency), currency)
+        must.append(f"{said[other]} is expected to cost {more} more")
+    return "; ".join(part for part in (known, *must) if part)
 
 
 def _known(search: Search, thing: Thing, ever: Fraction, decided: Decided) -> str:

@@ -4,7 +4,9 @@ With the operations and what is watched held fixed, the expected cost is a strai
 price of a return, and over the probability of a fault. The least of all is then the lower edge of
 these lines. Where it leaves one of them is found by Newton's way: the line that is least at the far
 end is crossed with this one, what is least at the crossing takes its place, until nothing is less.
-Every crossing is an exact fraction. **Source**: derivation, docs/plan.md.
+Every crossing is an exact fraction. Where a dial must pass, the chance of its fault decides as well
+which lines there are: one begins or ends where it leaves just as much as may be left, an exact
+fraction too, and the least of all may jump there. **Source**: derivation, docs/plan.md.
 """
 
 from collections.abc import Callable
@@ -12,6 +14,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final
 
+from needlewright.plans.rebuild.must_pass import most_left
 from needlewright.plans.rebuild.risks import Thing
 from needlewright.plans.rebuild.search import Search
 from needlewright.plans.rebuild.totals import total_of
@@ -78,15 +81,48 @@ class Edge:
         """Where other operations become best on the way to an end, and which; None: nowhere."""
         here, x = self.best(start), start
         for _ in range(MOST_STEPS):
-            at, other = end, self.best(end)
-            if self.cost(other, end) >= self.cost(here, end):
+            bar = self._bar(here.tasks, x, end)
+            beaten = self._beaten(here, x, end if bar is None else bar)
+            if beaten is None and bar is None:
                 return None
-            while self.cost(other, at) < self.cost(here, at):
-                last, at = other, self._crossing(here, other, x, at)
+            if beaten is None and bar is not None:
+                beaten = bar, self.best(bar + (end - bar) * BESIDE)
+            assert beaten is not None
+            x, here = beaten
+            if here.tasks != self.best(start).tasks:
+                return x, here.tasks
+            # only what is watched has changed
+        return None
+
+    def _beaten(self, here: Policy, x: Fraction, end: Fraction) -> tuple[Fraction, Policy] | None:
+        """Where something becomes cheaper than what is best at x, and what; None: nowhere."""
+        at, last = end, None
+        other = self.best(at)
+        while self.cost(other, at) < self.cost(here, at):
+            last = other
+            bar = self._bar(other.tasks, x, at)
+            begins = x if bar is None else bar
+            if self.cost(other, begins) >= self.cost(here, begins):
+                at = self._crossing(here, other, begins, at)
                 other = self.best(at)
-            if last.tasks != self.best(start).tasks:
-                return at, last.tasks
-            here, x = last, at  # only what is watched has changed
+                continue
+            # cheaper as soon as it may be done; so may be another one, just before
+            before = begins + (x - begins) * BESIDE
+            other = self.best(before)
+            if self.cost(other, before) >= self.cost(here, before):
+                return begins, last
+            at = before
+        return None if last is None else (at, last)
+
+    def _bar(self, tasks: frozenset[Task], x: Fraction, end: Fraction) -> Fraction | None:
+        """Where work begins, or ceases, to leave too much of a fault; None: nowhere between."""
+        near, far = self.at(x), self.at(end)
+        for dial in near.workshop.must_pass:
+            left = [search.leaves(dial, tasks) for search in (near, far)]
+            least = [search.leaves(dial, search.places[dial].tasks) for search in (near, far)]
+            over = [one - most_left(near.workshop.terms) for one in left]
+            if left != least and (over[0] <= 0) != (over[1] <= 0):
+                return x + (end - x) * over[0] / (over[0] - over[1])
         return None
 
     def _crossing(self, here: Policy, other: Policy, x: Fraction, at: Fraction) -> Fraction:

@@ -1,6 +1,6 @@
 """The least work that mends what failed, and everything that could be renewed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Final
 
@@ -51,9 +51,10 @@ def least_work(search: Search, findings: Findings) -> frozenset[Task]:
     -------
     frozenset of Task
         For every failed fault one that cures it at least as often as not, or where none does, any
-        that may; ways in and out counted once. Of work that costs the same now, what is expected
-        to cost least in the end. What it saves later or does along counts for nothing else: it is
-        the work a customer asked for who wants no more than that.
+        that may; of a dial that must pass as many faults, the most probable first, as leave it
+        sound enough; ways in and out counted once. Of work that costs the same now, what is
+        expected to cost least in the end. What it saves later or does along counts for nothing
+        else: it is the work a customer asked for who wants no more than that.
 
     Raises
     ------
@@ -61,6 +62,33 @@ def least_work(search: Search, findings: Findings) -> frozenset[Task]:
         If more than `MOST_STATES` systems of the whole failed at once.
     """
     failed = failed_places(findings)
+    while True:
+        tasks = _least_for(search, failed)
+        more = _more(search, findings, failed, tasks)
+        if more is None:
+            return tasks
+        place, state = more
+        failed[place] = (*failed.get(place, ()), state)
+
+
+def _more(
+    search: Search,
+    findings: Findings,
+    failed: Mapping[Place, tuple[str, ...]],
+    tasks: frozenset[Task],
+) -> tuple[str, str] | None:
+    """Of a dial that must pass and would not yet, the fault to mend next; None: there is none."""
+    for dial in search.workshop.must_pass:
+        if search.leaves(dial, tasks) > search.may_leave(dial):
+            states = findings.of_place(dial)
+            rest = [state for state in states if state not in failed.get(dial, ())]
+            if rest:
+                return dial, max(rest, key=lambda state: states[state])
+    return None
+
+
+def _least_for(search: Search, failed: Mapping[Place, tuple[str, ...]]) -> frozenset[Task]:
+    """What mends these faults for the least money now."""
     if len(failed.get(None, ())) > MOST_STATES:
         raise PlanError(
             f"{len(failed[None])} faults of the whole are more likely there than not; every "

@@ -13,21 +13,16 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final
 
-from needlewright.errors import PlanError
-from needlewright.plans.rebuild.least_bounds import ThingLoss, bounds_of
+from needlewright.plans.rebuild.least_branches import Branches
 from needlewright.plans.rebuild.losses import Losses
+from needlewright.plans.rebuild.must_pass import left_of
 from needlewright.plans.rebuild.risks import Thing
 from needlewright.plans.rebuild.totals import total_of
 from needlewright.plans.rebuild.work import Task
 
-GroupKey = tuple[tuple[Task, ...], tuple[str, ...], frozenset[Task]]
+GroupKey = tuple[tuple[Task, ...], tuple[str, ...], frozenset[Task], Fraction | None]
 Group = tuple[list[Task], list[Thing]]
 NONE: Final = frozenset[Task]()
-MOST_LOOKED_AT: Final = 2_000_000
-"""Branches after which it is said that nobody waits for this."""
-CLOSE: Final = 1e-8
-"""Share of what everything costs that comes back once, within which bounds decide nothing: chances
-are exact to nine decimal places, and bounds are worked out without that rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +87,34 @@ class PlaceCosts:
             self._found[key] = _together(free)
         return self._found[key]
 
+    def passing(
+        self, able: frozenset[Task], one_of: frozenset[Task], most: Fraction
+    ) -> Least | None:
+        """The cheapest set that leaves no more than so much chance of a fault.
+
+        Parameters
+        ----------
+        able, one_of
+            As `least` takes them.
+        most
+            That may be left, of faults that an operation treats.
+
+        Returns
+        -------
+        Least or None
+            None: all of them together leave more.
+
+        Raises
+        ------
+        PlanError
+            If the operations depend on one another in too many ways.
+        """
+        if left_of(self.things, able, self.losses.workshop) > most:
+            return None
+        treating = one_of.union(*map(self.losses.treating, self.things))
+        tasks = [task for task in self.tasks if task in able and task in treating]
+        return self._of_group(tasks, list(self.things), one_of, most)
+
     def _made_to(
         self, groups: Sequence[Group], free: Sequence[Least], one_of: frozenset[Task]
     ) -> Iterator[list[Least]]:
@@ -124,16 +147,26 @@ class PlaceCosts:
             yield [task for task in self.tasks if task in tasks], group
 
     def _of_group(
-        self, tasks: list[Task], things: list[Thing], one_of: frozenset[Task] = NONE
+        self,
+        tasks: list[Task],
+        things: list[Thing],
+        one_of: frozenset[Task] = NONE,
+        most: Fraction | None = None,
     ) -> Least:
         if not tasks:
             return Least(_cost_of(self.losses, frozenset(), things), frozenset())
-        key = (tuple(tasks), tuple(thing.name for thing in things), one_of)
+        key = (tuple(tasks), tuple(thing.name for thing in things), one_of, most)
         if key not in self._grouped:
-            self._grouped[key] = self._look(tasks, things, one_of)
+            self._grouped[key] = self._look(tasks, things, one_of, most)
         return self._grouped[key]
 
-    def _look(self, tasks: list[Task], things: list[Thing], one_of: frozenset[Task]) -> Least:
+    def _look(
+        self,
+        tasks: list[Task],
+        things: list[Thing],
+        one_of: frozenset[Task],
+        most: Fraction | None,
+    ) -> Least:
         order = sorted(
             tasks,
             key=lambda task: (
@@ -141,17 +174,19 @@ class PlaceCosts:
                 -sum(task in self.losses.treating(thing) for thing in things),
             ),
         )
-        search = _Branches(self.losses, order, things)
+        search = Branches(self.losses, order, things, most)
         number = {task: place for place, task in enumerate(self.tasks)}
         best: tuple[Fraction, int, list[int]] | None = None
         for chosen in search.walk(len(one_of)):
             some = frozenset(chosen)
+            if most is not None and left_of(things, some, self.losses.workshop) > most:
+                continue
             cost = _cost_of(self.losses, some, things)
             found = (cost, len(some), sorted(number[task] for task in some))
             if best is None or found < best:
                 best = found
                 search.limit = float(cost) + search.close
-        assert best is not None  # the first way down is never cut off
+        assert best is not None  # the first way down that may be taken is never cut off
         return Least(best[0], frozenset(self.tasks[place] for place in best[2]))
 
 
@@ -163,93 +198,3 @@ def _together(some: Sequence[Least]) -> Least:
 def _cost_of(losses: Losses, tasks: frozenset[Task], things: Sequence[Thing]) -> Fraction:
     lost = [losses.cost(thing, tasks) for thing in things]
     return total_of([*map(losses.workshop.done, tasks), *lost])
-
-
-class _Branches:
-    """Sets of operations, decided on one after the other, with a bound for what is still open."""
-
-    def __init__(self, losses: Losses, order: Sequence[Task], things: Sequence[Thing]) -> None:
-        self.order = order
-        self.prices = [float(losses.workshop.done(task)) for task in order]
-        self.close = CLOSE * (1.0 + _returning_once(losses, things))
-        self.limit = float("inf")
-        treating = [losses.treating(thing) for thing in things]
-        able = [[i for i, t in enumerate(order) if t in some] for some in treating]
-        lost = [
-            ThingLoss(losses, thing, [order[i] for i in some])
-            for thing, some in zip(things, able, strict=True)
-        ]
-        shares = _split(self.prices, able, lost)
-        self.bounds = [
-            bounds_of(loss, [shares[i, t] for t in some], self.close)
-            for i, (loss, some) in enumerate(zip(lost, able, strict=True))
-        ]
-        self.touched = [
-            [(i, some.index(t)) for i, some in enumerate(able) if t in some]
-            for t in range(len(order))
-        ]
-
-    def walk(self, asked: int) -> Iterator[list[Task]]:
-        """Every set that may still cost less than `limit`, which the caller lowers.
-
-        At least one of the first `asked` operations is taken, where that is more than none.
-        """
-        start = sum(bounds[0][0] for bounds in self.bounds)
-        stack = [(start, 0, (0,) * len(self.bounds), 0)]
-        looked_at = 0
-        while stack:
-            bound, depth, masks, chosen = stack.pop()
-            if bound > self.limit:
-                continue
-            looked_at += 1
-            if looked_at > MOST_LOOKED_AT:
-                raise PlanError(
-                    f"the {len(self.order)} operations of one place depend on one another in too "
-                    "many ways to find the cheapest set; let fewer of them treat the same faults"
-                )
-            if depth == len(self.order):
-                yield [task for i, task in enumerate(self.order) if chosen >> i & 1]
-                continue
-            left, taken = bound, bound + self.prices[depth]
-            marked = list(masks)
-            for i, bit in self.touched[depth]:
-                here, after = self.bounds[i][bit], self.bounds[i][bit + 1]
-                marked[i] |= 1 << bit
-                left += after[masks[i]] - here[masks[i]]
-                taken += after[marked[i]] - here[masks[i]]
-            ways = [(taken, depth + 1, tuple(marked), chosen | 1 << depth)]
-            if depth + 1 != asked or chosen:
-                ways.append((left, depth + 1, masks, chosen))
-            ways.sort(key=lambda way: -way[0])  # the cheaper one is looked at first
-            stack += ways
-
-
-def _returning_once(losses: Losses, things: Sequence[Thing]) -> float:
-    """What it costs if everything comes back once: chances are rounded to a share of this."""
-    states = {
-        (thing.place, state)
-        for thing in things
-        for state in (*(one.state for one in thing.faults), *(one.state for one in thing.wear))
-    }
-    back = (losses.coming_back(place, state) for place, state in states)
-    return float(sum(back, Fraction(0)))
-
-
-def _split(
-    prices: Sequence[float], able: Sequence[Sequence[int]], lost: Sequence[ThingLoss]
-) -> dict[tuple[int, int], float]:
-    """The price of every operation, split among its things by what it saves each by itself."""
-    saved = {
-        (i, task): max(loss.untouched - float(loss.of(loss.singles[bit])[0]), 0.0)
-        for i, (loss, some) in enumerate(zip(lost, able, strict=True))
-        for bit, task in enumerate(some)
-    }
-    totals = [0.0] * len(prices)
-    counts = [0] * len(prices)
-    for (_, task), one in saved.items():
-        totals[task] += one
-        counts[task] += 1
-    return {
-        (i, task): prices[task] * (one / totals[task] if totals[task] else 1 / counts[task])
-        for (i, task), one in saved.items()
-    }

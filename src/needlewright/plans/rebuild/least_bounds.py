@@ -8,6 +8,7 @@ derivation, docs/decisions/0075-bounds-from-what-is-not-beaten.md.
 """
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 
 from needlewright.errors import PlanError
 from needlewright.plans.rebuild.losses import Losses
+from needlewright.plans.rebuild.must_pass import is_counted
 from needlewright.plans.rebuild.risks import Thing, Wear
 from needlewright.plans.rebuild.work import Task
 
@@ -108,6 +110,12 @@ class ThingLoss:
             1 - float(sum(f.chance for f in thing.faults if f.state == one.state))
             for one in thing.wear
         ]
+        self.chances = np.array(
+            [
+                float(f.chance) if is_counted(losses.workshop, at, f.state) else 0.0
+                for f in thing.faults
+            ]
+        )
         self.untouched = float(losses.least(thing, frozenset())[0].cost)  # it may be watched
         self.at_most = float(losses.at_most(thing))
         every = [*states, *(one.state for one in thing.wear)]
@@ -132,6 +140,17 @@ class ThingLoss:
             np.ones((len(self.wear), 1)),
             np.zeros(1, dtype=np.int64),
         )
+
+    def with_price(self, price: float) -> "ThingLoss":
+        """The same with so much more to pay for each fault that is left, of those that count."""
+        if not price:
+            return self
+        dearer = copy(self)
+        dearer.left = self.left + price * self.chances
+        dearer.missed = self.missed + price * self.chances
+        dearer.untouched = self.untouched + price * float(self.chances.sum())
+        dearer.at_most = self.at_most + price * float(self.chances.sum())
+        return dearer
 
     def of(self, sets: Sets) -> Floats:
         """What is lost after each of them, their price not counted."""
@@ -191,6 +210,10 @@ class _Decided(dict[int, float]):
         return found
 
 
+Bounds = list[_Decided]
+"""By how many operations of a thing are decided on."""
+
+
 def _taken(loss: ThingLoss, known: dict[int, Sets], mask: int) -> Sets:
     """What a set of operations does; their price is counted elsewhere."""
     if mask not in known:
@@ -200,7 +223,7 @@ def _taken(loss: ThingLoss, known: dict[int, Sets], mask: int) -> Sets:
     return known[mask]
 
 
-def bounds_of(loss: ThingLoss, shares: Sequence[float], close: float) -> list[_Decided]:
+def bounds_of(loss: ThingLoss, shares: Sequence[float], close: float) -> Bounds:
     """The least a thing costs, by how many of its operations are decided on.
 
     Parameters

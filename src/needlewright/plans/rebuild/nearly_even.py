@@ -6,7 +6,8 @@ from fractions import Fraction
 from typing import Final
 
 from needlewright.plans.money import difference, for_people
-from needlewright.plans.rebuild.choices import Choice, Decision
+from needlewright.plans.rebuild.choice_totals import Choice
+from needlewright.plans.rebuild.choices import Decision
 from needlewright.plans.rebuild.search import Costs, Search
 
 HARDLY: Final = Fraction(3, 100)
@@ -65,7 +66,9 @@ def nearly_even_of(
         (total - chosen.total, number, choice)
         for number, one in enumerate(decisions)
         for choice, total in one.totals.items()
-        if choice != one.choice and not (choice in UNTOUCHED and one.choice in UNTOUCHED)
+        if choice != one.choice
+        and choice not in one.barred
+        and not (choice in UNTOUCHED and one.choice in UNTOUCHED)
     ]
     if not others:
         return None

@@ -42,6 +42,8 @@ class Option:
         Names of the things nothing is done about.
     any_return
         Probability of at least one return under warranty.
+    unfinished
+        Dials that must pass and are left with more chance of a fault than may be.
     """
 
     id: OptionId
@@ -52,6 +54,7 @@ class Option:
     cautions: tuple[str, ...]
     left: tuple[str, ...]
     any_return: Fraction
+    unfinished: tuple[str, ...]
 
 
 def options_of(
@@ -82,7 +85,8 @@ def options_of(
     tuple of three Option
         Recommended: the least expected cost of all. Only what failed: for every dial or system
         that is more likely at fault than not (the most likely one, where none is and the vehicle is
-        not likelier), the least work now that mends its most probable fault, and nothing else.
+        not likelier), the least work now that mends its most probable fault (of a dial that must
+        pass as many of them as get it there), and nothing else.
         Replace everything: what failed, and everything the catalogue names for it.
     """
     best = search.best()
@@ -120,4 +124,5 @@ def _option(
             if thing.counts and not any(map(thing.treated_by, tasks))
         ),
         any_return=any_return(search.losses, search.things, tasks),
+        unfinished=search.unfinished(tasks),
     )

@@ -123,11 +123,12 @@ def plan_of(
     for what, value, most in (("age", life.years, 150.0), ("mileage", life.km, 5e6)):
         if value is not None and not 0 <= value <= most:
             raise PlanError(f"{what}: expected 0 to {most:g}, found {value:g}")
-    shop = Workshop(catalogue, tuple(dial.id for dial in family.dials), names or {})
+    speedometers = [dial.id for dial in family.dials if dial.is_speedometer]
+    dials = tuple(dial.id for dial in family.dials)
+    shop = Workshop(catalogue, dials, names or {}, must_pass=frozenset(speedometers))
     things, notes = things_of(findings, shop, life)
     search = search_of(shop, things)
     options = options_of(search, findings, family, knowledge, complaint=complaint)
-    speedometers = [dial.id for dial in family.dials if dial.is_speedometer]
     decisions = decisions_of(search, options[0].costs, knowledge, speedometers, findings.decided)
     switches = switches_of(Assumed(findings, shop, life, knowledge))
     return Plan(

@@ -9,6 +9,7 @@ from typing import Any, Final
 from needlewright.plans.catalogue.model import Catalogue, Need
 from needlewright.plans.money import rounded, shared_out
 from needlewright.plans.rebuild.choices import Decision
+from needlewright.plans.rebuild.must_pass import most_left
 from needlewright.plans.rebuild.options import TITLES, Option
 from needlewright.plans.rebuild.plan import Plan
 from needlewright.plans.rebuild.steps import PlanStep
@@ -68,6 +69,7 @@ def plan_document(
         "horizon_years": _number(terms.horizon_years),
         "km_per_year": _number(terms.km_per_year),
         "hour": _money(terms.hour, terms.currency),
+        "most_left": _number(most_left(terms)),
         "options": [_option(plan, one) for one in plan.options],
         "decisions": [_decision(plan, one) for one in plan.decisions],
         "weak_points": [
@@ -118,6 +120,7 @@ def _option(plan: Plan, option: Option) -> dict[str, Any]:
             for need, price in zip(plan.parts[option.id], parts, strict=True)
         ],
         "left": list(option.left),
+        "unfinished": list(option.unfinished),
         "cautions": list(option.cautions),
         "steps": [_step(one) for one in plan.steps[option.id]],
     }
@@ -204,6 +207,7 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         ],
         "wears": [wear.point.id for wear in one.thing.wear],
         "totals": {choice: _money(total, currency) for choice, total in one.totals.items()},
+        "barred": list(one.barred),
         "reason": one.reason,
         "due": one.due or None,
         "caution": one.caution or None,

@@ -2,7 +2,8 @@
 
 Once it is settled how far the whole stands open, the dials and the whole have nothing more to do
 with one another: each takes the cheapest of its own sets of operations that go with it (`least`).
-So every way of standing open is tried, and what is found is the least of all sets. **Source**:
+So every way of standing open is tried, and what is found is the least of all sets. A dial that must
+pass the final check takes the cheapest of those sets that leave it sound enough. **Source**:
 derivation, docs/plan.md.
 """
 
@@ -14,6 +15,7 @@ from typing import Final
 from needlewright.plans.rebuild.findings import Place
 from needlewright.plans.rebuild.least import PlaceCosts
 from needlewright.plans.rebuild.losses import Loss, Losses
+from needlewright.plans.rebuild.must_pass import left_of, most_left
 from needlewright.plans.rebuild.risks import Thing
 from needlewright.plans.rebuild.totals import total_of
 from needlewright.plans.rebuild.work import LevelAt, Task, Workshop
@@ -31,13 +33,13 @@ class Rule:
         Operations that are not taken.
     one_of
         At least one of these is; empty: none is asked for.
-    exactly
-        Only these sets; None: any.
+    waived
+        Whether a dial that must pass may be left with any fault.
     """
 
     without: frozenset[Task] = frozenset()
     one_of: frozenset[Task] = frozenset()
-    exactly: tuple[frozenset[Task], ...] | None = None
+    waived: bool = False
 
 
 ANY: Final = Rule()
@@ -141,6 +143,32 @@ class Search:
             loss=sum((self.losses.least(one, tasks)[0] for one in self.things), Loss()),
         )
 
+    def may_leave(self, place: Place) -> Fraction:
+        """The chance of a fault that work may leave at a place; 1 where nothing must pass.
+
+        Where no work of the catalogue gets a dial that must pass so far, what all of it leaves.
+        """
+        if place not in self.workshop.must_pass:
+            return Fraction(1)
+        return max(most_left(self.workshop.terms), self.leaves(place, self.places[place].tasks))
+
+    def leaves(self, place: Place, tasks: Iterable[Task]) -> Fraction:
+        """The chance of a fault at a place after some work, of faults that anything treats."""
+        return left_of(self.places[place].things, tasks, self.workshop)
+
+    def unfinished(self, tasks: Iterable[Task]) -> tuple[str, ...]:
+        """The dials that must pass and are left with more of a fault than a rebuild may leave.
+
+        Also with faults that no operation of the catalogue treats.
+        """
+        done, shop = list(tasks), self.workshop
+        return tuple(
+            dial
+            for dial in shop.dials
+            if dial in shop.must_pass
+            and left_of(self.places[dial].things, done) > most_left(shop.terms)
+        )
+
     def best(self, only: Mapping[Place, Rule] | None = None) -> Best | None:
         """The set with the least expected cost.
 
@@ -153,7 +181,7 @@ class Search:
         -------
         Best or None
             None where no set is allowed at some place. Of sets that cost the same, the one with the
-            fewest operations.
+            fewest operations. A dial that must pass is left with no more than `may_leave`.
 
         Raises
         ------
@@ -186,16 +214,25 @@ class Search:
         known = self.freely[place]
         if rule is ANY and base in known:
             return known[base]
-        ways = _exact(self, place, rule, base) if rule.exactly else self._open(place, rule, base)
-        best = min(ways, key=lambda way: (way.total, len(way.tasks)), default=None)
+        best = min(self._open(place, rule, base), key=_order, default=None)
+        if not rule.waived and place in self.workshop.must_pass:
+            most = self.may_leave(place)
+            if best is None or self.leaves(place, best.tasks) > most:
+                best = min(self._open(place, rule, base, most), key=_order, default=None)
         if rule is ANY and best is not None:
             known[base] = best
         return best
 
-    def _open(self, place: Place, rule: Rule, base: frozenset[LevelAt]) -> Iterator[Best]:
-        """By how far a place stands open beyond the whole, the cheapest set there."""
+    def _open(
+        self, place: Place, rule: Rule, base: frozenset[LevelAt], most: Fraction | None = None
+    ) -> Iterator[Best]:
+        """By how far a place stands open beyond the whole, the cheapest set there.
+
+        Where only so much of a fault may be left, also with operations that save too little to pay.
+        """
         shop, costs = self.workshop, self.places[place]
-        able = (self.paying[place] | rule.one_of) - rule.without
+        able = self.paying[place] if most is None else frozenset(costs.tasks)
+        able = (able | rule.one_of) - rule.without
         beyond = {task: shop.open_for([task]) - base for task in able}
         within = {task: own for task, own in beyond.items() if all(at[1] for at in own)}
         for own in _unions(within.values()):
@@ -203,16 +240,13 @@ class Search:
             one_of = rule.one_of & some
             if rule.one_of and not one_of:
                 continue
-            found = costs.least(some, one_of)
-            yield Best(shop.opening_cost(own) + found.cost, found.tasks)
+            found = costs.least(some, one_of) if most is None else costs.passing(some, one_of, most)
+            if found is not None:
+                yield Best(shop.opening_cost(own) + found.cost, found.tasks)
 
 
-def _exact(search: Search, place: Place, rule: Rule, base: frozenset[LevelAt]) -> Iterator[Best]:
-    shop = search.workshop
-    for tasks in rule.exactly or ():
-        own = shop.open_for(tasks) - base
-        if all(at[1] for at in own):
-            yield Best(shop.opening_cost(own) + search.places[place].cost_of(tasks), tasks)
+def _order(way: Best) -> tuple[Fraction, int]:
+    return way.total, len(way.tasks)
 
 
 def _unions(some: Iterable[frozenset[LevelAt]]) -> Sequence[frozenset[LevelAt]]:

@@ -41,6 +41,8 @@ class Workshop:
     dials: tuple[str, ...]
     names: Mapping[str, str] = field(default_factory=dict)
     """Of dials, for sentences; a dial without one goes by its id."""
+    must_pass: frozenset[str] = frozenset()
+    """Dials that get no certificate unless they pass the final check."""
     _opened: dict[Task, frozenset[LevelAt]] = field(default_factory=dict)
     _costs: dict[frozenset[LevelAt], Fraction] = field(default_factory=dict)
     _done: dict[Task, Fraction] = field(default_factory=dict)
