@@ -103,7 +103,7 @@ def beside(text: str, name: str) -> str:
         ("solder-life?use-high=10", "use-high", "10 °C is not above the coldest, 10 °C"),
         ("solder-life?alloy=SAC", "test-alloy", "it is tin-lead and the joint in use SAC"),
         ("sender-on-gauge?sender-full=75", "sender-full", "75 ohm is what it has empty too"),
-        ("pulse-constant?by=marking&marking=6.50-16", "marking", "'6.50-16' is no tyre size"),
+        ("pulse-constant?by=marking&marking=G78-15", "marking", "'G78-15' is no tyre size"),
         ("thermistor?table=0,100%0A10,200%0A20,300", "table", "the resistance does not fall"),
         ("sender-substitute?sender=table&points=50,830%0A40,500", "points", "40 comes after 50"),
         ("reflow?csv=time_s,board%0A0,25", "csv", "column 2, 'board', says no unit"),

@@ -7,7 +7,7 @@ from typing import Final
 from needlewright.errors import SumError
 from needlewright.rules.decision import COVERAGE_K, WORDS, Decision, decide
 from needlewright.rules.un_r39 import un_r39
-from needlewright.signals.tyres import ROLLING
+from needlewright.signals.tyres import ROLLING, Tyre
 
 LOADED_SHARE: Final = ROLLING / pi
 """Radius that a loaded tyre rolls on, of the unloaded: 0.971 (from memory, as tyre tables have it).
@@ -46,6 +46,8 @@ class PulseConstant:
     set_a_km: float
     """What the speedometer is set to."""
     held: tuple[SpeedHeld, ...]
+    tyre: Tyre | None = None
+    """Of whose marking the way is; None: its numbers or the way itself were given."""
 
     @property
     def low_a_km(self) -> float:
@@ -174,7 +176,7 @@ def pulse_constant(
         limits = rule.limits(true)
         assert limits is not None, "the rule limits every speed"
         assert limits.upper is not None, "above and below"
-        shown = true * a_km / setting
+        shown = true * (a_km / setting)  # just as much where it is set to what the vehicle gives
         u = shown * within / 3**0.5
         held.append(SpeedHeld(true, shown, u, limits.upper, decide(limits, shown, u)))
     return PulseConstant(way_mm, within, axle_ratio, pulses_a_turn, a_km, setting, tuple(held))
