@@ -183,6 +183,21 @@ def test_the_text_that_came_back_is_taken_in(one: Desk) -> None:
     wrong = one.post(f"{AT}/pasted", {"text": "fuel is wrong"})
     assert wrong.status_code == 422
     assert "fuel is wrong</textarea>" in wrong.text  # what was typed stays
+    for text, says in (
+        ("fuel is wrong", "'fuel is wrong' is no answer as the owner's sheet writes them"),
+        ("fuel: it hangs", "'it hangs' is no answer as the owner's sheet writes them"),
+        ("\noil: dead yes", "'oil' is no gauge of this cluster, which has engine speed gauge, "),
+        ("fuel: hums yes", "'hums' is not asked there"),
+        ("answers about other", "'other', this job's is 'invented-estate'"),
+        ("> answers about invented-estate", "no answer stands in this text"),
+    ):
+        wrong = one.script(f"{AT}/pasted", {"text": text})
+        said = wrong.json()["error"]
+        assert (wrong.status_code, says in said["what"]) == (422, True), said
+        assert "QUESTION" not in wrong.text  # the grammar is for programs
+        assert said["where"] == {"f": "line 1", "\n": "line 2"}.get(text[0], "")
+        assert said["do"]
+    assert not job_sheet(one.shop, TAG).answers
     came = "> answers about invented-estate\n> fuel: reads_wrong yes\n> whole: all_at_once no\n"
     assert one.post(f"{AT}/pasted", {"text": came}).status_code == 303
     answers = job_sheet(one.shop, TAG).answers

@@ -7,7 +7,7 @@ from needlewright.composing.finding_model import SYSTEMS, JobFindings, Share
 from needlewright.composing.job_findings import job_findings
 from needlewright.errors import KnowledgeError
 from needlewright.families.model import Family
-from needlewright.findings.troubleshooting.answers import WHOLE, answers_in
+from needlewright.findings.troubleshooting.answers import WHOLE, AnswersError, answers_in
 from needlewright.findings.troubleshooting.knowledge_file import load_knowledge
 from needlewright.findings.troubleshooting.model import SOUND
 from needlewright.records.answers import Given, answer
@@ -44,13 +44,16 @@ def take_answers(
 
     Raises
     ------
-    KnowledgeError
-        If a line cannot be read, or names what there is not.
+    AnswersError
+        If a line cannot be read, or names what there is not, or nothing is answered.
     RecordError
-        If nothing is answered, or a question twice.
+        If a question is answered twice.
     """
     knowledge, family = load_knowledge(None), _family_of(shop, tag)
     found = answers_in(text, knowledge, family.name, [dial.id for dial in family.dials])
+    if not found:
+        words = f"job {tag}: no answer was given; write one such as 'DIAL: QUESTION yes'"
+        raise AnswersError(words, "nothing", 0, "")
     given = [Given(one.finding, one.yes, one.dial) for one in found]
     return answer(shop, tag, given, by, source=source)
 

@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, Response
 
 from needlewright.composing.bench_seen import lamp_photos
 from needlewright.composing.explaining import signature_chart
+from needlewright.composing.gauge_names import gauge_names
 from needlewright.composing.job_answers import Decision, answer_question, overrule, take_answers
 from needlewright.composing.job_findings import STAGES, job_findings, place_named
 from needlewright.composing.kept_looks import is_looks
@@ -16,6 +17,7 @@ from needlewright.composing.kept_pieces import take_analysis
 from needlewright.composing.run_pieces import explained_dial
 from needlewright.composing.undoing import undo_last
 from needlewright.errors import ConflictError, NeedlewrightError, UnusableInput
+from needlewright.findings.troubleshooting.answers import AnswersError
 from needlewright.findings.troubleshooting.model import SOUND
 from needlewright.findings.troubleshooting.next_test import Stage
 from needlewright.papers import ink
@@ -87,7 +89,10 @@ def pasted(asked: Asked, sent: Sent, tag: Tag) -> Response:
         text = sent.text("text")
         if not text.strip():
             raise UnusableInput(asked.texts("findings.pasted.none"))
-        return take_answers(asked.shop, tag, text, asked.by, source="pasted")
+        try:
+            return take_answers(asked.shop, tag, text, asked.by, source="pasted")
+        except AnswersError as error:
+            raise UnusableInput(_unread(asked, tag, error)) from error
 
     return _saving(asked, sent, tag, "pasted", keep)
 
@@ -157,6 +162,14 @@ def undo(asked: Asked, sent: Sent, tag: Tag) -> Response:
         return job_sheet(asked.shop, before.tag)
 
     return _saving(asked, sent, tag, "undo", take_back)
+
+
+def _unread(asked: Asking, tag: str, error: AnswersError) -> str:
+    """Why a pasted text is not taken in, in the page's words: its grammar is for programs."""
+    family = family_version(asked.shop, job_sheet(asked.shop, tag).family_version_id)
+    words = f"findings.pasted.{error.kind}"
+    gauges = ", ".join(gauge_names(family).values())
+    return asked.texts(words, line=error.line, shown=error.shown, gauges=gauges, family=family.name)
 
 
 def _page(

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import Final
+from typing import Final, Literal
 
 from needlewright.errors import KnowledgeError
 from needlewright.findings.troubleshooting.model import Answer, Knowledge
@@ -14,6 +14,31 @@ MOST_SHOWN: Final = 60
 _ONE: Final = re.compile(r"(?P<finding>\w+)\s+(?P<answer>yes|no)")
 _QUOTED: Final = "> \t"
 """What mail programs put before a line."""
+
+Unread = Literal["no_answer", "no_dial", "not_asked", "other_family", "nothing"]
+
+
+class AnswersError(KnowledgeError):
+    """A text of answers that cannot be taken in; its words are those of the command line.
+
+    Parameters
+    ----------
+    message
+        As the command line says it.
+    kind
+        What is wrong: a line is no answer, names a dial that is not there, answers what is not
+        asked; the text is about another family, or nothing is answered in it.
+    line
+        Its number, from 1; 0: of the text as a whole.
+    shown
+        What stands there, cut to what can be read.
+    """
+
+    def __init__(self, message: str, kind: Unread, line: int, shown: str) -> None:
+        super().__init__(message)
+        self.kind: Unread = kind
+        self.line = line
+        self.shown = shown if len(shown) <= MOST_SHOWN else f"{shown[:MOST_SHOWN]}..."
 
 
 def refuse_unanswerable(family: str, dials: Iterable[str]) -> None:
@@ -62,9 +87,10 @@ def answers_in(
 
     Raises
     ------
+    AnswersError
+        If a line cannot be read, names another family, or a dial or question that is not there.
     KnowledgeError
-        If a line cannot be read, names another family, or a dial or question that is not there;
-        or a dial is called as the whole.
+        If a dial is called as the whole.
     """
     refuse_unanswerable(family, dials)
     found, headed = list[Answer](), False
@@ -77,7 +103,7 @@ def answers_in(
             headed = True
             continue
         if ":" not in line:
-            raise KnowledgeError(_no_answer(line, number, headed=headed))
+            raise _no_answer(line, number, headed=headed)
         found += _answers_of(line, number, knowledge, dials)
     return tuple(found)
 
@@ -86,45 +112,54 @@ def _answers_of(line: str, number: int, knowledge: Knowledge, dials: Sequence[st
     name, _, said = line.partition(":")
     name = name.strip()
     if name != WHOLE and name not in dials:
-        raise KnowledgeError(
-            f"answers, line {number}: there is no dial '{name}'; known: {', '.join(dials)}, {WHOLE}"
-        )
+        known = ", ".join((*dials, WHOLE))
+        words = f"answers, line {number}: there is no dial '{name}'; known: {known}"
+        raise AnswersError(words, "no_dial", number, name)
     scope = "whole" if name == WHOLE else "dial"
     answers = []
     for part in said.split(","):
         match = _ONE.fullmatch(part.strip())
         if match is None:
-            raise KnowledgeError(
+            raise AnswersError(
                 f"answers, line {number}: expected 'QUESTION yes' or 'QUESTION no', found "
-                f"'{part.strip()}'"
+                f"'{part.strip()}'",
+                "no_answer",
+                number,
+                part.strip(),
             )
         finding = knowledge.findings.get(match["finding"])
         if finding is None or finding.scope != scope:
             known = ", ".join(f.id for f in knowledge.findings.values() if f.scope == scope)
-            raise KnowledgeError(
+            raise AnswersError(
                 f"answers, line {number}: '{match['finding']}' is not asked of "
-                f"{'the whole' if scope == 'whole' else 'a dial'}; known: {known}"
+                f"{'the whole' if scope == 'whole' else 'a dial'}; known: {known}",
+                "not_asked",
+                number,
+                match["finding"],
             )
         dial = None if name == WHOLE else name
         answers.append(Answer(finding.id, match["answer"] == "yes", dial))
     return answers
 
 
-def _no_answer(line: str, number: int, *, headed: bool) -> str:
+def _no_answer(line: str, number: int, *, headed: bool) -> AnswersError:
     """Of a line typed by hand, or of a text that is not the owner's sheet's at all."""
     shown = line if len(line) <= MOST_SHOWN else f"{line[:MOST_SHOWN]}..."
     said = f"answers, line {number}: expected 'DIAL: QUESTION yes, QUESTION no', found '{shown}'"
-    if headed:
-        return said
-    return (
-        f"{said}; this is not the text that the owner's sheet makes, which begins with "
-        f"'{HEAD} ...': paste all of it"
-    )
+    if not headed:
+        said += (
+            "; this is not the text that the owner's sheet makes, which begins with "
+            f"'{HEAD} ...': paste all of it"
+        )
+    return AnswersError(said, "no_answer", number, line)
 
 
 def _require_family(named: str, family: str) -> None:
     if named and named != family:
-        raise KnowledgeError(
+        raise AnswersError(
             f"answers: they are about '{named}', and this is '{family}'; take the answers of this "
-            "cluster"
+            "cluster",
+            "other_family",
+            0,
+            named,
         )
