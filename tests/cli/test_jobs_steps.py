@@ -88,7 +88,12 @@ def test_steps_are_listed_ticked_noted_and_unticked(call):
     assert f"job {TAG}, plan {PLAN['number']}, option recommended: 2 of 23 steps, " in out
     assert "the owner has not agreed to this plan" in out
     assert "note: one more cracked joint" in out
-    assert "caution: Electrostatic: wrist strap on" in out
+    lines = [line.strip() for line in out.splitlines()]
+    work = next(place for place, line in enumerate(lines) if "take the board out" in line)
+    # under its own step, not above it where it reads as the one before
+    assert lines[work + 1].startswith("caution: Electrostatic: wrist strap on")
+    assert lines[0].startswith("job ")
+    assert not lines[1].startswith("caution")
 
 
 def test_a_guide_is_ticked_and_its_parts_counted(call):

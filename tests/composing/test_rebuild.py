@@ -87,6 +87,10 @@ def test_minutes_left_and_their_spread_are_those_of_what_is_not_ticked(shop):
     left, u = time_words(work.minutes_left), time_words(work.u_minutes_left)
     assert progress_words(work) == f"3 of {len(minutes)} steps, {left} left ± {u}"
     assert (work.state, work.now.number) == ("in_hand", 4)
+    for number in range(4, len(minutes)):
+        tick(shop, TAG, rebuild_line(shop, TAG, str(number)), ANNA)
+    # of 1, 2 and 5 minutes: 14/6 within 4/6, and no spread is none
+    assert progress_words(work_of(shop)).endswith(" steps, 2 min left ± 1 min")
 
 
 def test_a_plan_kept_before_steps_said_how_far_they_vary_shares_its_spread_out(shop):

@@ -436,6 +436,26 @@ def test_a_job_that_waits_for_its_owner_since_before_its_plan_was_sent_no_quote(
     assert main_of(one.get(AT))[0] == "Look the quote over"
 
 
+def test_a_quote_that_goes_out_again_while_the_owner_is_waited_for_is_on_record(one: Desk) -> None:
+    quote = f"{AT}/quote"
+    one.post(quote, {"waits": "yes"})
+    assert one.post(AT, {**TERMS, "horizon": "3"}).status_code == 303  # another plan, not sent yet
+    assert main_of(one.get(AT)) == ("Look the quote over", quote)
+    assert one.post(quote, {"waits": "yes"}).status_code == 200
+    newest, made, first, *_ = history(one.shop, TAG)
+    assert newest.what == f"quote of plan {number(one)} sent"
+    assert made.what == f"plan {number(one)}"
+    assert first.what.startswith("quote of plan ")
+    assert first.what != newest.what
+    assert [note.text for note in job_sheet(one.shop, TAG).notes] == [
+        f"quote of plan {number(one)} sent, while the job waited for its owner"
+    ]
+    assert main_of(one.get(AT)) == ("Enter the owner's yes", "#acceptance")
+    assert one.post(f"{AT}/undo", {}).status_code == 303
+    assert main_of(one.get(AT)) == ("Look the quote over", quote)
+    assert job_sheet(one.shop, TAG).notes == ()
+
+
 def test_a_plan_that_can_be_made_has_that_for_its_next_thing(one: Desk) -> None:
     overrule(one.shop, SOUND, Decision("speed", ("lost_steps",), "seen slipping", "movement"))
     assert main_of(one.get(f"/jobs/{SOUND}/plan")) == ("Make the plan", "")

@@ -186,12 +186,11 @@ def _show(work: JobRebuild) -> None:
 
 
 def _show_step(step: RebuildStep) -> None:
-    if step.done is None:
-        for caution in step.cautions:
-            say(f"         caution: {caution}")
     minutes = "" if step.minutes is None else f", {step.minutes:.0f} min"
     kind = "check: " if step.kind == "check" else ""
     say(f"{_sign(step.done)} {step.number:>3}  {kind}{step.words}{minutes}{_who(step.done)}")
+    for caution in step.cautions if step.done is None else ():
+        say(f"         caution: {caution}")
     for note in step.notes:
         say(f"         note: {note.note}{_who(note)}")
     if step.guide is not None and step.done is None:

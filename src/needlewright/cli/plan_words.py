@@ -6,6 +6,7 @@ from typing import Any
 from rich.table import Table
 
 from needlewright.cli import console
+from needlewright.papers.minutes_words import minutes_words
 from needlewright.papers.wording import money
 
 
@@ -68,7 +69,7 @@ def _options(document: dict[str, Any]) -> Table:
         table.add_row(
             one["title"],
             money(one["price"]),
-            f"{one['minutes']:.0f} ± {one['u_minutes']:.0f}",
+            minutes_words(one["minutes"], one["u_minutes"]),
             f"{one['expected_returns']:.2f}",
             money(one["after"]),
             money(one["total"]),

@@ -169,8 +169,9 @@ def progress_words(work: JobRebuild) -> str:
         return f"all {len(work.steps)} steps done"
     if not work.minutes_left:
         return f"{said}, checks left"
-    left, u = time_words(work.minutes_left), time_words(work.u_minutes_left)
-    return f"{said}, {left} left ± {u}"
+    left, u = time_words(work.minutes_left), work.u_minutes_left
+    # a spread below a minute is a minute: nobody works to the second
+    return f"{said}, {left} left ± {time_words(max(u, 1.0))}" if u else f"{said}, {left} left"
 
 
 def time_words(minutes: float) -> str:

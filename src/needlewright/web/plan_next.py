@@ -6,6 +6,7 @@ from typing import Final, Literal
 
 from needlewright.records.jobs import WAITS_FOR_WORDS
 from needlewright.records.opening import Shop
+from needlewright.records.plan_quotes import sent_words
 from needlewright.records.undo import history
 from needlewright.records.views import JobSheet
 from needlewright.records.views.plans import PlanView
@@ -67,15 +68,16 @@ def next_of_plan(
 
 
 def _is_sent(shop: Shop, job: JobSheet, plan: PlanView) -> bool:
-    """Whether the job began to wait for its owner after the plan, and their last word, was there.
+    """Whether its quote went out, or the job began to wait for its owner, since the last word.
 
-    A quote sent anew while the job waited already leaves no trace; it counts as not sent.
+    That is the plan itself, or what the owner said of it.
     """
     if job.waits_for != "owner":
         return False
     since = max(plan.made_at, _last_word(plan))
     lines = history(shop, job.tag, HISTORY)
-    return any(one.what == OWNER and not one.undone and one.at >= since for one in lines)
+    said = (OWNER, sent_words(plan.number))
+    return any(one.what in said and not one.undone and one.at >= since for one in lines)
 
 
 def _last_word(plan: PlanView) -> datetime:

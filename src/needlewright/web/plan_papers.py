@@ -9,7 +9,7 @@ from needlewright.composing.job_plan import quote_of_plan, sender, sheet_of_plan
 from needlewright.composing.plan_reading import read_document
 from needlewright.errors import NotThereError
 from needlewright.papers.quote_text import quote_text
-from needlewright.records.jobs import wait_for
+from needlewright.records.plan_quotes import send_quote as record_sent
 from needlewright.records.plans import plan_of_job
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views.plans import PlanView
@@ -49,7 +49,7 @@ def send_quote(asked: Asked, sent: Sent, tag: Tag) -> Response:
     plan = plan_there(asked, tag)
     content = quote_of_plan(plan, sender(asked.shop))
     if sent.ticked("waits"):
-        wait_for(asked.shop, plan.tag, "owner", asked.by)
+        record_sent(asked.shop, plan.tag, plan.number, asked.by)
     name = f"quote-{plan.number}.html"
     return _file(content, "text/html; charset=utf-8", name, inline=False)
 

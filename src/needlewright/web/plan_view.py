@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 from typing import Any, Final
 
@@ -10,6 +11,7 @@ from markupsafe import Markup
 
 from needlewright.composing.plan_reading import read_document
 from needlewright.composing.stock import Needed
+from needlewright.papers.minutes_words import minutes_words
 from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
 from needlewright.papers.returns_words import returns_of
 from needlewright.papers.wording import THIN
@@ -22,7 +24,9 @@ from needlewright.web.texts import Texts
 Document = Mapping[str, Any]
 GROUPS: Final = ("replace now", "repair now", "watch", "leave")
 LEFT: Final = ("watch", "leave")
-_OF_PLAN: Final = re.compile(r"plan [0-9A-F]{8}\b|acceptance of plan |acceptance taken back")
+_OF_PLAN: Final = re.compile(
+    r"(quote of )?plan [0-9A-F]{8}\b|acceptance of plan |acceptance taken back"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,7 @@ class Total:
     """Name of its words."""
     amount: str
     is_chosen: bool
+    is_least: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +167,14 @@ class PlanPage:
 
     def totals(self, thing: Document) -> list[Total]:
         """What all of it costs with a thing treated each way, in the order it is said."""
+        least = min((Decimal(one) for one in thing["totals"].values()), default=Decimal(0))
         return [
-            Total(key_of(choice), thing["totals"][choice], choice == thing["choice"])
+            Total(
+                key_of(choice),
+                thing["totals"][choice],
+                choice == thing["choice"],
+                Decimal(thing["totals"][choice]) == least,
+            )
             for choice in GROUPS
             if choice in thing["totals"]
         ]
@@ -194,6 +205,15 @@ class PlanPage:
             words[name] = str(one["words"])
         return "; ".join(words.get(name, name) for name in thing["by"])
 
+    def is_least(self, option: Document) -> bool:
+        """Whether no other is expected to cost less in all; what must pass may cost more."""
+        return Decimal(option["total"]) <= min(Decimal(one["total"]) for one in self.options)
+
+    @staticmethod
+    def minutes(option: Document) -> str:
+        """How long an option takes, and how far that varies."""
+        return minutes_words(option["minutes"], option["u_minutes"])
+
     @staticmethod
     def percent(chance: float) -> str:
         """A probability in words."""
@@ -222,7 +242,7 @@ def key_of(choice: str) -> str:
 
 
 def is_of_plan(what: str) -> bool:
-    """Whether a line of a job's journal is a plan, an acceptance, or that one was taken back."""
+    """Whether a line of a job's journal is a plan, its quote, an acceptance, or that one was taken back."""
     return _OF_PLAN.match(what) is not None
 
 
