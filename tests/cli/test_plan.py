@@ -31,6 +31,12 @@ def planned(capsys: pytest.CaptureFixture[str], *words: str | Path) -> Any:
     return document
 
 
+def test_an_age_takes_a_decimal_comma(capsys: pytest.CaptureFixture[str]):
+    assert planned(capsys, *FAULTS, "--age-years", "14,5")["age_years"] == 14.5
+    assert call("plan", "--family", FAMILY, *FAULTS, "--age-years", "1.400,5") == 2
+    assert "1.400,5" in capsys.readouterr().err
+
+
 def test_three_options_with_their_reasons_and_papers(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):

@@ -242,7 +242,7 @@ def key_of(choice: str) -> str:
 
 
 def is_of_plan(what: str) -> bool:
-    """Whether a line of a job's journal is a plan, its quote, an acceptance, or that one was taken back."""
+    """Whether a line of a job's journal is a plan, its quote, or of an acceptance."""
     return _OF_PLAN.match(what) is not None
 
 
