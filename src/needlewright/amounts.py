@@ -55,3 +55,21 @@ def hours_words(hours: float) -> str:
     if hours * 60.0 < 59.5:
         return f"{hours * 60.0:.0f} min"
     return f"{hours:.3g} h" if hours < 999.5 else f"{hours:,.0f} h".replace(",", THIN)
+
+
+def work_words(seconds: float) -> str:
+    """About how long a computer works.
+
+    Parameters
+    ----------
+    seconds
+        0 or more.
+
+    Returns
+    -------
+    str
+        Such as `40 min`; no more exact than it is known.
+    """
+    if seconds < 90.0:
+        return f"{max(round(seconds / 10.0) * 10, 10)} s"
+    return f"{round(seconds / 60.0)} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"

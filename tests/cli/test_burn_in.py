@@ -13,9 +13,11 @@ import needlewright
 from needlewright.bench.burn_in.journal import Beat, Counts, Looked, now, read_journal
 from needlewright.cli.main import run
 from needlewright.records.families import keep_family
+from needlewright.records.intake import receive
 from needlewright.records.jobs import new_job
 from needlewright.records.opening import open_shop
 from needlewright.records.shop import add_person
+from needlewright.records.stages import finish_stage
 
 SCHEMAS = Path(__file__).parents[2] / "docs" / "json"
 WHOLE = Path(needlewright.__file__).parent / "demo_data" / "family"
@@ -206,6 +208,15 @@ def test_a_bench_that_nobody_may_leave_is_refused(capsys, two, tmp_path, bench: 
     assert not (tmp_path / "unit").exists()
 
 
+RECEIVED = {
+    "sender": "A. Sample",
+    "condition": "whole",
+    "contents": [{"what": "cluster", "ticked": True}],
+    "odometer_in": 12345,
+    **{f"{what}_ok": True for what in ("family", "variant", "face", "connector")},
+}
+
+
 def interrupt(*_: object) -> None:
     raise KeyboardInterrupt
 
@@ -233,10 +244,20 @@ def test_a_jobs_burn_in_is_kept_in_the_records_and_gone_on_with(
 ):
     of_job = ("--job", "T-5", "--shop", str(shop))
     options = ("run", *of_job, *SHORT, *POINTS)
+    code, said, told = call(capsys, *options)
+    assert (code, said) == (1, "")
+    assert told.endswith("job T-5: no work before the cluster is received: finish Received first\n")
+    with open_shop(shop) as opened:
+        receive(opened, "T-5", RECEIVED)
+        finish_stage(opened, "T-5", "received")
+    code, said, _ = call(capsys, "plan", *of_job, "--json")
+    planned = checked(said, "burn-in-plan")
+    assert (code, planned["beforehand"]["parts"][0]["warranty"]) == (0, 1000.0)
     with monkeypatch.context() as patched:  # stopped before anything is done
         patched.setattr("needlewright.bench.burn_in.acts.Acts.light_by_hand", interrupt)
         code, _, told = call(capsys, *options)
     assert code == 130
+    assert "job T-5: its needles are not set yet" in told
     assert "0.000 h are kept, and the same command goes on from there" in told
     code, said, _ = listed(capsys, shop, "--json")
     (one,) = checked(said, "jobs-burn-ins")["burn_ins"]

@@ -2,9 +2,10 @@
 
 import pytest
 
+from needlewright.amounts import work_words
 from needlewright.bench.burn_in.attended import Progress
 from needlewright.bench.burn_in.journal import Counts
-from needlewright.cli.burn_in_told import each_hour, work_words
+from needlewright.cli.burn_in_told import each_hour
 
 
 def test_each_full_hour_is_said_once_with_what_it_is_of(capsys: pytest.CaptureFixture[str]):

@@ -50,7 +50,7 @@ from needlewright.records.opening import open_shop
 from needlewright.records.opinions import Decided, give_opinion
 from needlewright.records.tables import Job
 from needlewright.web.burn_in_view import look_at, now_document
-from records.benches import ANNA, BERT, bench, jpeg, new
+from records.benches import ANNA, BERT, bench, jpeg, new, received
 
 PLAN = BurnInPlan(
     hours=2.0, dwell_s=280.0, sweeps_each=1, check_every_h=1.0, points={"speed": (40.0,)}
@@ -62,7 +62,7 @@ REHEARSED = "rehearsed, sound, 23 degC, seed 5"
 @pytest.fixture
 def opened(tmp_path):
     with bench(tmp_path / "shop") as (one, _):
-        new(one)
+        received(one)
         yield one
 
 
@@ -260,7 +260,7 @@ def test_one_at_a_time_of_a_job_and_what_is_set_aside_is_not_gone_on_with(opened
 
 def burnt(opened, tag: str, failed: str = "", rehearsed=None) -> None:
     """A day and 288 sweeps of a cluster of its own; what fails fails after a quarter of them."""
-    new(opened, tag, serial=tag)
+    received(opened, tag, serial=tag)
     burnt_again(opened, tag, failed, rehearsed)
 
 

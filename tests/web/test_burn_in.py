@@ -25,7 +25,7 @@ from needlewright.web.posted import SentForm
 from needlewright.web.sheet_burn_in import burn_in_on_sheet
 from needlewright.web.texts import texts_in
 from web.quick_bench import WITHIN_S, Bench, bench_at, few_frames
-from web.sheet_desk import BY, TAG
+from web.sheet_desk import BY, TAG, open_job
 
 __all__ = ["few_frames"]
 PLACE = f"/jobs/{TAG}/burn-in"
@@ -164,6 +164,31 @@ def test_what_cannot_be_begun_is_one_sentence_and_what_was_typed_stays(at: Bench
     assert wrong.lower() in shown.lower()
     assert 'value="0.002"' in shown or "hours" in fields
     assert burn_ins_of(at.shop, TAG) == before
+
+
+def test_none_begins_on_a_cluster_that_never_came(at: Bench):
+    open_job(at.shop, "EX-9")
+    place = "/jobs/EX-9/burn-in"
+    early = plain(at.desk.get(place))
+    assert "Before you begin: the cluster is not received, and no work is begun before" in early
+    assert "its needles are not set yet" in early
+    refused = at.desk.post(place, SHORT)
+    assert refused.status_code == 422
+    assert "no work before the cluster is received: finish Received first" in plain(refused.text)
+    assert burn_ins_of(at.shop, "EX-9") == ()
+
+
+def test_how_long_a_rehearsal_works_is_told_before_it_begins(at: Bench):
+    typed = SHORT | {"act": "look", "dwell": "280", "sweeps_each": "1"}
+    said = {}
+    for hours in ("24", "48"):
+        page = plain(at.desk.post(PLACE, typed | {"hours": hours}).text)
+        found = re.search(r"some ([0-9.]+) (s|min|h) of work for this computer", page)
+        assert found
+        said[hours] = float(found[1]) * {"s": 1, "min": 60, "h": 3600}[found[2]]
+    assert said["48"] == pytest.approx(2 * said["24"], rel=0.1)
+    wrong = plain(at.desk.post(PLACE, typed | {"hours": "x"}).text)
+    assert "A simulated cluster, its clock let loose. It proves nothing" in wrong
 
 
 def test_a_real_cluster_is_not_left_alone_unlooked_at(at: Bench):

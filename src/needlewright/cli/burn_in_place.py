@@ -26,6 +26,8 @@ from needlewright.families.model import Family
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
+from needlewright.records.stages import require_received
+from needlewright.records.views import JobSheet
 
 Begin = Callable[[BurnInPlan, str], Journal]
 """Begins the journal, or takes it up, once the devices are there: of a plan, and of `bench` or how
@@ -107,6 +109,9 @@ def _of_folder(stack: ExitStack, family: Family, out: Path, unit: str) -> Place:
 
 def _of_job(stack: ExitStack, shop: Shop, tag: str, by: str | None) -> Place:
     sheet = job_sheet(shop, tag)
+    if unfinished_of(shop, tag) is None:
+        require_received(shop, tag)
+        _say_too_early(sheet)
     keepers: list[Keeper] = []
 
     def make(plan: BurnInPlan, cluster: str) -> Journal:
@@ -134,6 +139,16 @@ def _of_job(stack: ExitStack, shop: Shop, tag: str, by: str | None) -> Place:
         return next((one.problem for one in keepers if one.problem), "")
 
     return Place(load_version(shop, sheet.family_version_id), make, taken_over)
+
+
+def _say_too_early(sheet: JobSheet) -> None:
+    """Say what would better come before; it holds nothing up."""
+    if sheet.stage_of("needles").state != "finished":
+        console.err.print(
+            f"job {sheet.tag}: its needles are not set yet, and a needle that comes loose is found "
+            "by a burn-in only once it is on",
+            markup=False,
+        )
 
 
 def say_not_taken_over(problem: str) -> None:

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Final
 
 import typer
 
-from needlewright.amounts import figure, hours_words
+from needlewright.amounts import figure, hours_words, work_words
 from needlewright.bench.burn_in.journal import Ended, GoneOn, Happened, Journal
 from needlewright.bench.burn_in.plan import BurnInPlan
 from needlewright.bench.burn_in.run import BurnInRun
@@ -32,7 +32,7 @@ from needlewright.cli.burn_in_options import (
     plan_of,
 )
 from needlewright.cli.burn_in_place import Place, place_of, say_not_taken_over
-from needlewright.cli.burn_in_told import event_words, told, work_words
+from needlewright.cli.burn_in_told import event_words, told
 from needlewright.cli.rehearsed_unit import Faults, Seed, unit_of
 from needlewright.cli.shop_options import By, ShopFolder
 from needlewright.composing.bench_devices import unit_words

@@ -11,13 +11,6 @@ from needlewright.bench.burn_in.journal import Happened
 from needlewright.cli import console
 
 
-def work_words(seconds: float) -> str:
-    """About how long, for people; no more exact than it is known."""
-    if seconds < 90.0:
-        return f"{max(round(seconds / 10.0) * 10, 10)} s"
-    return f"{round(seconds / 60.0)} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
-
-
 @contextmanager
 def told(of_hours: float, unit: str) -> Iterator[Listeners]:
     """A bar and the events, on standard error; where that is no terminal, a line for each hour."""

@@ -35,6 +35,7 @@ from needlewright.records.burn_ins import NewBurnIn
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
+from needlewright.records.stages import require_received
 from needlewright.records.trouble import said_plainly
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.rehearsal.cluster.cluster import with_signals
@@ -90,7 +91,7 @@ def begin_of_job(
     RunError
         If another one of the job is not finished.
     RecordError
-        If it cannot be saved.
+        If its cluster is not received, or it cannot be saved.
     """
     left = unfinished_of(shop, tag)
     if left is not None:
@@ -99,6 +100,7 @@ def begin_of_job(
             f"{hours_words(float(left.plan['hours']))}); go on with it, or set it aside "
             "with its reason"
         )
+    require_received(shop, tag)
     unit = job_sheet(shop, tag).tag
     known = replace(known, left=left_run(shop, unit, rehearsed=rehearsed is not None))
     beforehand = {**known_document(known), "checked": list(checked)}

@@ -174,13 +174,12 @@ def what_run_is_missing(shop: Shop, tag: str, side: RunSide) -> tuple[str, ...]:
 def begin(one: Change, stage: Stage) -> None:
     """Start a part within a change, where it is not under way; refuse work before its time."""
     if stage not in ("received", "returned"):
-        refuse_before_received(one.session, one.job)
+        _refuse_before_received(one.session, one.job)
     if _state(one.session, one.job, stage) == "to_do":
         _write(one, stage, "started")
 
 
-def refuse_before_received(session: Session, job: Job) -> None:
-    """Refuse work at a cluster that is not received, or is the wrong one; raises RecordError."""
+def _refuse_before_received(session: Session, job: Job) -> None:
     if why := _why_no_work(session, job):
         raise RecordError(f"job {job.tag}: no work before the cluster is received: {why}")
 
@@ -201,7 +200,7 @@ def require_received(shop: Shop, tag: str) -> None:
         If its cluster is not received, or the wrong-unit check speaks against it.
     """
     with shop.reading() as session:
-        refuse_before_received(session, job_tagged(session, tag))
+        _refuse_before_received(session, job_tagged(session, tag))
 
 
 def _write(one: Change, stage: Stage, step: StageStep) -> None:

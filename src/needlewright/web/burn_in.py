@@ -1,15 +1,17 @@
 """The burn-ins of a job: what one would be worth, and beginning it at a bench or as a rehearsal."""
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any, Final
 
 from fastapi import APIRouter
 from starlette.responses import HTMLResponse, Response
 
+from needlewright.amounts import work_words
 from needlewright.bench.burn_in.plan import CAUTIONS, COLD_CAUTION
 from needlewright.composing.bench_choice import BenchChoice, settings_of, unit_of
 from needlewright.composing.bench_devices import unit_words
-from needlewright.composing.burn_in_bench import DARK_NEEDS, limit_of
+from needlewright.composing.burn_in_bench import DARK_NEEDS, blur_s, limit_of, rehearsal_work
 from needlewright.composing.burn_in_curve import curve_svg
 from needlewright.composing.burn_in_job import begin_of_job, unfinished_of
 from needlewright.composing.burn_in_planned import planned_document
@@ -21,6 +23,7 @@ from needlewright.families.model import Family
 from needlewright.records.burn_ins import burn_ins_of
 from needlewright.records.families import load_version
 from needlewright.records.sheet import job_sheet
+from needlewright.records.stages import require_received
 from needlewright.records.views import JobSheet
 from needlewright.records.views.burn_ins import BurnInView
 from needlewright.rehearsal.cluster.cluster import with_signals
@@ -64,6 +67,7 @@ def plan_or_begin(asked: Asked, sent: Sent, tag: Tag) -> Response:
 
 
 def _begun(asked: Asking, sent: SentForm, job: JobSheet) -> BurnInView:
+    require_received(asked.shop, job.tag)
     choice, typed = choice_in(sent), _typed(asked, job, sent)
     settings = settings_of(asked.shop, choice.settings)
     family = _told(asked, job, choice)
@@ -132,6 +136,7 @@ def _page(
         benches=benches,
         chosen=typed("bench") or (REHEARSAL if asked.invented else benches[0].value),
         rehearsal=REHEARSAL,
+        work=None if worth is None else worth["work"],
         cameras=asked.house.live.cameras(),
         no_limit=no_limit,
         dark_needs=DARK_NEEDS,
@@ -151,4 +156,15 @@ def _worth(asked: Asking, typed: Typed, family: Family) -> Mapping[str, Any]:
     """What is said of it before it begins, with the curve."""
     plan, known = typed.plan(family), typed.known(asked.shop)
     batch = batch_document(BATCH_MEAN_H, BATCH_RELIABILITY, known.confidence)
-    return {**planned_document(plan, known, batch, family), "curve": curve_svg(known, plan)}
+    work = rehearsal_work(plan, len(family.dials), _blur_s())
+    return {
+        **planned_document(plan, known, batch, family),
+        "curve": curve_svg(known, plan),
+        "work": work_words(work.whole_s),
+    }
+
+
+@cache
+def _blur_s() -> float:
+    """What this computer takes for a blur, measured once: a rehearsal's work is told in them."""
+    return blur_s()

@@ -144,7 +144,7 @@ def burn_ins_on(shop: Shop, texts: Texts, desk: BurnInDesk) -> Mapping[str, tupl
 
 
 def too_early(texts: Texts, job: JobSheet, work: JobRebuild | None) -> str:
-    """Why a burn-in begun now comes before other work; it is said and holds nothing up.
+    """Why a burn-in begun now comes before other work; only that it is not received holds it up.
 
     Parameters
     ----------
@@ -160,11 +160,16 @@ def too_early(texts: Texts, job: JobSheet, work: JobRebuild | None) -> str:
     str
         One sentence; empty where nothing speaks against it.
     """
-    if job.stage_of("bench_check").state != "finished":
-        return texts("burn_in.early.bench_check")
-    if work is not None and work.acceptance is not None and work.now is not None:
-        return texts("burn_in.early.rebuild", n=work.now.number, of=len(work.steps))
-    return ""
+    reasons = []
+    if job.stage_of("received").state != "finished":
+        reasons.append(texts("burn_in.early.not_received"))
+    elif job.stage_of("bench_check").state != "finished":
+        reasons.append(texts("burn_in.early.bench_check"))
+    elif work is not None and work.acceptance is not None and work.now is not None:
+        reasons.append(texts("burn_in.early.rebuild", n=work.now.number, of=len(work.steps)))
+    if job.stage_of("needles").state != "finished":
+        reasons.append(texts("burn_in.early.needles"))
+    return texts("burn_in.early.before", reasons="; ".join(reasons)) if reasons else ""
 
 
 @router.get("/jobs/{tag}/burn-in/{burn_in_id}/progress")
