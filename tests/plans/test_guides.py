@@ -101,6 +101,13 @@ def test_a_guide_may_open_further_than_its_operations(book):
     led = guide_of(book, "replace-led")
     assert [words.split()[0] for words in led.open_first] == ["open", "mark", "lift", "take"]
     assert "wide-jawed clip lever for the connector" in led.tools
+    # whoever opens the one that does not fit is led to the other before anything is turned
+    lamps = guide_of(book, "replace-lamps")
+    assert "soldered by their leads, or LEDs: the board comes out" in lamps.steps[1].words
+    assert led.title.removeprefix("Replace ") in lamps.steps[1].words
+    assert "replace-led" in lamps.see_also
+    assert sum("A lamp with leads" in step.words for step in led.steps) == 1
+    assert any("lead" in caution.lower() for caution in led.cautions)
 
 
 def test_what_heats_a_coating_or_could_alter_a_mileage_says_so(book):
@@ -229,6 +236,14 @@ def test_a_family_gives_its_counts(tmp_path, book):
     assert Counted("needles", dials) in faces
     # the face's own fasteners are not the family's words on the case
     assert Counted("fasteners and pins of the face", None) in faces
+    # every needle comes off before a face or a board does; a needle is set by itself
+    for name, words, of_one in (
+        ("replace-movement", "needles", dials),
+        ("set-needle", "needles pulled", 1),
+    ):
+        assert Counted(words, dials) in guide_of(book, name, family).counted
+        assert Counted(words, of_one) in guide_of(book, name, family, of_one_dial=True).counted
+    assert Counted("needles pulled", None) in guide_of(book, "set-needle").counted
     looser = family_with(tmp_path / "l", {"loose_parts": [{"what": "felt rings", "at": "opened"}]})
     assert guide_of(book, "replace-lamps", looser).counted[:2] == (
         Counted("felt rings", None),

@@ -39,11 +39,15 @@ def has_guide(name: str, book: GuideBook | None = None) -> bool:
 
 
 def guide_document(
-    name: str, family: Family | None = None, book: GuideBook | None = None
+    name: str,
+    family: Family | None = None,
+    book: GuideBook | None = None,
+    *,
+    of_one_dial: bool = False,
 ) -> dict[str, Any]:
     """A guide as a document; raises PlanError if there is none of that name."""
     book = book or guide_book()
-    guide = guide_of(book, name, family)
+    guide = guide_of(book, name, family, of_one_dial=of_one_dial)
     return {
         "name": guide.name,
         "title": guide.title,

@@ -65,7 +65,7 @@ def job_guide(shop: Shop, tag: str, name: str, dial: str | None = None) -> JobGu
     """
     job = job_sheet(shop, tag)
     family = load_version(shop, job.family_version_id)
-    document, gauge = _document(shop, job, family, name), None
+    document, gauge = _document(shop, job, family, name, dial), None
     if dial is not None:
         names = gauge_names(family)
         if document["name"] == REFIT or dial not in names:
@@ -77,13 +77,15 @@ def job_guide(shop: Shop, tag: str, name: str, dial: str | None = None) -> JobGu
     return JobGuide(document, guide_marks(shop, job.tag, document, dial), dial, gauge)
 
 
-def _document(shop: Shop, job: JobSheet, family: Family, name: str) -> dict[str, Any]:
+def _document(
+    shop: Shop, job: JobSheet, family: Family, name: str, dial: str | None
+) -> dict[str, Any]:
     if name == REFIT:
         wait = settings(shop).battery_wait or None
         return refit_document(family, wait=wait, mileage=_mileage(job), tag=job.tag)
     book, trouble = book_in_use(shop, family)
     refuse_unknown_guide(name, book, trouble)
-    return guide_document(name, family, book) | {"tag": job.tag}
+    return guide_document(name, family, book, of_one_dial=dial is not None) | {"tag": job.tag}
 
 
 def _mileage(job: JobSheet) -> str | None:

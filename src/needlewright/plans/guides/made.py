@@ -16,7 +16,9 @@ TO_WRITE: Final = "______________"
 """Where the hand writes what nobody told."""
 
 
-def guide_of(book: GuideBook, name: str, family: Family | None = None) -> Guide:
+def guide_of(
+    book: GuideBook, name: str, family: Family | None = None, *, of_one_dial: bool = False
+) -> Guide:
     """The guide of a name.
 
     Parameters
@@ -27,6 +29,9 @@ def guide_of(book: GuideBook, name: str, family: Family | None = None) -> Guide:
         Of a guide, or of an operation.
     family
         Whose counts are put in; None: of no family, counts stay open.
+    of_one_dial
+        Whether the work is done to one dial: of what the guide itself counts by dials there is one
+        then. What a level frees stays all, such as every needle before the face comes off.
 
     Returns
     -------
@@ -60,7 +65,7 @@ def guide_of(book: GuideBook, name: str, family: Family | None = None) -> Guide:
         ),
         good=table.good,
         photos=table.photos,
-        counted=_counted(book, levels, table.counted, family, notes),
+        counted=_counted(book, levels, _at_hand(table.counted, of_one_dial), family, notes),
         checks=_checks(table.check),
         open_first=tuple(_plain(catalogue.level[level].way_in.words) for level in levels),
         close_after=tuple(
@@ -142,6 +147,16 @@ def refit_of(
         checks=_checks(table.check),
         source=table.source,
         invented=family.is_invented,
+    )
+
+
+def _at_hand(rows: tuple[CountedTable, ...], of_one_dial: bool) -> tuple[CountedTable, ...]:
+    """What a guide counts, of one dial or of all."""
+    if not of_one_dial:
+        return rows
+    return tuple(
+        row.model_copy(update={"of": None, "count": 1}) if row.of == "dials" else row
+        for row in rows
     )
 
 
