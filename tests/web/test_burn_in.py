@@ -262,12 +262,23 @@ def test_a_burn_in_from_the_form_to_the_report(at: Bench):
     assert 'data-phase="finished" data-says-nothing' in at.desk.get(f"{PLACE}/{number}")
     text = pdf_text(pdf.content)
     assert "Rehearsal finished: no failures" in text
+    again = at.desk.post(f"{PLACE}/{number}/go-on")
+    assert again.status_code == 409
+    assert "is finished, and nothing of it is left to do" in plain(again.text)
+    assert at.desk.post(f"{PLACE}/{number}/stop").status_code == 303  # it is off, as was asked
+    assert burn_in(at.shop, number).lines == kept.lines
+    for act in ("stop", "go-on", "set-aside", "done"):
+        assert at.desk.post(f"{PLACE}/99/{act}", {"why": "x"}).status_code == 404
+        assert at.desk.post(f"/jobs/EX-9999/burn-in/{number}/{act}").status_code == 404
     lost = at.desk.client.get(f"{PLACE}/99")
     assert lost.status_code == 404
     assert f"job {TAG}: has no burn-in 99" in plain(lost.text).replace("&#39;", "'")
     aside = at.desk.post(f"{PLACE}/{number}/set-aside", {"why": ""})
     assert "say why the burn-in is set aside" in aside.text
     assert at.desk.post(f"{PLACE}/{number}/set-aside", {"why": "only tried"}).status_code == 303
+    other_window = at.desk.post(f"{PLACE}/{number}/set-aside", {"why": "tried twice"})
+    assert "this burn-in is set aside already" in plain(other_window.text)
+    assert "this burn-in is set aside" in at.desk.script(f"{PLACE}/{number}/go-on").text
     assert "Set aside: only tried" in plain(at.desk.get(PLACE))
 
 
@@ -297,7 +308,15 @@ def test_one_at_a_time_stopped_and_gone_on_with_after_a_restart(tmp_path: Path):
         assert "Not finished:" in plain(at.desk.get())
         with alone(folder_of(at.shop, number)):
             assert now(at, number)["phase"] == "elsewhere"
+            stop = at.desk.script(f"{PLACE}/{number}/stop")
+            assert (stop.status_code, "is on in another program" in stop.text) == (409, True)
             assert "On in another program" in at.desk.get(f"{PLACE}/{number}")
+        choice = folder_of(at.shop, number) / "choice.json"
+        chosen = choice.read_bytes()
+        choice.unlink()
+        lost = at.desk.script(f"{PLACE}/{number}/go-on")
+        assert "does not know at which bench" in lost.text
+        choice.write_bytes(chosen)
         before = burn_in(at.shop, number).lines
         assert at.desk.post(f"{PLACE}/{number}/go-on").status_code == 303
         # its beginning is taken back while it is on: it stops, and what it gave is kept
@@ -307,8 +326,7 @@ def test_one_at_a_time_stopped_and_gone_on_with_after_a_restart(tmp_path: Path):
         after = burn_in(at.shop, number)
         assert (after.counts, after.set_aside_why) == (False, "undone")
         assert after.lines > before
-        (folder_of(at.shop, number) / "choice.json").unlink()
         gone = at.desk.script(f"{PLACE}/{number}/go-on")
-        assert "does not know at which bench" in gone.text
+        assert "this burn-in is set aside" in gone.text
         lost = at.desk.script(f"{PLACE}/{number}/done", {"asked": "1"})
         assert lost.status_code == 409

@@ -13,7 +13,8 @@ from needlewright.composing.burn_in_job import family_of
 from needlewright.composing.burn_in_known import known_in
 from needlewright.composing.burn_in_pictures import pictures_of
 from needlewright.composing.burn_in_report import drift_charts, report_document
-from needlewright.errors import NeedlewrightError, NotThereError, RunError
+from needlewright.composing.undoing import burn_in_is_on
+from needlewright.errors import ConflictError, NeedlewrightError, NotThereError, RunError
 from needlewright.papers import ink
 from needlewright.records.burn_ins import burn_ins_of, set_aside_burn_in
 from needlewright.records.sheet import job_sheet
@@ -95,11 +96,19 @@ def paper(asked: Asked, tag: Tag, burn_in_id: int) -> Response:
 
 @router.post("/jobs/{tag}/burn-in/{burn_in_id}/stop")
 def stop(asked: Asked, tag: Tag, burn_in_id: int) -> Response:
-    """Stop it, from whatever window: the power goes off first; it can be gone on with."""
+    """Stop it, from whatever window: the power goes off first; it can be gone on with.
+
+    One that has ended already is shown as it ended: whoever asks wants it off, and it is.
+    """
     view = _view(asked, tag, burn_in_id)
     session = asked.house.burn_ins.at(view.id)
-    if session is not None:
+    if session is not None and session.is_on:
         session.stop()
+    elif burn_in_is_on(asked.shop, view.id):
+        raise ConflictError(
+            f"job {view.tag}: this burn-in is on in another program of this computer; stop it "
+            "there, or switch the supply off at once by hand"
+        )
     return asked.saved(_place(asked, view))
 
 
@@ -119,6 +128,7 @@ def go_on(asked: Asked, sent: Sent, tag: Tag, burn_in_id: int) -> Response:
     """Go on from where its journal stands; at another bench, where one was chosen."""
     view = _view(asked, tag, burn_in_id)
     try:
+        _require_left(view)
         choice = _choice(asked, sent, view)
         family = family_of(asked.shop, view)
         if not choice.is_rehearsal:
@@ -148,6 +158,17 @@ def set_aside(asked: Asked, sent: Sent, tag: Tag, burn_in_id: int) -> Response:
     if session is not None:
         session.stop()
     return asked.saved(asked.at("/jobs", view.tag, "burn-in"))
+
+
+def _require_left(view: BurnInView) -> None:
+    """Refuse to go on with what is over, before a bench is opened for it."""
+    if not view.counts:
+        raise ConflictError(f"job {view.tag}: this burn-in is set aside; begin another one")
+    if view.state == "finished":
+        raise ConflictError(
+            f"job {view.tag}: this burn-in is finished, and nothing of it is left to do; begin "
+            "another one for more hours"
+        )
 
 
 def _choice(asked: Asking, sent: SentForm, view: BurnInView) -> BenchChoice:
