@@ -31,6 +31,7 @@ from needlewright.readings.evidence import (
 )
 from needlewright.readings.frame import Pixels
 from needlewright.readings.model import PhotoReadings
+from needlewright.readings.rehearsed_photo import marked_rehearsed
 from needlewright.readings.run_csv import flush_folder, write_run
 from needlewright.readings.runs import Run, RunRow, as_rehearsed
 from needlewright.readings.stops import ON_STOP
@@ -109,7 +110,8 @@ class KeptRun:
         coded, file = cv2.imencode(".png", pixels)
         if not coded:
             raise RunError(f"{path}: the picture cannot be coded")
-        write_whole(path, file.tobytes())
+        whole = file.tobytes()
+        write_whole(path, marked_rehearsed(whole) if self.state.is_rehearsed else whole)
         return path
 
     def keep_step(

@@ -14,7 +14,6 @@ from PIL import ExifTags, Image, UnidentifiedImageError
 
 from needlewright.errors import PictureError
 from needlewright.readings.picture import stamp_picture
-from needlewright.readings.runs import REHEARSED
 
 WHOLE_SECOND_S: Final = 1.0
 """A camera that states no parts of a second cuts them off."""
@@ -64,16 +63,16 @@ def photo_moment(photo: str | Path) -> PhotoMoment:
     """
     path = Path(photo)
     stamp = stamp_picture(path)
-    zone, parts, described = _stated(path)
+    zone, parts = _stated(path)
     at, doubt_s = stamp.taken, 0.0
     if at is not None and not parts:
         doubt_s = WHOLE_SECOND_S / 2
         at += timedelta(seconds=doubt_s)
-    return PhotoMoment(str(photo), at, zone, doubt_s, stamp.sha256, described == REHEARSED)
+    return PhotoMoment(str(photo), at, zone, doubt_s, stamp.sha256, stamp.rehearsed)
 
 
-def _stated(path: Path) -> tuple[timedelta | None, bool, str]:
-    """The zone, whether parts of a second are stated with the time that is taken, description."""
+def _stated(path: Path) -> tuple[timedelta | None, bool]:
+    """The zone, and whether parts of a second are stated with the time that is taken."""
     try:
         with Image.open(path) as image:
             exif = image.getexif()
@@ -81,7 +80,7 @@ def _stated(path: Path) -> tuple[timedelta | None, bool, str]:
     except UnidentifiedImageError as error:
         raise PictureError(f"{path}: is no picture; leave it out") from error
     except (OSError, ValueError, TypeError, KeyError, SyntaxError):
-        return None, False, ""  # a photo is no worse for EXIF that cannot be parsed
+        return None, False  # a photo is no worse for EXIF that cannot be parsed
     zone = None
     for tag in _ZONE_TAGS:
         with suppress(TypeError, ValueError):
@@ -91,5 +90,4 @@ def _stated(path: Path) -> tuple[timedelta | None, bool, str]:
                 zone = -size if found[1] == "-" else size
                 break
     digits = str(tags.get(ExifTags.Base.SubsecTimeOriginal, "")).strip("\0 ")
-    described = str(tags.get(ExifTags.Base.ImageDescription, "")).strip("\0 ")
-    return zone, digits.isascii() and digits.isdigit(), described
+    return zone, digits.isascii() and digits.isdigit()

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from needlewright.errors import PictureError
+from needlewright.readings.rehearsed_photo import says_rehearsed
 
 MAX_PIXELS: Final = 120_000_000
 """Largest picture that is decoded: above the largest camera sensors in common use."""
@@ -61,6 +62,8 @@ class Picture:
     """EXIF time of the exposure, as the camera's clock stood; None where there is none."""
     sha256: str
     """Of the file's bytes, hexadecimal: two photos with the same one are the same picture."""
+    rehearsed: bool = False
+    """Whether the file says that no real cluster is in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,8 @@ class PictureStamp:
     taken: datetime | None
     """As in `Picture`."""
     sha256: str
+    """As in `Picture`."""
+    rehearsed: bool = False
     """As in `Picture`."""
 
 
@@ -94,9 +99,10 @@ def stamp_picture(path: Path) -> PictureStamp:
     _check_is_file(path)
     try:
         with path.open("rb") as file:
-            taken = _taken(_exif_of(_open_header(path, file)))
+            exif = _exif_of(_open_header(path, file))
             file.seek(0)
-            return PictureStamp(taken, hashlib.file_digest(file, "sha256").hexdigest())
+            sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+            return PictureStamp(_taken(exif), sha256, says_rehearsed(exif))
     except OSError as error:
         raise PictureError(
             f"{path}: cannot be opened ({error.strerror or error}); check the file and its rights"
@@ -136,7 +142,7 @@ def open_picture(path: Path) -> Picture:
         raise PictureError(
             f"{path}: cannot be opened ({error.strerror or error}); check the file and its rights"
         ) from error
-    return Picture(pixels, _focal_35mm(exif), _taken(exif), sha256)
+    return Picture(pixels, _focal_35mm(exif), _taken(exif), sha256, says_rehearsed(exif))
 
 
 def picture_from_array(pixels: NDArray[np.uint8], focal_35mm: float | None = None) -> Picture:

@@ -20,6 +20,7 @@ from needlewright.readings.needle_fit import NeedleFit, fit_needle
 from needlewright.readings.needle_search import search
 from needlewright.readings.picture import Picture, open_picture
 from needlewright.readings.registration import MIN_SHARE_FOUND, Registration, register
+from needlewright.readings.runs import REHEARSED
 from needlewright.readings.second_look import look_again
 from needlewright.readings.uncertainty import combined_deg, components
 from needlewright.readings.viewpoint import viewpoint_of
@@ -67,6 +68,13 @@ class FaceReader:
 
     def read_picture(self, picture: Picture, as_given: str = "") -> PhotoReadings:
         """Read every needle of a decoded photo; see `read_photo`."""
+        seen = self._read(picture, as_given)
+        if not picture.rehearsed:
+            return seen
+        marked = (replace(one, flags=(*one.flags, REHEARSED)) for one in seen.readings)
+        return replace(seen, readings=tuple(marked))
+
+    def _read(self, picture: Picture, as_given: str) -> PhotoReadings:
         grey = np.asarray(cv2.cvtColor(picture.pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
         registration = register(grey, self._art)
         if registration is None or registration.share_found < MIN_SHARE_FOUND:

@@ -56,6 +56,8 @@ class KeptPicture:
     file: StoredFile
     taken: datetime | None
     """As the camera's clock stood."""
+    rehearsed: bool = False
+    """Whether its file says that no real cluster is in it."""
 
 
 def keep_picture(
@@ -95,12 +97,12 @@ def keep_picture(
         path = Path(folder) / "picture"
         path.write_bytes(content)
         try:
-            taken = stamp_picture(path).taken
+            stamp = stamp_picture(path)
             if must_be_whole:
                 _require_whole(path)
         except PictureError as error:
             raise PictureError(str(error).replace(str(path), name)) from error
-    return KeptPicture(shop.originals.put(content, _kind(content)), taken)
+    return KeptPicture(shop.originals.put(content, _kind(content)), stamp.taken, stamp.rehearsed)
 
 
 def picture_bytes(path: Path, *, must_be_whole: bool = False) -> bytes:

@@ -1,5 +1,6 @@
 """The photos of a run: kept, taken again, and rejected where nothing is to be read in them."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -14,7 +15,7 @@ from needlewright.records.opening import Shop
 from needlewright.records.pictures import KeptPicture, keep_picture
 from needlewright.records.run_readings import put_outcome, put_readings
 from needlewright.records.run_views import photo_and_readings, sheet_of_run
-from needlewright.records.runs import tag_of_run
+from needlewright.records.runs import REHEARSED_FILE, tag_of_run
 from needlewright.records.tables import BenchRun, RunPhoto, RunRowTold
 from needlewright.records.unread_photos import is_unread
 from needlewright.records.views import RunPhotoView, RunSheet
@@ -76,6 +77,7 @@ def add_run_photo(
         run = run_with(one.session, run_id)
         _refuse_same_picture(one.session, run, picture, name)
         shown = _shown(one.session, run_id)
+        _mark_rehearsed(run, picture, name, shown.values())
         place = _free_step(one.session, run_id, shown) if step is None else step
         if place in shown:
             raise RecordError(
@@ -137,6 +139,9 @@ def retake_photo(
             )
         again = older.id if older.problem else None  # its file may have been lost, or be damaged
         _refuse_same_picture(one.session, run, picture, name, again)
+        others = _shown(one.session, run_id)
+        others.pop(older.step, None)
+        _mark_rehearsed(run, picture, name, others.values())
         older.shown = False
         one.session.flush()  # the step is free before the newer photo takes it
         one.what = f"run {run.name}: photo of step {older.step} taken again"
@@ -228,6 +233,20 @@ def _refuse_same_picture(
             f"{name}: is the same picture as {place.name} at step {place.step} of run "
             f"{place.run}; every step needs a photo of its own"
         )
+
+
+def _mark_rehearsed(
+    run: BenchRun, picture: KeptPicture, name: str, others: Collection[str]
+) -> None:
+    """A run of a rehearsal's photos is one of a rehearsal; they are not put among real ones."""
+    if not picture.rehearsed or run.rehearsed is not None:
+        return
+    if others:
+        raise RecordError(
+            f"{name}: is a photo of a rehearsal, as its file says, and run {run.name} holds photos "
+            "of a cluster; take its photo on the cluster, or set the run aside"
+        )
+    run.rehearsed = REHEARSED_FILE
 
 
 def _shown(session: Session, run_id: int) -> dict[int, str]:
