@@ -22,7 +22,7 @@ from needlewright.papers.minutes_words import minutes_words
 from needlewright.papers.plain_words import plain_beside
 from needlewright.papers.plan_bars import PIECES, bar_svg, pieces_of, used_pieces
 from needlewright.papers.plan_sheet import plan_sheet, plan_sheet_pdf
-from needlewright.papers.quote import quote_html
+from needlewright.papers.quote import done_of, quote_html
 from needlewright.papers.quote_text import quote_text
 from needlewright.plans.catalogue.load import load_catalogue
 from needlewright.plans.rebuild.acceptance import of_plan, parse_acceptance, refuse_other_plan
@@ -228,6 +228,27 @@ def test_a_word_of_the_trade_is_told_once_where_it_is_first_read():
         ("driver: the circuit that feeds a motor or a lamp",),
     )
     assert plain_beside(["restoppable interface"]) == ((),)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("replace the lamps",), "replace the lamps"),
+        (("mend",), "mend"),
+        (
+            ("set the fuel gauge's needle anew", "set the road speed gauge's needle anew"),
+            "set the fuel and road speed gauge's needle anew",
+        ),
+        (
+            ("mend speed's stop", "mend fuel's stop", "mend temp's stop"),
+            "mend speed's, fuel's and temp's stop",
+        ),
+        (("mend a", "mend a"), "mend a and a"),
+        (("clean", "clean it well"), "clean and clean it well"),
+    ],
+)
+def test_what_is_done_to_several_dials_is_one_line(words: tuple[str, ...], said: str):
+    assert done_of({"operations": [{"id": "x", "words": one} for one in words]}) == [said]
 
 
 def test_a_part_says_its_chances_in_words_and_what_is_alike_is_one_line():

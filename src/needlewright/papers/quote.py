@@ -100,10 +100,7 @@ def cautions_of_all(document: Document) -> list[str]:
 
 def _options(document: Document, shared: list[str]) -> str:
     """The three; what a word of the trade means stands beside it once, where it is first read."""
-    lines = [
-        ([one["words"] for one in option["operations"]], left_of(document, option))
-        for option in document["options"]
-    ]
+    lines = [(done_of(option), left_of(document, option)) for option in document["options"]]
     plain = iter(plain_beside(line for done, left in lines for line in (*done, *left)))
     shown = []
     for option, (done, left) in zip(document["options"], lines, strict=True):
@@ -189,6 +186,25 @@ def _sides(document: Document) -> str:
         for of, words in who_pays(document)
     )
     return f"<dl>{rows}</dl>"
+
+
+def done_of(option: Document) -> list[str]:
+    """What is done, one line for what is alike: `replace the fuel and speed gauge's movement`."""
+    alike: dict[str, list[list[str]]] = {}
+    for one in option["operations"]:
+        alike.setdefault(one["id"], []).append(str(one["words"]).split())
+    return [_in_one(lines) for lines in alike.values()]
+
+
+def _in_one(lines: list[list[str]]) -> str:
+    """Sentences that begin and end with the same words as one; the others one by one in it."""
+    least = min(map(len, lines)) - 1
+    start = next((n for n in range(least) if len({one[n] for one in lines}) > 1), least)
+    left = least - start
+    end = next((n for n in range(left) if len({one[-1 - n] for one in lines}) > 1), left)
+    names = [" ".join(one[start : len(one) - end]) for one in lines]
+    listed = " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
+    return " ".join((*lines[0][:start], listed, *lines[0][len(lines[0]) - end :]))
 
 
 def left_of(document: Document, option: Document) -> list[str]:

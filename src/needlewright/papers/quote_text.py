@@ -7,7 +7,7 @@ from needlewright.papers.customer_side import LATER, NOW, customer_sums, who_pay
 from needlewright.papers.minutes_words import minutes_words
 from needlewright.papers.plain_words import plain_beside
 from needlewright.papers.plan_sheet import BANNER
-from needlewright.papers.quote import left_of
+from needlewright.papers.quote import done_of, left_of
 from needlewright.papers.returns_words import returns_of
 from needlewright.papers.wording import money
 
@@ -73,14 +73,14 @@ def _lines(document: Document, sent_by: str | None) -> Iterator[str]:
 
 def _said(document: Document, option: Document) -> tuple[str, ...]:
     """What of an option the words of the trade are in."""
-    return (*(one["words"] for one in option["operations"]), *left_of(document, option))
+    return (*done_of(option), *left_of(document, option))
 
 
 def _option(document: Document, option: Document, number: int) -> Iterator[str]:
     sums = customer_sums(option)
     yield f"{number}. {option['title'].capitalize()}"
     yield f"   {NOW}: {money(sums.now)} {document['currency']}"
-    done = "; ".join(one["words"] for one in option["operations"])
+    done = "; ".join(done_of(option))
     yield f"   done: {done or 'nothing'}"
     left = "; ".join(left_of(document, option))
     yield f"   left: {left or 'nothing'}"
