@@ -11,6 +11,7 @@ from needlewright.readings.runs import Run
 from needlewright.records.changes import Change, change
 from needlewright.records.families import load_version
 from needlewright.records.find import job_tagged, newest_run, run_with, tag_of
+from needlewright.records.of_job import Named, refuse_others
 from needlewright.records.opening import Shop
 from needlewright.records.run_views import sheet_of_run
 from needlewright.records.stages import begin
@@ -266,11 +267,8 @@ def tag_of_run(shop: Shop, run_id: int) -> str:
 
 
 def refuse_other_job(shop: Shop, tag: str, run_id: int) -> None:
-    """Raise RecordError where a run is not of the job that is open."""
-    with shop.reading() as session:
-        job, run = job_tagged(session, tag), run_with(session, run_id)
-        if run.job_id != job.id:
-            raise RecordError(f"job {job.tag}: has no run {run_id}; open it from its own job sheet")
+    """Raise NotThereError where a run is not of the job that is open."""
+    refuse_others(shop, tag, Named(run=run_id))
 
 
 def _checked_rows(

@@ -51,6 +51,7 @@ from needlewright.web.drive_desk import DriveDesk
 from needlewright.web.findings_desk import AnalysisDesk
 from needlewright.web.house import House, Listening
 from needlewright.web.live_desk import LiveDesk
+from needlewright.web.own_job import check_own_job
 from needlewright.web.refusals import install_refusals
 from needlewright.web.security import Guard, check_form_token
 from needlewright.web.session import Sessions
@@ -154,7 +155,7 @@ def create_app(
         redoc_url=None,
         openapi_url=None,
         telemetry=NOTHING_TOLD,
-        routes=list(_addresses()),
+        routes=list(every_address()),
     )
     app.state.house = house
     install_refusals(app)
@@ -163,9 +164,9 @@ def create_app(
 
 
 @cache
-def _addresses() -> tuple[BaseRoute, ...]:
+def every_address() -> tuple[BaseRoute, ...]:
     """Every address; put together once in a process, which takes longer than opening a shop."""
-    every = APIRouter(dependencies=[Depends(check_form_token)])
+    every = APIRouter(dependencies=[Depends(check_form_token), Depends(check_own_job)])
     for place in PLACES:
         every.include_router(place.router, include_in_schema=False)
     if find_spec(SHEET):

@@ -11,10 +11,12 @@ from fastapi import APIRouter, WebSocket
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocketDisconnect, WebSocketState
 
+from needlewright.errors import NeedlewrightError
+from needlewright.records.runs import refuse_other_job
 from needlewright.web.bench_session import BenchSession
 from needlewright.web.bench_words import document, seen_document
 from needlewright.web.house import House
-from needlewright.web.live_socket import LOOK_AT_SESSION_S, hello_of, may_stay
+from needlewright.web.live_socket import LOOK_AT_SESSION_S, hello_of, may_stay, say_and_close
 from needlewright.web.pages import Tag
 from needlewright.web.session import Session
 
@@ -30,6 +32,11 @@ async def line(socket: WebSocket, tag: Tag, run_id: int) -> None:
     session: Session = socket.state.session
     await socket.accept()
     if await hello_of(socket, session) is None:
+        return
+    try:
+        await run_in_threadpool(refuse_other_job, house.shop, tag, run_id)
+    except NeedlewrightError as error:
+        await say_and_close(socket, error)
         return
     run = house.bench.at(run_id)
     if run is not None:

@@ -169,12 +169,13 @@ def _quoted(part: str) -> str:
     return quote(part, safe="~")
 
 
-def _unquoted(part: str) -> str:
+def unquoted(part: str) -> str:
+    """A part of an address as it was before it was put there."""
     return part.replace("~3", "").replace("~2", ".").replace("~1", "/").replace("~0", "~")
 
 
 Asked = Annotated[Asking, Depends(asking)]
-Tag = Annotated[str, Path(max_length=200), AfterValidator(_unquoted)]
+Tag = Annotated[str, Path(max_length=200), AfterValidator(unquoted)]
 """A part of an address that people named: a tag, a paper's number."""
 
 
