@@ -16,6 +16,7 @@ from needlewright.papers.wording import day_words
 from needlewright.plans.rebuild.cautions import Complaint
 from needlewright.plans.rebuild.findings import WHOLE
 from needlewright.plans.rebuild.findings_file import Shares, joined
+from needlewright.plans.rebuild.looks import Unseen
 from needlewright.records.families import load_version
 from needlewright.records.opening import Shop
 from needlewright.records.sheet import job_sheet
@@ -53,6 +54,8 @@ class JobForPlan:
         What was left out.
     complaint
         What the owner complained of, in answers.
+    unseen
+        What nobody looked at, and what can still be.
     """
 
     tag: str
@@ -65,6 +68,7 @@ class JobForPlan:
     day: date
     notes: tuple[str, ...]
     complaint: Complaint
+    unseen: Unseen
 
 
 def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
@@ -119,6 +123,7 @@ def job_for_plan(shop: Shop, tag: str, knowledge: Knowledge) -> JobForPlan:
         day=job.opened_at.astimezone().date(),
         notes=tuple(notes),
         complaint=complaint_of(job, found, knowledge),
+        unseen=unseen_in(found, knowledge),
     )
 
 
@@ -174,6 +179,38 @@ def complaint_of(job: JobSheet, found: JobFindings, knowledge: Knowledge) -> Com
             places[None] = (*places.get(None, ()), *codes)
     has_run = any(run.side == "found" and not run.set_aside_at for run in job.runs)
     return Complaint(places, has_run=has_run or not places)
+
+
+def unseen_in(found: JobFindings, knowledge: Knowledge) -> Unseen:
+    """What nobody looked at, said anything of or decided.
+
+    Parameters
+    ----------
+    found
+        Of the job.
+    knowledge
+        Of causes and what shows them.
+
+    Returns
+    -------
+    Unseen
+        Causes of dials and systems that no evidence speaks of, and the tests without an answer
+        that can be made where the cluster is: a job at the bench is tried in no vehicle.
+    """
+    causes: set[tuple[str | None, str]] = set()
+    for card in found.cards:
+        if card.opinion is not None or (card.dial is not None and card.evidence):
+            continue
+        spoken = [knowledge.findings[one.finding] for one in card.evidence if one.finding]
+        for share in card.shares:
+            if not any(share.cause in one.shown_by for one in spoken):
+                causes.add((card.dial, share.cause))
+    tests = tuple(
+        (one.finding, one.dial)
+        for one in found.questions
+        if one.answer is None and (one.place != "vehicle" or found.at != "bench")
+    )
+    return Unseen(frozenset(causes), tests)
 
 
 def known_variant(job: JobSheet, family: Family) -> str | None:

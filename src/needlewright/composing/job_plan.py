@@ -83,6 +83,7 @@ def make_job_plan(
         shares=job.shares,
         decided=job.decided,
         complaint=job.complaint,
+        unseen=job.unseen,
         variant=job.variant,
         years=None if age is None else age.years,
         km=job.mileage_km,

@@ -15,6 +15,7 @@ from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.rebuild.cautions import NO_COMPLAINT, Complaint
 from needlewright.plans.rebuild.findings import WHOLE, findings_from
 from needlewright.plans.rebuild.findings_file import Shares
+from needlewright.plans.rebuild.looks import ALL_SEEN, Unseen
 from needlewright.plans.rebuild.plan import plan_of, with_terms
 from needlewright.plans.rebuild.plan_json import plan_document
 from needlewright.plans.rebuild.risks import Life
@@ -87,6 +88,8 @@ class Planned:
         Takes laws of wear from the shop's records; None: there are none.
     complaint
         What the owner complained of.
+    unseen
+        What nobody looked at, and what can still be.
     """
 
     family: Family
@@ -101,6 +104,7 @@ class Planned:
     decided: Mapping[tuple[str, str], str] = field(default_factory=dict)
     teach: Callable[[Catalogue], Catalogue] | None = None
     complaint: Complaint = NO_COMPLAINT
+    unseen: Unseen = ALL_SEEN
 
 
 def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dict[str, Any]:
@@ -155,7 +159,14 @@ def document_of(planned: Planned, knowledge: Knowledge, terms: PlanTerms) -> dic
     }
     findings = replace(findings, decided=decided)
     made = plan_of(
-        findings, operations, family, knowledge, life, names=names, complaint=planned.complaint
+        findings,
+        operations,
+        family,
+        knowledge,
+        life,
+        names=names,
+        complaint=planned.complaint,
+        unseen=_without(planned.unseen, said),
     )
     return plan_document(
         replace(made, notes=(*planned.notes, *made.notes)),
@@ -174,6 +185,12 @@ def with_faults(shares: Shares, faults: tuple[tuple[tuple[str, str], float], ...
         known = {other: one for other, one in known.items() if not _same(other, at)}
         known[at] = p
     return known
+
+
+def _without(unseen: Unseen, said: set[tuple[str, str]]) -> Unseen:
+    """What was said for one plan was looked at by who said it."""
+    causes = {one for one in unseen.causes if (one[0] or WHOLE, one[1]) not in said}
+    return Unseen(frozenset(causes), unseen.tests)
 
 
 def _same(known: tuple[str, str], said: tuple[str, str]) -> bool:

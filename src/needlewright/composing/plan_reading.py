@@ -23,6 +23,7 @@ OF_PLAN: Final[Document] = {
     "notes": (),
     "nearly_even": None,
     "most_left": None,
+    "looks": (),
 }
 OF_OPTION: Final[Document] = {
     "any_return": None,
@@ -49,6 +50,7 @@ OF_DECISION: Final[Document] = {
     "by": (),
     "along_with": None,
     "barred": (),
+    "looks": (),
     "due": None,
     "caution": None,
 }

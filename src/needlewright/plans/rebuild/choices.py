@@ -58,6 +58,8 @@ class Decision:
         done is done for this thing.
     own
         Names of the operations that are done for it above all.
+    looks
+        Ids of the findings that would settle it and were not looked for yet; empty: there are none.
     barred
         Choices after which a dial that must pass is left with more of a fault than may be.
     """
@@ -76,6 +78,7 @@ class Decision:
     along_with: str = ""
     own: tuple[str, ...] = ()
     barred: tuple[Choice, ...] = ()
+    looks: tuple[str, ...] = ()
 
     @property
     def is_left(self) -> bool:

@@ -13,6 +13,14 @@ from needlewright.plans.rebuild.assumed import Assumed
 from needlewright.plans.rebuild.cautions import FROM_COMPLAINT, NO_COMPLAINT, Complaint
 from needlewright.plans.rebuild.choices import Decision, decisions_of, percent
 from needlewright.plans.rebuild.findings import LEAST, Findings
+from needlewright.plans.rebuild.looks import (
+    ALL_SEEN,
+    Look,
+    Unseen,
+    look_words,
+    looks_of,
+    with_looks,
+)
 from needlewright.plans.rebuild.nearly_even import NearlyEven, nearly_even_of
 from needlewright.plans.rebuild.options import Option, OptionId, options_of
 from needlewright.plans.rebuild.risks import Life, things_of
@@ -60,6 +68,8 @@ class Plan:
         What was assumed or left out.
     nearly_even
         Another set of operations that costs hardly more; None: there is none.
+    looks
+        What to look at before anything is quoted.
     """
 
     family: str
@@ -75,6 +85,7 @@ class Plan:
     switches: tuple[Switch, ...]
     notes: tuple[str, ...]
     nearly_even: NearlyEven | None
+    looks: tuple[Look, ...] = ()
 
     def option(self, which: OptionId) -> Option:
         """One of the three."""
@@ -90,6 +101,7 @@ def plan_of(
     *,
     names: Mapping[str, str] | None = None,
     complaint: Complaint = NO_COMPLAINT,
+    unseen: Unseen = ALL_SEEN,
 ) -> Plan:
     """Plan a rebuild.
 
@@ -109,6 +121,8 @@ def plan_of(
         Of dials, for sentences, such as `the fuel gauge`; None: their ids.
     complaint
         What the owner complained of.
+    unseen
+        What nobody looked at, and what can still be.
 
     Returns
     -------
@@ -130,6 +144,9 @@ def plan_of(
     search = search_of(shop, things)
     options = options_of(search, findings, family, knowledge, complaint=complaint)
     decisions = decisions_of(search, options[0].costs, knowledge, speedometers, findings.decided)
+    looks = looks_of(search, findings, knowledge, decisions, unseen)
+    first = tuple(look_words(look, search, decisions) for look in looks)
+    decisions = with_looks(decisions, looks, unseen)
     switches = switches_of(Assumed(findings, shop, life, knowledge))
     return Plan(
         family=family.name,
@@ -148,11 +165,13 @@ def plan_of(
         switches=switches,
         notes=(
             *(() if complaint.has_run else (FROM_COMPLAINT,)),
+            *first,
             *notes,
             _spread(options[0]),
             NOT_DISCOUNTED,
         ),
         nearly_even=nearly_even_of(search, options[0].costs, decisions),
+        looks=looks,
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any, Final
 from needlewright.plans.catalogue.model import Catalogue, Need
 from needlewright.plans.money import rounded, shared_out
 from needlewright.plans.rebuild.choices import Decision
+from needlewright.plans.rebuild.looks import Look
 from needlewright.plans.rebuild.must_pass import most_left
 from needlewright.plans.rebuild.options import TITLES, Option
 from needlewright.plans.rebuild.plan import Plan
@@ -70,6 +71,7 @@ def plan_document(
         "km_per_year": _number(terms.km_per_year),
         "hour": _money(terms.hour, terms.currency),
         "most_left": _number(most_left(terms)),
+        "looks": [_look(one, terms.currency) for one in plan.looks],
         "options": [_option(plan, one) for one in plan.options],
         "decisions": [_decision(plan, one) for one in plan.decisions],
         "weak_points": [
@@ -208,9 +210,21 @@ def _decision(plan: Plan, one: Decision) -> dict[str, Any]:
         "wears": [wear.point.id for wear in one.thing.wear],
         "totals": {choice: _money(total, currency) for choice, total in one.totals.items()},
         "barred": list(one.barred),
+        "looks": list(one.looks),
         "reason": one.reason,
         "due": one.due or None,
         "caution": one.caution or None,
+    }
+
+
+def _look(one: Look, currency: str) -> dict[str, Any]:
+    return {
+        "findings": list(one.tests),
+        "dial": one.place,
+        "words": list(one.words),
+        "minutes": round(one.minutes, 2),
+        "saves": _money(one.saves, currency),
+        "things": list(one.things),
     }
 
 
