@@ -10,6 +10,7 @@ from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run
 from needlewright.plans.sums.catalogue import SUMS, names
+from needlewright.plans.sums.model import Amount
 
 DOCS = Path(__file__).parents[2] / "docs" / "json"
 
@@ -65,6 +66,21 @@ def test_an_input_in_another_unit_is_used_in_its_own(capsys):
     document = json.loads(out)
     assert document["inputs"][0] == {"name": "voltage", "value": 13.5, "unit": "V"}
     assert document["inputs"][2] == {"name": "rated-life", "value": None, "unit": "h"}
+
+
+@pytest.mark.parametrize("which", SUMS, ids=names())
+def test_every_number_of_a_command_takes_a_decimal_comma(capsys, which):
+    answers = []
+    for mark in ".,":
+        words = [
+            f"--{one.name}={one.default:.4f}".replace(".", mark)
+            for one in which.inputs
+            if isinstance(one, Amount) and one.default is not None and not one.whole
+        ]
+        code, out, err = said(capsys, which.name, *words, "--json")
+        assert (code, err) == (0, "")
+        answers.append(out)
+    assert answers[0] == answers[1]
 
 
 @pytest.mark.parametrize(

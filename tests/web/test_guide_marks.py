@@ -197,6 +197,11 @@ def test_the_refit_sheet_keeps_what_goes_in_and_what_is_read(one: Desk) -> None:
     assert one.post(f"{to}/counts", typed).status_code == 303
     page = one.get(at)
     assert 'value="50.2"' in page
+    two_ways = one.post(f"{to}/counts", {"read|reading:reference-1": "51,250"})
+    assert two_ways.status_code == 422
+    assert "51,250 can be read in two ways." in two_ways.text
+    assert "write 51250 or 51.25" in two_ways.text.lower()
+    assert 'value="50.2"' in one.get(at)
     assert 'value="52"' in page
     assert boxes(page)[0].startswith("step:key-off-and-out")
     # the wait and the mileage are put into its words; its lines are the same all the same

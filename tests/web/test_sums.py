@@ -8,6 +8,7 @@ from itertools import pairwise
 import pytest
 
 from needlewright.plans.sums.catalogue import SUMS, names
+from needlewright.plans.sums.model import Amount
 from needlewright.plans.sums.typed import work_out
 from needlewright.plans.sums.wording import figure_words
 from needlewright.web.sums import powers
@@ -83,6 +84,22 @@ def test_a_decimal_comma_is_read_as_a_point(browser: Browser) -> None:
     answer = browser.get("/sums/lamp-life?voltage=14,000")
     assert answer.status_code == 422
     assert "write 14000 or 14.0" in answer.text.lower()
+
+
+@pytest.mark.parametrize("which", SUMS, ids=names())
+def test_every_field_of_a_page_takes_a_decimal_comma(browser: Browser, which) -> None:
+    numbers = {
+        one.name: f"{one.default:.4f}"
+        for one in which.inputs
+        if isinstance(one, Amount) and one.default is not None and not one.whole
+    }
+    pointed = browser.get(f"/sums/{which.name}", params=numbers)
+    commas = {name: typed.replace(".", ",") for name, typed in numbers.items()}
+    answer = browser.get(f"/sums/{which.name}", params=commas)
+    assert (answer.status_code, pointed.status_code) == (200, 200)
+    assert large(answer.text) == large(pointed.text)
+    for typed in commas.values():
+        assert f'value="{typed}"' in answer.text  # what was typed stays as it was
 
 
 def beside(text: str, name: str) -> str:

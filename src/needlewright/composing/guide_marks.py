@@ -6,7 +6,8 @@ from typing import Any, Final, Literal
 
 from needlewright.composing.counting import Counts, counts_of
 from needlewright.composing.guides import REFIT
-from needlewright.errors import PlanError
+from needlewright.errors import PlanError, UnitError
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.guides.line_keys import line_key
 from needlewright.records.opening import Shop
 from needlewright.records.tick_lines import SheetLine, guide_sheet, sheet_words
@@ -206,10 +207,12 @@ def typed_number(
             f"{where}: no such number is kept of this line; tick it, or name one of the lines "
             f"{', '.join(lines) or 'of another guide'}"
         )
-    text, value = typed.strip().replace(",", "."), None
+    text, value = " ".join(typed.split()), None
     if text:
         try:
-            value = float(text) if is_reading else float(int(text))
+            value = float(pointed(text)) if is_reading else float(int(text))
+        except UnitError as error:
+            raise PlanError(f"{where}: {error}") from None
         except (ValueError, OverflowError):
             kind = "a number" if is_reading else "a whole number"
             raise PlanError(f"{where}: expected {kind}, found '{typed[:20]}'") from None

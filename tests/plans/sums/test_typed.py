@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from needlewright.errors import SumError
 from needlewright.plans.sums.bench_units import BENCH_UNITS, converted, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, names, sum_named
+from needlewright.plans.sums.gauge_table import read_pairs
 from needlewright.plans.sums.model import Amount, Choice, Figure, Line, Pasted
 from needlewright.plans.sums.typed import read_input, read_inputs, work_out, wrong_inputs
 from needlewright.plans.sums.wording import figure_words, limit, number, range_words
@@ -212,6 +213,62 @@ def test_any_numbers_within_the_limits_give_an_answer_or_a_sentence(which, data)
     for one in answered.told.figures:
         for value in (one.value, one.low, one.high):
             assert value is None or math.isfinite(value), one.name
+
+
+@pytest.mark.parametrize("which", SUMS, ids=names())
+def test_every_number_takes_a_decimal_comma(which) -> None:
+    for one in (one for one in which.inputs if isinstance(one, Amount)):
+        middle = (one.least + one.most) / 2 if one.default is None else one.default
+        for value in (one.least, one.most, middle):
+            typed = f"{value:.4f}" if abs(value) < 1e6 else f"{value:.1f}"
+            if not one.least <= float(typed) <= one.most:
+                continue
+            comma = typed.replace(".", ",")
+            assert read_input(one, comma) == read_input(one, typed) == float(typed)
+            if one.unit:
+                assert read_input(one, f"{comma} {one.unit}") == float(typed)
+    whole = [one for one in which.inputs if isinstance(one, Amount) and one.whole]
+    for one in whole:
+        with pytest.raises(SumError, match="1,5 is not a whole number; give a whole number from"):
+            read_input(one, "1,5")
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "0;32650,5\n25;10000,5\n50;3602,5\n",
+        "°C;Ohm\n0;32650,5\n25;10000,5\n50,0;3602,5\n",
+        "0\t32650,5\n25\t10000,5\n50\t3602,5",
+        "0 32650,5\n25,0  10000,5\n 50 3602,5\n",
+        "0,32650.5\n25,10000.5\n50,3602.5\n",
+        "temperature c, ohm\n0, 32650.5\n25, 10000.5\n50, 3602.5\n\n",
+        "temperature c,ohm\n0,32650.5\n25,10000.5\n50,3602.5\n",
+    ],
+)
+def test_a_table_takes_decimal_commas_where_no_comma_parts_it(rows: str) -> None:
+    found = read_pairs(rows, "Table", ("temperature_c", "ohm"), 3)
+    assert found == ((0.0, 32650.5), (25.0, 10000.5), (50.0, 3602.5))
+
+
+@pytest.mark.parametrize(
+    ("rows", "sentence"),
+    [
+        (
+            "0,32650,5\n25,10000,5\n",
+            "Table, row 1: expected two numbers, temperature_c and ohm, found '0,32650,5'; part "
+            "them by a semicolon where they have decimal commas",
+        ),
+        ("0;32,650\n25;10,000\n", "Table, row 1: 32,650 can be read in two ways; write 32650 or"),
+        ("0;32.650,5\n25;10\n", "Table, row 1: the commas of '32.650,5' can be read in two ways"),
+        ("0;a\n", "Table, row 1: expected two numbers, temperature_c and ohm, found '0;a'"),
+    ],
+)
+def test_a_table_whose_commas_say_two_things_is_refused(rows: str, sentence: str) -> None:
+    with pytest.raises(SumError) as raised:
+        read_pairs(rows, "Table", ("temperature_c", "ohm"), 2)
+    assert str(raised.value).startswith(sentence)
+    with pytest.raises(SumError, match=r"row 2: expected 2 cells, found 4; .* by semicolons"):
+        work_out(sum_named("reflow"), {"csv": "time_s,a_c\n0,5,20,5\n4,5,25,5\n"})
 
 
 WRONG_NUMBERS = (

@@ -1,13 +1,17 @@
 """What a gauge shows at which resistance of its sender, typed as a table or as a known pair."""
 
 import csv
+import re
 from itertools import pairwise
 from math import isfinite
 from typing import Final
 
-from needlewright.errors import SumError
+from needlewright.errors import SumError, UnitError
+from needlewright.plans.decimal_comma import pointed
 from needlewright.signals.line_table import LineTable
 
+SPACED: Final = re.compile(r"\s*\S*[^\s,]\s+[^\s,]\S*\s*")
+"""Two words with spaces between them, and no comma that parts them."""
 LEAST_ROWS: Final = 2
 MOST_ROWS: Final = 24
 MOST_OHM: Final = 1e6
@@ -23,7 +27,8 @@ def read_pairs(
     Parameters
     ----------
     text
-        A row each; a first row of words is passed over.
+        A row each, parted by a semicolon, a tab, spaces or a comma; numbers have a decimal point
+        or, where no comma parts them, a decimal comma. A first row of words is passed over.
     what
         Name of the table for sentences.
     heads
@@ -41,13 +46,12 @@ def read_pairs(
     SumError
         If a row is none of two numbers, or there are too few or too many.
     """
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    part = max((",", ";", "\t"), key=first.count)
+    part = _part(next((line for line in reversed(text.splitlines()) if line.strip()), ""))
     found: list[tuple[float, float]] = []
     for number, line in enumerate(text.splitlines(), 1):
-        cells = [cell.strip() for cell in next(csv.reader([line], delimiter=part), [])]
+        cells = _cells(line, part)
         if part != ",":
-            cells = [cell.replace(",", ".") for cell in cells]
+            cells = [_pointed(f"{what}, row {number}", cell) for cell in cells]
         if not any(cells) or (not found and len(cells) == 2 and not any(map(_number, cells))):
             if any(map(_is_number, cells)):
                 raise SumError(_row_words(what, number, heads, line))
@@ -62,6 +66,27 @@ def read_pairs(
             f"{heads[0]},{heads[1]}, found {len(found)}"
         )
     return tuple(found)
+
+
+def _part(row: str) -> str:
+    """What parts the columns of a row; empty: spaces. A comma does only where nothing else can."""
+    for part in (";", "\t"):
+        if part in row:
+            return part
+    return "" if SPACED.fullmatch(row) else ","
+
+
+def _cells(line: str, part: str) -> list[str]:
+    if not part:
+        return line.split()
+    return [cell.strip() for cell in next(csv.reader([line], delimiter=part), [])]
+
+
+def _pointed(where: str, cell: str) -> str:
+    try:
+        return pointed(cell)
+    except UnitError as error:
+        raise SumError(f"{where}: {error}") from error
 
 
 def gauge_of(points: tuple[tuple[float, float], ...]) -> LineTable:
@@ -102,9 +127,10 @@ def gauge_of(points: tuple[tuple[float, float], ...]) -> LineTable:
 
 
 def _row_words(what: str, number: int, heads: tuple[str, str], line: str) -> str:
+    decimal = "; part them by a semicolon where they have decimal commas"
     return (
         f"{what}, row {number}: expected two numbers, {heads[0]} and {heads[1]}, found "
-        f"'{line.strip()[:40]}'"
+        f"'{line.strip()[:40]}'{decimal if line.count(',') > 1 else ''}"
     )
 
 

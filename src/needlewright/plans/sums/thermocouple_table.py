@@ -79,10 +79,7 @@ def read_tracks(text: str, longest_gap_s: float) -> tuple[Track, ...]:
     columns: list[list[float | None]] = [[] for _ in warmths]
     for number, row in rows[1:]:
         if len(row) != len(rows[0][1]):
-            raise SumError(
-                f"CSV, row {number}: expected {len(rows[0][1])} cells, found {len(row)}; correct "
-                "the row, or take it out"
-            )
+            raise SumError(_cells_words(number, len(rows[0][1]), len(row)))
         cell = row[time.place]
         times.append(days.risen(cell, _time(number, cell) * time.factor))
         if len(times) > 1 and times[-1] <= times[-2]:
@@ -144,6 +141,14 @@ def _names_at(lines: Sequence[str]) -> int:
         ):
             return i
     return 0
+
+
+def _cells_words(number: int, expected: int, found: int) -> str:
+    """A row with more or fewer cells; with about twice as many its commas are decimal ones."""
+    mend = "correct the row, or take it out"
+    if expected < found <= 2 * expected:
+        mend += "; where numbers have decimal commas, part the columns by semicolons"
+    return f"CSV, row {number}: expected {expected} cells, found {found}; {mend}"
 
 
 def _all_fall(rows: Sequence[tuple[int, list[str]]], time: "_Column") -> bool:
