@@ -13,6 +13,7 @@ from jsonschema import Draft202012Validator
 
 from needlewright.cli.main import run
 from needlewright.findings.evidence_file import parse_evidence
+from needlewright.readings.rehearsed_photo import marked_rehearsed
 from needlewright.rehearsal.camera import project
 from readings.light.lit_demo import FAMILY, SOUND, exposed, photo, view
 
@@ -73,6 +74,7 @@ def document(capsys: pytest.CaptureFixture[str], *words: object) -> dict:
 def test_a_dead_lamp_and_a_halo_against_a_healthy_unit(capsys, here) -> None:
     put("dead.png", "larger.png")
     found = document(capsys, "--healthy", "larger.png", "--out", "sheet.png", "dead.png")
+    assert {one["seen_in"] for one in found["evidence"]} == {"dead.png"}
     assert (found["zones_by"], found["reference"]) == ("lamps", "healthy")
     states = {zone["id"]: zone["state"] for zone in found["zones"]}
     assert states == {"behind-engine": "dark", "behind-speed": "sound", "behind-small": "sound"}
@@ -87,9 +89,11 @@ def test_a_dead_lamp_and_a_halo_against_a_healthy_unit(capsys, here) -> None:
 
 
 def test_in_words_without_a_healthy_unit(capsys, here) -> None:
-    put("dead.png")
+    """Of a photo whose file says that it was rehearsed."""
+    Path("dead.png").write_bytes(marked_rehearsed(drawn("dead.png")))
     code, out, err = called(capsys, "dead.png")
     assert (code, err) == (0, "")
+    assert "rehearsed: nothing of this was seen on a real cluster" in out
     assert "against the family's own print" in out
     assert "dark, over 99 %" in out
     assert "hub of speed: HALO" in out

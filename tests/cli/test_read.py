@@ -28,7 +28,7 @@ class ThreeTimes:
 
 
 class StandIn:
-    """Reads the speedometer at 90 degrees, refuses the fuel gauge, knows three photo names."""
+    """Reads the speedometer at 90 degrees, refuses the fuel gauge, knows four photo names."""
 
     def __init__(self, family: Family) -> None:
         self.family = family
@@ -52,7 +52,7 @@ class StandIn:
                 speed.scale.value_at(90.0),
                 0.041234567,
                 -0.12,
-                ("glare",),
+                ("glare", "rehearsed") if path.stem == "drawn" else ("glare",),
                 (("fit", 0.02), ("registration", 0.024)),
                 (tuple(hub), tuple(tip)),
             ),
@@ -161,6 +161,16 @@ def test_people_read_a_table(capsys: pytest.CaptureFixture[str]) -> None:
     assert "glare" in out
     assert "not read: hidden" in out
     assert "not read: photo not usable" in out
+
+
+def test_a_photo_of_a_rehearsal_is_said_to_be_one(capsys: pytest.CaptureFixture[str]) -> None:
+    Path("good.png").rename("drawn.png")
+    _, out, _ = called(capsys, "drawn.png", "bench/good.png")
+    drawn, real = out.split("bench/good.png")
+    assert "rehearsed: nothing of this was seen on a real cluster" in drawn
+    assert "rehearsed" not in real
+    _, out, _ = called(capsys, "drawn.png", "--json")
+    assert "rehearsed" in json.loads(out)["photos"][0]["dials"][0]["flags"]
 
 
 def test_the_budget(capsys: pytest.CaptureFixture[str]) -> None:

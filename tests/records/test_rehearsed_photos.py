@@ -4,11 +4,13 @@ import pytest
 
 from needlewright.errors import RecordError
 from needlewright.readings.rehearsed_photo import marked_rehearsed
+from needlewright.records.needle_heights import HeightPhoto, keep_needle_height
 from needlewright.records.run_photos import add_run_photo, photo_at, retake_photo
 from needlewright.records.runs import REHEARSED_FILE, run_sheet, start_run
+from needlewright.records.sheet import job_sheet
 from needlewright.records.stages import what_run_is_missing
 from needlewright.records.undo import undo_last
-from records.benches import ANNA, bench, jpeg, received, told
+from records.benches import ANNA, bench, jpeg, new, received, told
 
 
 @pytest.fixture
@@ -56,3 +58,17 @@ def test_it_is_not_put_among_photos_of_a_cluster(begun):
         )
     sheet = run_sheet(shop, run)
     assert (sheet.rehearsed, [one.name for one in sheet.photos]) == (None, ["a.jpg", "b.jpg"])
+
+
+def test_a_needle_s_height_is_not_taken_from_it(tmp_path):
+    """In a shop that is invented it is, and its photo says so."""
+    photo = HeightPhoto(marked_rehearsed(jpeg(4)), "d.jpg", "needle of speed")
+    with bench(tmp_path / "real", invented=False) as (shop, _):
+        new(shop)
+        with pytest.raises(RecordError, match=r"d\.jpg is a photo of a rehearsal"):
+            keep_needle_height(shop, "T-77", "speed", {}, photos=[photo], by=ANNA)
+        assert not job_sheet(shop, "T-77").photos
+    with bench(tmp_path / "invented", invented=True) as (shop, _):
+        new(shop)
+        kept = keep_needle_height(shop, "T-77", "speed", {}, photos=[photo], by=ANNA)
+        assert [one.note for one in kept.photos] == ["needle of speed (rehearsed)"]

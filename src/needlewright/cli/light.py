@@ -10,6 +10,7 @@ from rich.text import Text
 
 from needlewright.cli import console
 from needlewright.cli.written import refuse_missing_folder, write_file
+from needlewright.composing.bench_devices import REHEARSED
 from needlewright.composing.lamp_photos import lamp_shots
 from needlewright.composing.light_document import LIKELY, light_document, light_sheet
 from needlewright.composing.light_measuring import Wish
@@ -129,6 +130,8 @@ def light(
         console.emit_json(light_document(cluster, report, fading, drawn))
     else:
         _show(report, fading, drawn)
+        if report is not None and report.rehearsed:
+            console.out.print(f"rehearsed: {REHEARSED}", markup=False)
     problems = [one.problem for one in report.photos if one.problem] if report else []
     for sentence in problems:
         console.say_error(sentence)

@@ -12,6 +12,7 @@ from rich.text import Text
 from needlewright.cli import console
 from needlewright.cli.overlays import overlay_files
 from needlewright.cli.progress import progress_bar
+from needlewright.composing.bench_devices import REHEARSED as NO_CLUSTER
 from needlewright.composing.overlays import OverlayingReader, reading_label, reason_words
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
@@ -19,6 +20,7 @@ from needlewright.papers.figures import decimals_for
 from needlewright.readings.batch import Outcome, PictureProblem, face_reader, read_photos
 from needlewright.readings.flags import FLAGS, REASONS
 from needlewright.readings.model import PhotoReadings, Reading
+from needlewright.readings.runs import REHEARSED
 from needlewright.rules.decision import COVERAGE_K
 
 UNUSABLE: Final = "photo_not_usable"
@@ -114,6 +116,8 @@ def _show(family: Family, outcomes: Sequence[Outcome], *, with_budget: bool) -> 
     console.out.print(_row_of_table(headings, "bold"))
     for outcome in outcomes:
         console.out.print(Text(outcome.photo, style="bold"))
+        if _is_rehearsed(outcome):
+            console.out.print(f"  rehearsed: {NO_CLUSTER}", markup=False)
         if isinstance(outcome, PictureProblem) or not outcome.found:
             console.out.print(Text(f"  not read: {_photo_words(outcome)}"))
             continue
@@ -124,6 +128,12 @@ def _show(family: Family, outcomes: Sequence[Outcome], *, with_budget: bool) -> 
             console.out.print(_row_of_table(cells))
             if with_budget and reading.u_angle_deg is not None:
                 console.out.print(Text(f"      {_budget_words(reading)}", style="dim"))
+
+
+def _is_rehearsed(outcome: Outcome) -> bool:
+    """Whether the file of a photo says that no real cluster is in it."""
+    readings = outcome.readings if isinstance(outcome, PhotoReadings) else ()
+    return any(REHEARSED in one.flags for one in readings)
 
 
 def _photo_words(outcome: Outcome) -> str:

@@ -9,6 +9,7 @@ import typer
 from rich.text import Text
 
 from needlewright.cli import console
+from needlewright.cli.measured import say_rehearsed
 from needlewright.cli.progress import progress_bar
 from needlewright.errors import PictureError, RunError, UsageError
 from needlewright.families.folder import load_family
@@ -133,6 +134,7 @@ def show_run(cluster: Family, joined: JoinedRun) -> None:
             console.out.print()
         last_step = step
         console.out.print(_line(_cells(row)))
+    say_rehearsed(run)
     for remark in joined.remarks:
         console.out.print(f"\nlook: {remark}", markup=False)
 

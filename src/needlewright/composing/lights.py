@@ -65,6 +65,8 @@ class LightReport:
     """Number of the zone of each of its pixels."""
     px_per_mm: float = 1.0
     cautions: tuple[str, ...] = (CAUTION,)
+    rehearsed: bool = False
+    """Whether the file of a photo says that no real cluster is in it."""
 
 
 def kept_healthy(family: Family) -> Path | None:
@@ -194,10 +196,13 @@ def _place_others(taken: Sequence[TakenShot]) -> None:
 def _report(work: LightMeasuring, taken: Sequence[TakenShot]) -> LightReport:
     seen, place = work.seen, work.wish.place
     face = judge_zones(combined(seen.faces)) if seen.faces else None
-    evidence = list(zone_evidence(face, ", ".join(seen.face_photos), place)) if face else []
+    rehearsed = any(one.picture is not None and one.picture.rehearsed for one in taken)
+    aside = " (rehearsed)" if rehearsed else ""
+    seen_in = ", ".join(seen.face_photos) + aside
+    evidence = list(zone_evidence(face, seen_in, place)) if face else []
     names = dict.fromkeys(name for name, _ in seen.signs)
     states = _best_signs([state for _, states in seen.signs for state in states])
-    evidence += sign_evidence(states, ", ".join(names), place)
+    evidence += sign_evidence(states, ", ".join(names) + aside, place)
     first = seen.first
     return LightReport(
         work.family.name,
@@ -212,6 +217,7 @@ def _report(work: LightMeasuring, taken: Sequence[TakenShot]) -> LightReport:
         None if first is None else first.light,
         None if first is None else work.zoning.of_places(first.seen.shape, first.px_per_mm),
         1.0 if first is None else first.px_per_mm,
+        rehearsed=rehearsed,
     )
 
 

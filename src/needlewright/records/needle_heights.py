@@ -16,6 +16,7 @@ from needlewright.records.keeping import keep
 from needlewright.records.opening import Shop
 from needlewright.records.pictures import keep_picture
 from needlewright.records.sheet import analyses_in, job_sheet
+from needlewright.records.shop import settings_row
 from needlewright.records.tables import Analysis, JobPhoto, Note
 from needlewright.records.views import JobSheet
 from needlewright.records.words import PhotoKind, PhotoStage
@@ -98,7 +99,13 @@ def keep_needle_height(
     pictures = [
         keep_picture(shop, one.content, said.name) for one, said in zip(photos, names, strict=True)
     ]
+    rehearsed = [said.name for kept, said in zip(pictures, names, strict=True) if kept.rehearsed]
     with change(shop, tag, _said(entry.name, len(photos)), by) as one:
+        if rehearsed and not settings_row(one.session).invented:
+            raise RecordError(
+                f"{what}: {rehearsed[0]} is a photo of a rehearsal, as its file says, and shows no "
+                "real needle; photograph the needle on the cluster"
+            )
         stays = () if photos else tuple(document.get("photo_ids", ()))
         _withdraw(one, entry.name, stays)
         rows = [
@@ -108,7 +115,7 @@ def keep_needle_height(
                 kind=KIND,
                 sha256=keep(shop, one.session, picture.file),
                 name=said.name,
-                note=said.note,
+                note=f"{said.note} (rehearsed)".strip() if picture.rehearsed else said.note,
                 at=one.at,
                 person_id=one.person.id,
             )
