@@ -263,7 +263,9 @@ def test_copper_by_the_formulas_of_two_other_standards():
         (50, 0.893), (75, 0.820), (100, 0.758),
     ):  # fmt: skip
         assert copper_at(1.0, t, 20.0) == pytest.approx(254.5 / (234.5 + t), rel=3e-4)
-        assert copper_at(1.0, t, 20.0) == pytest.approx(table, abs=5.5e-3)
+        # far from 20 degC the table's 0.004 and the 0.00393 here part: by 2.3e-3 at 75 degC and
+        # 2.8e-3 at 100, its last place of 5e-4 included
+        assert copper_at(1.0, t, 20.0) == pytest.approx(table, abs=2e-3 if t <= 50 else 3e-3)
         assert table == pytest.approx(1 / (1 + 0.004 * (t - 20)), abs=6e-4)
         # IEC 60034-1 (from memory): windings, (235 + t2) / (235 + t1).
         assert copper_at(1.0, t, 75.0) == pytest.approx((235 + 75) / (235 + t), rel=1.5e-3)
