@@ -1,6 +1,6 @@
 """`needlewright burn-in report`: counts, events, drift, and both statements."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -41,6 +41,7 @@ from needlewright.composing.burn_in_warranty import usual_warranty
 from needlewright.errors import RunError, UsageError
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
+from needlewright.papers.drift_lines import DriftChart
 from needlewright.papers.wording import count_words, sentence_for_people
 from needlewright.plans.burn_in.one_unit import CONFIDENCE
 from needlewright.records.burn_ins import burn_ins_of
@@ -120,15 +121,13 @@ def report(
         journal, cluster = _of_folder(folder, load_family(family))
         document = report_document(journal, cluster, known(None))
         pictures = pictures_of_folder(folder, document) if pdf is not None else {}
-    chart = None
-    if pdf is not None or svg is not None:
-        chart = drift_svg(document, drift_charts(journal, cluster, document))
-    _write(document, chart, pictures, pdf, svg)
+    charts = drift_charts(journal, cluster, document) if pdf or svg else ()
+    _write(document, charts, pictures, pdf, svg)
     if as_json:
         console.emit_json(document)
     else:
         _say(document)
-    if svg is not None and chart is None:
+    if svg is not None and not charts:
         raise RunError(
             f"{svg}: is not written, for no check point was read yet; ask again after the first "
             "visit"
@@ -137,18 +136,19 @@ def report(
 
 def _write(
     document: dict[str, Any],
-    chart: str | None,
+    charts: Sequence[DriftChart],
     pictures: Mapping[str, bytes],
     pdf: Path | None,
     svg: Path | None,
 ) -> None:
     """Write what was asked for; a chart of nothing is none."""
-    if svg is not None and chart is not None:
+    if svg is not None and (chart := drift_svg(document, charts)) is not None:
         write_file(svg, chart.encode())
     if pdf is not None:
         from needlewright.papers.burn_in_paper import burn_in_pdf  # noqa: PLC0415 - slow
 
-        write_file(pdf, burn_in_pdf(document, chart, pictures))
+        drawn = drift_svg(document, charts, ground=False)
+        write_file(pdf, burn_in_pdf(document, drawn, pictures))
 
 
 def _of_job(shop: Shop, job: str, number: int | None) -> BurnInView:

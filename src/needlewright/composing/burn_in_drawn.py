@@ -12,6 +12,8 @@ def drift_svg(
     document: Mapping[str, Any],
     charts: Sequence[DriftChart],
     type_stack: str = ink.SERIF_STACK,
+    *,
+    ground: bool = True,
 ) -> str | None:
     """Draw the drift of a burn-in.
 
@@ -23,6 +25,8 @@ def drift_svg(
         As `burn_in_report.drift_charts` gives them.
     type_stack
         Families of type.
+    ground
+        Whether it has the ground of a screen.
 
     Returns
     -------
@@ -35,4 +39,4 @@ def drift_svg(
 
     head = REHEARSED.capitalize() if document["rehearsed"] else ""
     hours = max(document["hours"], 1e-3)
-    return drift_charts_svg(charts, hours, head=head, type_stack=type_stack)
+    return drift_charts_svg(charts, hours, head=head, type_stack=type_stack, ground=ground)

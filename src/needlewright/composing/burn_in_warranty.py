@@ -1,5 +1,7 @@
 """The one warranty of a shop as its burn-ins read it: of the job's plan, else of the catalogue."""
 
+from typing import Final
+
 from needlewright.composing.shop_catalogue import text_in_use
 from needlewright.errors import PlanError
 from needlewright.plans.burn_in.warranty import Warranty
@@ -7,8 +9,9 @@ from needlewright.plans.catalogue.load import CatalogueText, catalogue_text, par
 from needlewright.records.opening import Shop
 from needlewright.records.plans import plan_of_job
 
-SHIPPED_SAID = "the catalogue that comes with the program"
-OWN_SAID = "the shop's catalogue"
+SHIPPED_SAID: Final = "the catalogue that comes with the program"
+OWN_SAID: Final = "the shop's catalogue"
+PLAN_SAID: Final = "plan "
 
 
 def usual_warranty() -> Warranty:
@@ -66,9 +69,14 @@ def warranty_of_job(shop: Shop, tag: str) -> Warranty:
         return warranty_of_shop(shop)
     months, km = plan.document["warranty_months"], plan.document["km_per_year"]
     try:
-        return Warranty(float(months), float(km), f"plan {plan.number}")
+        return Warranty(float(months), float(km), f"{PLAN_SAID}{plan.number}")
     except PlanError:  # a plan of nothing driven, which its form lets through
         return warranty_of_shop(shop)
+
+
+def is_of_plan(warranty: Warranty) -> bool:
+    """Whether a warranty is the one a job's plan promises."""
+    return warranty.said.startswith(PLAN_SAID)
 
 
 def _of(text: CatalogueText, said: str) -> Warranty:

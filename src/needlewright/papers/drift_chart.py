@@ -32,6 +32,7 @@ def drift_charts_svg(
     *,
     head: str = "",
     type_stack: str = ink.SERIF_STACK,
+    ground: bool = True,
 ) -> str:
     """Draw the charts of several dials under each other, with nothing fetched.
 
@@ -45,6 +46,8 @@ def drift_charts_svg(
         Said above everything, as of a rehearsed run; empty: nothing.
     type_stack
         Families of type, the first that is there is taken.
+    ground
+        Whether it has the ground of a screen; on a sheet that stays the sheet's own.
 
     Returns
     -------
@@ -54,6 +57,8 @@ def drift_charts_svg(
     padding = {"left": 5, "top": 5, "right": TYPE_WIDER_PX, "bottom": 5}
     drawn = [_chart(one, hours, is_last=one is charts[-1]) for one in charts]
     style = time_chart_style(type_stack, LABELS_PX)
+    if not ground:
+        style.background = "transparent"
     drawing = alt.vconcat(*drawn, spacing=20, config=style, padding=padding)
     if head:
         drawing = drawing.properties(title=alt.TitleParams(head, color=ink.NOT_GOOD, offset=16))

@@ -16,7 +16,7 @@ from needlewright.composing.burn_in_curve import curve_svg
 from needlewright.composing.burn_in_job import begin_of_job, unfinished_of
 from needlewright.composing.burn_in_planned import planned_document
 from needlewright.composing.burn_in_statements import batch_document
-from needlewright.composing.burn_in_warranty import warranty_of_job, warranty_of_shop
+from needlewright.composing.burn_in_warranty import is_of_plan, warranty_of_job, warranty_of_shop
 from needlewright.composing.rebuild import job_rebuild
 from needlewright.errors import NeedlewrightError
 from needlewright.families.model import Family
@@ -141,6 +141,7 @@ def _page(
         no_limit=no_limit,
         dark_needs=DARK_NEEDS,
         promised=typed.promised,
+        of_plan=is_of_plan(typed.promised),
         driven=warranty_of_shop(asked.shop).driven_words,
         cautions=(*CAUTIONS, COLD_CAUTION),
         checks=CHECKS,

@@ -84,7 +84,7 @@ def paper(asked: Asked, tag: Tag, burn_in_id: int) -> Response:
     look = _look(asked, _view(asked, tag, burn_in_id))
     journal, family = require_written(look), family_of(asked.shop, look.view)
     report = report_document(journal, family, known_in(look.view.known))
-    chart = drift_svg(report, drift_charts(journal, family, report))
+    chart = drift_svg(report, drift_charts(journal, family, report), ground=False)
     content = burn_in_pdf(report, chart, pictures_of(asked.shop, look.view, report))
     name = f'inline; filename="burn-in-{look.view.id}.pdf"'
     return Response(

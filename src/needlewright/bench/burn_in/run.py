@@ -76,7 +76,7 @@ class BurnInRun:
             `finished`; `stopped` by the person; `failed` with the reason. The power is off then.
         """
         state: Ending = "finished"
-        words = f"all {hours_words(self._plan.hours)} are done"
+        words = _done_words(self._plan.hours)
         wrong: list[str] = []
         came: Noticed | None = None
         try:
@@ -165,3 +165,8 @@ def _came_of(error: UnusableInput) -> Noticed | None:
     if isinstance(error, TransportError):
         return Noticed("device", "bench", str(error))
     return None
+
+
+def _done_words(hours: float) -> str:
+    said = hours_words(hours)
+    return f"all of {said} is done" if said.startswith("1 ") else f"all {said} are done"
