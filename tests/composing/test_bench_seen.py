@@ -3,8 +3,9 @@
 import json
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import cv2
@@ -14,6 +15,7 @@ import pytest
 from needlewright.bench.keeping import KeptRun
 from needlewright.bench.outcome import LampPhoto, RestCurrent
 from needlewright.bench.steps import RunPlan, plan_run, with_checks
+from needlewright.composing import bench_seen
 from needlewright.composing.after_work import AfterWork
 from needlewright.composing.bench_choice import BenchChoice
 from needlewright.composing.bench_folder import begin_stored, folder_of
@@ -22,6 +24,9 @@ from needlewright.composing.evidence_piece import Material, Piece
 from needlewright.composing.job_evidence import collect
 from needlewright.composing.job_findings import job_findings
 from needlewright.composing.kept_pieces import take_analysis
+from needlewright.composing.lamp_photos import LampShot
+from needlewright.composing.light_measuring import Wish
+from needlewright.composing.lights import LightReport, check_lights
 from needlewright.composing.shop_priors import experience_of
 from needlewright.errors import KnowledgeError, RunError
 from needlewright.families.model import Family
@@ -39,6 +44,8 @@ from web.sheet_desk import BY, TAG, open_job, received
 
 DEAD = SOUND | {"behind-engine": 0.0}
 LIT = tuple(LAMPS)
+JUDGED: dict[tuple[object, ...], LightReport] = {}
+"""What was judged of which picture; a picture says the same whichever run shows it."""
 
 
 @dataclass
@@ -64,11 +71,9 @@ class Bench:
         self, stored: StoredRun, seen: dict[str, float] | None, amperes: float | None = None
     ) -> LampPhoto:
         """A photo of the backlight (black where nothing is given) and a current."""
-        pixels = np.zeros((427, 640, 3), np.uint8) if seen is None else photo(seen)
         name = "backlight.png"
-        (folder_of(self.shop, self.last) / name).write_bytes(
-            cv2.imencode(".png", pixels)[1].tobytes()
-        )
+        file = png(None if seen is None else tuple(seen.items()))
+        (folder_of(self.shop, self.last) / name).write_bytes(file)
         taken = LampPhoto("backlight", name, LIT, (), 13.5, 0.31)
         stored.keep_check(taken, 3, 1)
         if amperes is not None:
@@ -91,6 +96,26 @@ class Bench:
         ratios = [one.says.ratio for one in self.pieces(finding) if isinstance(one.says, Evidence)]
         assert len(ratios) <= 1
         return ratios[0] if ratios else None
+
+
+@cache
+def png(seen: tuple[tuple[str, float], ...] | None) -> bytes:
+    """A photo of lamps; None: a black one."""
+    pixels = np.zeros((427, 640, 3), np.uint8) if seen is None else photo(dict(seen))
+    return cv2.imencode(".png", pixels)[1].tobytes()
+
+
+@pytest.fixture(autouse=True)
+def judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    def once(
+        family: Family, shots: Sequence[LampShot], healthy: Path | None, wish: Wish
+    ) -> LightReport:
+        key = (healthy, wish, *((one.path.read_bytes(), one.lit, one.not_lit) for one in shots))
+        if key not in JUDGED:
+            JUDGED[key] = check_lights(family, shots, healthy, wish)
+        return JUDGED[key]
+
+    monkeypatch.setattr(bench_seen, "check_lights", once)
 
 
 @pytest.fixture
