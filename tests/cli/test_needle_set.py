@@ -252,7 +252,7 @@ def test_a_jobs_run_of_new_movements_is_kept_planned_and_followed(capsys, left, 
     assert abs(came["pass"] - came["pass_by_trials"]) < 5 * came["u_pass_by_trials"]
     out = call(capsys, *words, "--dial", "engine")[1]
     assert "pressed: reached " in out
-    assert "; all dials pass: " in out
+    assert "; expected pass of dial engine: " in out
     code, _, err = call(capsys, *words, "--family", FOLDER)
     assert (code, "--job: goes without a file" in err) == (2, True)
     assert call(capsys, "needle-set", "press", str(left))[0] == 2

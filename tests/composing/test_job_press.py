@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from needlewright.composing.job_press import job_press, landed_words, movement_runs, set_lines
+from needlewright.composing.needle_press import press_document
 from needlewright.composing.pressed_needles import (
     PressedOnto,
     pressed_in,
@@ -126,3 +127,20 @@ def test_without_a_run_or_readings_one_sentence_says_what_to_do(tmp_path: Path):
         assert movement_runs(job_sheet(one.shop, TAG)) == ()
         with pytest.raises(RecordError, match="run check: is set aside"):
             job_press(one.shop, TAG, name="check")
+
+
+def test_a_dial_nothing_is_known_of_is_named_beside_the_chance_of_the_others(moved: Desk):
+    whole = job_press(moved.shop, TAG)
+    assert (whole.unknown, whole.whose) == ((), "all 4 dials")
+    found = job_press(moved.shop, TAG, at={"engine": 7.77})
+    (engine, *others) = found.dials
+    assert engine.planned.press is None
+    assert found.unknown == ("engine",)
+    assert found.whose == "the 3 dials something is known of, not of engine"
+    product = 1.0
+    for one in others:
+        assert one.now is not None
+        product *= one.now
+    assert found.chance == pytest.approx(product)
+    document = press_document([one.planned for one in found.dials], found.hand)
+    assert document["expected_pass_of_all"] is None

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from math import hypot
 from pathlib import Path
 
 import pytest
@@ -57,8 +58,20 @@ def test_a_run_is_typed_in_and_planned_from(moved: Desk):
     assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/{TAG}#other-run")
     page = words_of(moved.get(PLACE))
     assert "By run check-2, R. Example" in page
-    # Read by eye between graduations 1 apart, 13.65 deg at k = 1, no row can contradict another.
-    assert "Expected pass of all 1 dials: under 1 %" in page
+    # Half a graduation of 1 either way is 1 / sqrt(12) = 0.289 of 33.4 deg a unit: 9.65 deg
+    # (JCGM 100:2008, 4.3.7), in which no row can contradict another.
+    (one,) = job_press(moved.shop, TAG).dials
+    press = one.planned.press
+    assert press is not None
+    assert press.verdict == "no_place"
+    for window in press.judged:  # half of that variance is each row's own, none of it kept
+        own = hypot(9.6513 / 2**0.5, one.dial.movement.repeatability_deg)
+        assert window.stray_deg == pytest.approx(own, abs=1e-3)
+    assert "Expected pass of dial engine: under 1 %" in page
+    assert "engine No place: do not press" in page
+    assert "No place: do not press it; the best one has an expected pass of under 1 %" in page
+    assert "a press is offered from 10 % on" in page
+    assert "press-typed-engine" not in moved.get(PLACE)
     assert "where its limits leave 5.3° in all, so the check cannot tell a good needle" in page
     assert "The run came from one side only" in page
     assert "speed Press" not in page  # told nothing: its movement is not new

@@ -121,7 +121,7 @@ def _show_job(found: JobPress, *, as_json: bool) -> None:
         return
     head = f"job {found.job.tag}, run {found.sheet.name}, family {found.family.name}"
     if found.chance is not None:
-        head += f"; all dials pass: {share_words(found.chance)}"
+        head += f"; expected pass of {found.whose}: {share_words(found.chance)}"
     console.out.print(Text(f"{head}\n"))
     for one in found.dials:
         _say_dial(one.planned, set_lines(one))

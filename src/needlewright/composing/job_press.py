@@ -69,9 +69,23 @@ class JobPress:
 
     @property
     def chance(self) -> float | None:
-        """That every dial of the run passes, as it now stands; None: nothing is expected."""
+        """That every dial something is known of passes, as it now stands; None: there is none."""
         known = [one.now for one in self.dials if one.now is not None]
         return chance_of_all(known) if known else None
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """Dials of the run nothing is expected of, which `chance` leaves out."""
+        return tuple(one.dial.id for one in self.dials if one.now is None)
+
+    @property
+    def whose(self) -> str:
+        """Whose chance `chance` is, in words."""
+        count = len(self.dials) - len(self.unknown)
+        if not self.unknown:
+            return f"all {count} dials" if count > 1 else f"dial {self.dials[0].dial.id}"
+        known = f"the {count} dials" if count > 1 else "the one dial"
+        return f"{known} something is known of, not of {', '.join(self.unknown)}"
 
     @property
     def open_dials(self) -> tuple[DialSet, ...]:
@@ -219,6 +233,8 @@ def _landed(wanted: _Wanted, achieved_deg: float, u_deg: float) -> Landed | None
 def landed_words(one: Landed) -> str:
     """What came of a needle, in one sentence."""
     chance = share_words(one.pass_probability)
+    if one.press.verdict == "no_place":
+        return f"by this run it has no place; expected pass {chance}, and pressing again gains none"
     if one.advice == "again_low":
         return f"reads low as it sits: press it again; expected pass {chance}"
     if one.advice == "again":

@@ -10,7 +10,7 @@ from needlewright.families.model import Dial, Family
 from needlewright.findings.wording import share_words
 from needlewright.plans.pressing.hand import HandSpread
 from needlewright.plans.pressing.landed import Landed, chance_of_all
-from needlewright.plans.pressing.press import Press, plan_press
+from needlewright.plans.pressing.press import LEAST_CHANCE, Press, plan_press
 from needlewright.proofs.verdicts import rule_of
 from needlewright.readings.runs import Run, RunRow
 from needlewright.units import unit_for_people
@@ -114,6 +114,12 @@ def press_lines(one: DialPress) -> tuple[str, ...]:
     if press.verdict == "press":
         lines += [_order_line(dial, press), _room_line(dial, press), _rest_line(dial, press)]
         lines.append(_chance_line(press))
+    elif min(press.room_deg) >= 0:
+        lines.append(
+            f"no place: do not press it; the best one has an expected pass of "
+            f"{share_words(press.pass_probability)}, and a press is offered from "
+            f"{share_words(LEAST_CHANCE)} on"
+        )
     else:
         lines.append(
             f"no angle brings every row within its limits; the best leaves "
@@ -219,7 +225,9 @@ def press_document(
     return {
         "job": None if run is None else run["job"],
         "run": None if run is None else run["run"],
-        "expected_pass_of_all": _rounded(chance_of_all(chances)) if chances else None,
+        "expected_pass_of_all": (
+            _rounded(chance_of_all(chances)) if chances and len(chances) == len(found) else None
+        ),
         "hand": {
             "sd_tip_widths": _rounded(hand.sd_tips),
             "u_sd_tip_widths": _rounded(hand.u_tips),

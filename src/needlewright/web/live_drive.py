@@ -51,7 +51,7 @@ def drive_to(asked: Asked, sent: Sent, tag: Tag, run_id: int) -> Response:
     found = job_press(asked.shop, run.tag, name=run.name)
     one = next((one for one in found.dials if one.dial.id == dial), None)
     press = None if one is None else one.planned.press
-    if one is None or press is None:
+    if one is None or press is None or press.verdict != "press":
         raise RecordError(
             f"job {run.tag}, dial '{dial[:40]}': no value is planned to press its needle at; "
             "choose another needle"

@@ -44,8 +44,8 @@ class PressOnSheet:
 
     @property
     def chance(self) -> str:
-        """That every dial of the run passes, in words; empty where nothing is expected."""
-        if self.found is None or self.found.chance is None:
+        """That every dial passes, in words; empty where of one of them nothing is expected."""
+        if self.found is None or self.found.chance is None or self.found.unknown:
             return ""
         return share_words(self.found.chance)
 
@@ -137,7 +137,8 @@ class DialView:
     @property
     def stays(self) -> bool:
         """Whether it was pressed and nothing more is to be done with it."""
-        return self.one.landed is not None and self.one.landed.advice == "stays"
+        came = self.one.landed
+        return came is not None and came.advice == "stays" and came.press.verdict == "press"
 
     @property
     def id(self) -> str:
@@ -298,7 +299,7 @@ def _as_set(one: DialSet, came: Landed) -> AsSet:
         before=share_words(came.press.pass_probability),
         now=share_words(came.pass_probability),
         advice=people(landed_words(came)),
-        is_good=came.advice == "stays",
+        is_good=came.advice == "stays" and came.press.verdict == "press",
     )
 
 

@@ -25,7 +25,7 @@ from needlewright.plans.pressing.hand import (
     hand_spread,
     tip_deg,
 )
-from needlewright.plans.pressing.press import Press, plan_press
+from needlewright.plans.pressing.press import LEAST_CHANCE, Press, plan_press
 from needlewright.plans.pressing.shared import COMMON
 from needlewright.plans.pressing.windows import Window
 from needlewright.plans.rest_room import rest_room
@@ -289,3 +289,33 @@ def test_a_run_that_cannot_be_used_is_refused_in_one_sentence():
         hand_spread([PressedNeedle("d", 0.0, 100.0, 1.5)])
     with pytest.raises(RunError, match="a turn is no number"):
         hand_spread([PressedNeedle("d", float("nan"), 1.0, 1.5)])
+
+
+def test_a_speedometer_without_a_rule_passes_only_where_it_reads_low_nowhere():
+    dial = replace(DIALS["speed"], rule=None)
+    rows = made_rows(dial, seat_deg=-2.0)
+    found = plan_press(dial, rows, None, ECC_MM, A_HAND)
+    assert found.low_probability is not None
+    assert found.pass_probability <= 1.0 - found.low_probability + 1e-9
+    at_rest = [one for one in found.judged if one not in found.low]
+    assert len(found.judged) == len(at_rest) + len(found.low)
+    assert any("programme, never low and rest" in doubt for doubt in found.doubts)
+    # a rule that speaks of every row decides by itself, and none of them counts twice
+    ruled = planned(DIALS["speed"], rows, A_HAND)
+    names = [one.name for one in ruled.judged]
+    assert len(names) == len(set(names))
+
+
+@pytest.mark.parametrize(("u_deg", "verdict"), [(0.05, "press"), (40.0, "no_place")])
+def test_what_would_hardly_ever_pass_is_not_offered(u_deg, verdict):
+    dial = DIALS["engine"]
+    rows = tuple(
+        replace(row, u_angle_deg=u_deg) if row.angle_deg is not None else row
+        for row in made_rows(dial, seat_deg=1.0)
+    )
+    found = planned(dial, rows)
+    assert min(found.room_deg) > 0  # there is an aim that fits
+    assert found.verdict == verdict
+    assert (found.pass_probability < LEAST_CHANCE) == (verdict == "no_place")
+    if verdict == "no_place":
+        assert "cannot tell a good needle from a bad one" in found.doubts[0]

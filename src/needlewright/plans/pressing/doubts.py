@@ -9,7 +9,7 @@ from needlewright.plans.margins import RuledRow, value_beyond
 from needlewright.plans.pressing.reference import Reference
 from needlewright.plans.pressing.windows import Window
 from needlewright.plans.rigidity import check_rigidity, describe
-from needlewright.plans.seat import SeatFit
+from needlewright.plans.seat import LEAST_U_DEG, SeatFit
 from needlewright.readings.runs import RunRow
 from needlewright.rules.model import Rule
 
@@ -54,6 +54,32 @@ def too_coarse(judged: Sequence[Window]) -> tuple[str, ...]:
     )
 
 
+def hardly_passes(judged: Sequence[Window], spread_deg: float) -> str:
+    """Say why a place that fits hardly ever passes.
+
+    Parameters
+    ----------
+    judged
+        Windows of the final check.
+    spread_deg
+        Standard deviation of what all rows share.
+
+    Returns
+    -------
+    str
+        One clause: the row that leaves least for what strays.
+    """
+    worst = min(
+        judged, key=lambda one: (one.high_deg - one.low_deg) / max(one.stray_deg, LEAST_U_DEG)
+    )
+    return (
+        f"its rows share a spread of {spread_deg:.1f} deg and {worst.name} strays by "
+        f"{worst.stray_deg:.1f} deg more, where its limits leave "
+        f"{worst.high_deg - worst.low_deg:.1f} deg in all; take the run again with a steadier "
+        "camera or more rows, or look for the cause"
+    )
+
+
 def _missing_points(seen: SeenMovement, turn_deg: float) -> tuple[float, ...]:
     """Check points the rule names and no row of the run stands for."""
     if seen.rule is None:
@@ -93,7 +119,8 @@ def doubts_of(seen: SeenMovement, turn_deg: float, reference: Reference) -> tupl
             f"no one turn explains the movement's run: {describe(fit, found)}; find the cause first"
         )
     if not seen.ruled:
-        said.append("no rule limits this dial, so only programme and rest were aimed for")
+        low = ", never low" if dial.is_speedometer else ""
+        said.append(f"no rule limits this dial, so only programme{low} and rest were aimed for")
     missing = _missing_points(seen, turn_deg)
     if missing:
         said.append(

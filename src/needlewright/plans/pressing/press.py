@@ -15,7 +15,7 @@ from needlewright.plans.pressing.chance import (
     chance_by_trials,
     smallest_in_spreads,
 )
-from needlewright.plans.pressing.doubts import SeenMovement, doubts_of, too_coarse
+from needlewright.plans.pressing.doubts import SeenMovement, doubts_of, hardly_passes, too_coarse
 from needlewright.plans.pressing.expected import ExpectedCheck, expected_check
 from needlewright.plans.pressing.hand import HandSpread, tip_deg
 from needlewright.plans.pressing.pinned import off_the_pin
@@ -34,6 +34,9 @@ from needlewright.rules.model import Rule
 
 Aimed = Literal["programme", "margins"]
 Verdict = Literal["press", "no_place"]
+LEAST_CHANCE: Final = 0.1
+"""A press that passes less often is not offered: each pressing wears hub and shaft (common
+practice, no source)."""
 _PASSES: Final = 2
 """The turn decides the mark, the mark the spread, the spread the turn: settled in two."""
 
@@ -45,7 +48,8 @@ class Press:
     dial: str
     unit: str
     verdict: Verdict
-    """`no_place`: no angle brings every row within its limits; nothing is pressed."""
+    """`no_place`: no angle brings every row within its limits, or the best would hardly ever pass;
+    nothing is pressed."""
     aimed: Aimed
     """The programme, where it leaves room for the hand; else the turn of the largest margin."""
     reference: Reference
@@ -195,11 +199,16 @@ def _aim(seen: SeenMovement, check: ExpectedCheck, spread_deg: float) -> _Aim:
 
 def _limits(seen: SeenMovement, check: ExpectedCheck, turn_deg: float) -> _Limits:
     dial = seen.dial
+    ruled = ruled_rows(dial, check.errors, seen.rule)
+    limited = {id(one.row) for one in ruled}
+    low = low_windows(dial, check.errors, check.kept)
+    # where no rule limits a row of a speedometer, that it never reads low still does
+    unruled = [row for row in check.errors if id(row) not in limited]
     judged = (
-        *rule_windows(dial, ruled_rows(dial, check.errors, seen.rule), check.kept),
+        *rule_windows(dial, ruled, check.kept),
+        *low_windows(dial, unruled, check.kept),
         *rest_windows(dial, check.rows, turn_deg, check.kept),
     )
-    low = low_windows(dial, check.errors, check.kept)
     return _Limits(judged, (*judged, *low), low)
 
 
@@ -210,10 +219,15 @@ def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpre
     room = (rise - lowest, highest - rise)
     low = chance_by_integration(limits.low, rise, spread) if limits.low else None
     guarded = [one.guarded() for one in limits.judged]
+    chance = chance_by_integration(limits.judged, rise, spread)
+    fits = min(room) >= 0
+    unsure = too_coarse(limits.judged)
+    if fits and chance < LEAST_CHANCE and not unsure:
+        unsure = (hardly_passes(limits.judged, spread),)
     return Press(
         dial=dial.id,
         unit=dial.unit,
-        verdict="press" if min(room) >= 0 else "no_place",
+        verdict="press" if fits and chance >= LEAST_CHANCE else "no_place",
         aimed=aim.aimed,
         reference=reference,
         turn_deg=turn_deg,
@@ -223,13 +237,13 @@ def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpre
             abs(row.error_deg + turn_deg) for row in seen.fit.used if not row.on_stop
         ),
         rest_deg=_rest_deg(dial, seen.rows, turn_deg),
-        pass_probability=chance_by_integration(limits.judged, rise, spread),
+        pass_probability=chance,
         trialled=chance_by_trials(limits.judged, rise, spread),
         no_doubt_probability=chance_by_integration(guarded, rise, spread),
         low_probability=None if low is None else 1.0 - low,
         hand=hand,
         rows=len(seen.fit.used),
-        doubts=(*too_coarse(limits.judged), *doubts_of(seen, turn_deg, reference)),
+        doubts=(*unsure, *doubts_of(seen, turn_deg, reference)),
         rise_deg=rise,
         programme_rise_deg=-dial.scale.sense * seen.fit.seat_deg,
         judged=limits.judged,
