@@ -123,6 +123,27 @@ def test_a_recording_is_read_as_a_spreadsheet_saved_it(url: str, opened: Browser
     context.close()
 
 
+def test_the_limits_of_a_paste_open_where_one_of_them_is_wrong(url: str, opened: Browser) -> None:
+    context = opened.new_context(viewport=PHONE)
+    page = context.new_page()
+    page.goto(f"{url}sums/reflow")
+    page.locator("#sum[data-ready]").wait_for()
+    group, summary = page.locator(".input-group"), page.locator(".input-group summary")
+    expect(page.locator("#in-paste-climb")).not_to_be_visible()
+    summary.click()
+    page.fill("#in-paste-climb", "1,5")
+    answer_becomes(page, "board, climb: does not conform; 1.86 K/s, at most 1.5 K/s, the paste's.")
+    page.fill("#in-paste-peak-least", "245")
+    answer_becomes(page, "at least 245 °C, the paste's")
+    summary.click()
+    expect(group).not_to_have_attribute("open", re.compile(".*"))
+    page.fill("#in-peak-most", "240")  # no profile keeps both
+    expect(group).to_have_attribute("open", re.compile(".*"))
+    expect(page.locator('[data-wrong-of="paste-peak-least"]')).to_contain_text("cannot both be")
+    assert page.evaluate(WIDER) <= 0
+    context.close()
+
+
 @pytest.mark.skipif(not AXE.is_file(), reason=NO_AXE)
 def test_sums_have_no_serious_violation(url: str, opened: Browser) -> None:
     for light, size, name in (
