@@ -52,10 +52,17 @@ class PlaceCosts:
     things: tuple[Thing, ...]
     _found: dict[tuple[frozenset[Task], frozenset[Task]], Least] = field(default_factory=dict)
     _grouped: dict[GroupKey, Least] = field(default_factory=dict)
+    _left: dict[frozenset[Task], Fraction] = field(default_factory=dict)
 
     def cost_of(self, tasks: frozenset[Task]) -> Fraction:
         """What any set costs: work, what it may spoil, what is lost afterwards."""
         return _cost_of(self.losses, tasks, self.things)
+
+    def left(self, tasks: frozenset[Task]) -> Fraction:
+        """The chance of a fault that any set leaves, of faults that an operation treats."""
+        if tasks not in self._left:
+            self._left[tasks] = left_of(self.things, tasks, self.losses.workshop)
+        return self._left[tasks]
 
     def least(self, able: frozenset[Task], one_of: frozenset[Task] = NONE) -> Least:
         """The cheapest set.
@@ -109,7 +116,7 @@ class PlaceCosts:
         PlanError
             If the operations depend on one another in too many ways.
         """
-        if left_of(self.things, able, self.losses.workshop) > most:
+        if self.left(able) > most:
             return None
         treating = one_of.union(*map(self.losses.treating, self.things))
         tasks = [task for task in self.tasks if task in able and task in treating]

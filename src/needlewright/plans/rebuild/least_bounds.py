@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from needlewright.errors import PlanError
 from needlewright.plans.rebuild.losses import Losses
-from needlewright.plans.rebuild.must_pass import is_counted
 from needlewright.plans.rebuild.risks import Thing, Wear
 from needlewright.plans.rebuild.work import Task
 
@@ -112,7 +111,7 @@ class ThingLoss:
         ]
         self.chances = np.array(
             [
-                float(f.chance) if is_counted(losses.workshop, at, f.state) else 0.0
+                float(f.chance) if losses.workshop.is_curable(at, f.state) else 0.0
                 for f in thing.faults
             ]
         )

@@ -15,7 +15,6 @@ import numpy as np
 from needlewright.errors import PlanError
 from needlewright.plans.rebuild.least_bounds import Bounds, ThingLoss, bounds_of
 from needlewright.plans.rebuild.losses import Losses
-from needlewright.plans.rebuild.must_pass import is_counted
 from needlewright.plans.rebuild.risks import Thing
 from needlewright.plans.rebuild.work import Task
 
@@ -42,7 +41,7 @@ class _Left:
             one
             for thing in things
             for one in thing.faults
-            if is_counted(losses.workshop, one.place, one.state)
+            if losses.workshop.is_curable(one.place, one.state)
         ]
         self.most = most
         self.chances = np.array([float(one.chance) for one in faults])

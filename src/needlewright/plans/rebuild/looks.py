@@ -23,7 +23,7 @@ from needlewright.plans.rebuild.search import Search, with_things_at
 
 SETTLES: Final = Fraction(1, 2)
 """How often a fault shows in a test, from which that settles it."""
-MOST_TESTS: Final = 8
+MOST_TESTS: Final = 5
 """The quickest tests of a place, of which each and each two are tried."""
 Chances = Mapping[str, Fraction]
 """By state of one place."""
@@ -114,11 +114,16 @@ def looks_of(
             if one.thing.place == place and (is_unseen(one, unseen) or is_forced(one))
         }
         tests = [knowledge.findings[name] for name, at in unseen.tests if at == place]
+        known: dict[tuple[str, ...], Fraction] = {}
         while waiting:
             own = [one for one in tests if any(settles(one, thing) for thing in waiting.values())]
-            own.sort(key=lambda one: one.cost_minutes)
-            sets = [some for n in (1, 2) for some in combinations(own[:MOST_TESTS], n)]
-            looks = [_look(search, findings, some, waiting.values(), best.total) for some in sets]
+            own = sorted(own, key=lambda one: one.cost_minutes)[:MOST_TESTS]
+            sets = [some for n in (1, 2) for some in combinations(own, n)]
+            for some in sets:
+                ids = tuple(one.id for one in some)
+                if ids not in known:
+                    known[ids] = best.total - _spent(search, findings, some, place)
+            looks = [_look(search, some, waiting.values(), known) for some in sets]
             look = max(looks, key=lambda one: one.saves, default=None)
             if look is None or look.saves <= 0:
                 break
@@ -175,32 +180,33 @@ def shown(test: Finding, state: str) -> Fraction:
 
 def _look(
     search: Search,
-    findings: Findings,
     tests: Sequence[Finding],
     waiting: Iterable[Thing],
-    total: Fraction,
+    saves: Mapping[tuple[str, ...], Fraction],
 ) -> Look:
-    """What tests of one place save."""
+    """Tests of one place, with what they settle of what is still to be settled."""
     things = [one for one in waiting if any(settles(test, one) for test in tests)]
-    place, shop = things[0].place, search.workshop
-    outside = {code: p for (at, code), p in findings.vehicle.items() if at == place}
-    before = {**findings.of_place(place), **outside}
-    spent = sum(
-        (
-            chance * _total_with(search, place, after)
-            for chance, after in answers(tests, before, place)
-        ),
-        Fraction(0),
-    )
-    minutes = sum(one.cost_minutes for one in tests)
+    place, ids = things[0].place, tuple(one.id for one in tests)
     return Look(
-        tests=tuple(one.id for one in tests),
+        tests=ids,
         place=place,
-        words=tuple(shop.named(one.words, place) for one in tests),
-        minutes=minutes,
-        saves=total - spent - shop.terms.labour(exact(minutes)),
+        words=tuple(search.workshop.named(one.words, place) for one in tests),
+        minutes=sum(one.cost_minutes for one in tests),
+        saves=saves[ids],
         things=tuple(one.name for one in things),
     )
+
+
+def _spent(search: Search, findings: Findings, tests: Sequence[Finding], place: Place) -> Fraction:
+    """What is expected to be spent in all where tests of a place are made first."""
+    outside = {code: p for (at, code), p in findings.vehicle.items() if at == place}
+    before = {**findings.of_place(place), **outside}
+    minutes = exact(sum(one.cost_minutes for one in tests))
+    later = (
+        chance * _total_with(search, place, after)
+        for chance, after in answers(tests, before, place)
+    )
+    return sum(later, search.workshop.terms.labour(minutes))
 
 
 def answers(

@@ -13,8 +13,8 @@ from fractions import Fraction
 from typing import Final
 
 from needlewright.plans.catalogue.model import Terms
-from needlewright.plans.rebuild.findings import Place
 from needlewright.plans.rebuild.risks import Thing
+from needlewright.plans.rebuild.totals import total_of
 from needlewright.plans.rebuild.work import Task, Workshop
 
 MOST_PASSED: Final = Fraction(1, 40)
@@ -40,11 +40,6 @@ def most_left(terms: Terms) -> Fraction:
     return MOST_PASSED / passes if passes * MOST_LEFT > MOST_PASSED else MOST_LEFT
 
 
-def is_counted(workshop: Workshop, place: Place, state: str) -> bool:
-    """Whether a fault can be asked to be cured: some operation of the catalogue treats it."""
-    return any(task.operation.cures(state) for task in workshop.tasks_at(place))
-
-
 def left_of(
     things: Iterable[Thing], tasks: Iterable[Task], workshop: Workshop | None = None
 ) -> Fraction:
@@ -65,12 +60,13 @@ def left_of(
         From 0 to 1: the faults of a dial exclude one another.
     """
     done = list(tasks)
-    left = Fraction(0)
+    left = []
     for fault in (fault for thing in things for fault in thing.faults):
-        if workshop is None or is_counted(workshop, fault.place, fault.state):
-            miss = Fraction(1)
+        if workshop is None or workshop.is_curable(fault.place, fault.state):
+            chance = fault.chance
             for task in done:
-                if task.place == fault.place:
-                    miss *= 1 - task.operation.cures(fault.state)
-            left += fault.chance * miss
-    return left
+                cure = task.operation.cures(fault.state) if task.place == fault.place else 0
+                if cure:
+                    chance *= 1 - cure
+            left.append(chance)
+    return total_of(left)

@@ -154,7 +154,8 @@ class Search:
 
     def leaves(self, place: Place, tasks: Iterable[Task]) -> Fraction:
         """The chance of a fault at a place after some work, of faults that anything treats."""
-        return left_of(self.places[place].things, tasks, self.workshop)
+        costs = self.places[place]
+        return costs.left(frozenset(costs.tasks).intersection(tasks))
 
     def unfinished(self, tasks: Iterable[Task]) -> tuple[str, ...]:
         """The dials that must pass and are left with more of a fault than a rebuild may leave.

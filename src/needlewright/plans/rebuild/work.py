@@ -48,6 +48,7 @@ class Workshop:
     _done: dict[Task, Fraction] = field(default_factory=dict)
     _mending: dict[tuple[Place, str], Fraction] = field(default_factory=dict)
     _treating: dict[Shape, frozenset[Task]] = field(default_factory=dict)
+    _curable: dict[tuple[Place, str], bool] = field(default_factory=dict)
     _bases: list[frozenset[LevelAt]] = field(default_factory=list)
 
     def with_terms(self, terms: Terms) -> "Workshop":
@@ -159,6 +160,14 @@ class Workshop:
             able = (task for task in self.tasks_at(place) if task.operation.cures(state))
             self._mending[key] = min(map(self.alone, able), default=Fraction(0))
         return self._mending[key]
+
+    def is_curable(self, place: Place, state: str) -> bool:
+        """Whether some operation of the catalogue treats a fault."""
+        key = (place, state)
+        if key not in self._curable:
+            able = (task.operation.cures(state) for task in self.tasks_at(place))
+            self._curable[key] = any(able)
+        return self._curable[key]
 
     def treating(
         self, place: Place, faults: tuple[str, ...], wear: tuple[tuple[str, str], ...]
