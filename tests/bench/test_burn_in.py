@@ -438,6 +438,15 @@ def test_a_room_that_was_made_dark_is_no_lamp_that_went_out():
     assert (found, watch.looks, watch.not_judged) == ([], 2, 3)
 
 
+UP_AND_DOWN = BurnInPlan(
+    hours=10.0,
+    dwell_s=280.0,
+    sweeps_each=1,
+    check_every_h=1.0,
+    points={"engine": (2.0, 4.0), "speed": (40.0, 100.0)},
+)
+
+
 def visits(angles: list[float], *, degc: list[float] | None = None, also: float = 0.0):
     """Looks of a visit each: one dial reads so, another reads so much otherwise in the end."""
     for visit, angle in enumerate(angles):
@@ -458,7 +467,7 @@ def visits(angles: list[float], *, degc: list[float] | None = None, also: float 
 
 
 def shifts(angles: list[float], **more) -> list[tuple[int, str, float | None]]:
-    watch = ShiftWatch()
+    watch = ShiftWatch(UP_AND_DOWN)
     return [
         (visit, one.where, one.size)
         for visit, looks in enumerate(visits(angles, **more))
@@ -485,7 +494,29 @@ def test_all_needles_at_once_are_the_camera_and_the_cold_is_not_compared():
     # gone on with: what came before is known
     looks = [one for visit in visits([10.0] * 4 + [10.5]) for one in visit]
     again = list(visits([10.0] * 4 + [10.5] * 2))[-1]
-    assert [one.where for one in ShiftWatch(looks).look(again)] == ["speed"]
+    assert [one.where for one in ShiftWatch(UP_AND_DOWN, looks).look(again)] == ["speed"]
+
+
+def test_a_needle_that_lags_is_not_compared_with_itself_from_above_where_below_was_not_read():
+    # half a degree from above against from below, as a sound air core may have
+    watch = ShiftWatch(UP_AND_DOWN)
+    looks = [
+        Looked(
+            at=now(),
+            counts=Counts(),
+            visit=visit,
+            dial="speed",
+            value=40.0,
+            angle_deg=None if step == 0 and visit in (6, 7) else 10.0 + 0.5 * (step == 2),
+            u_angle_deg=0.1,
+            photo=f"looks/{visit:04d}-{step}.jpg",
+        )
+        for visit in range(9)
+        for step in (0, 2)
+    ]
+    told = [watch.look(one for one in looks if one.visit == visit) for visit in range(9)]
+    assert told == [[]] * 9
+    assert ShiftWatch(UP_AND_DOWN, looks).look([]) == []
 
 
 def test_the_ring_holds_frames_before_and_after_a_moment_apart():

@@ -16,6 +16,7 @@ from needlewright.composing.burn_in_known import A_YEAR, known_document, known_i
 from needlewright.composing.burn_in_report import report_document
 from needlewright.composing.burn_in_statements import Beforehand, LeftRun, laws_of
 from needlewright.families.model import Family
+from needlewright.findings.drift import LEAST_SCATTER_DEG
 from needlewright.papers.burn_in_paper import burn_in_pdf
 from needlewright.web.burn_in_forms import number
 from needlewright.web.burn_in_view import first_shown
@@ -175,6 +176,23 @@ def test_looks_in_the_cold_are_left_out_and_old_journals_have_one_way_only(tmp_p
     old = rows_of(Journal(journal.folder, before))
     assert old["speed", 40.0]["reversal"] is None
     assert old["speed", 40.0]["from_told"]["off_deg"] == pytest.approx(-0.15)
+
+
+def test_a_drift_is_told_from_below_only_where_that_look_was_not_read(tmp_path: Path):
+    journal = lagging(tmp_path / "unit", 0.25, 9)
+    unread = [
+        one.model_copy(update={"angle_deg": None, "u_angle_deg": None, "reason": "hidden"})
+        if isinstance(one, Looked) and one.visit in (6, 7) and one.step < 2
+        else one
+        for one in journal.lines
+    ]
+    report = report_document(Journal(journal.folder, unread), FAMILY, KNOWN)
+    drift = {(one["dial"], one["value"]): one for one in report["drift"]}
+    assert drift["speed", 40.0]["looks"] == drift["speed", 100.0]["looks"] == 7
+    assert drift["speed", 180.0]["looks"] == 9, "its own look is the one from below"
+    # 0 and 0.002 deg in turn, so the least that is assumed; half a degree more in two looks is 0.2
+    assert drift["speed", 40.0]["scatter_deg"] == LEAST_SCATTER_DEG
+    assert drift["engine", 4.0]["looks"] == 9, "it waits, which is no way down"
 
 
 def test_a_number_may_be_typed_in_groups_of_three_as_the_page_shows_it():

@@ -8,7 +8,6 @@ above differs from coming from below.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import sqrt
-from pathlib import PurePosixPath
 from typing import Any, Final
 
 from needlewright.bench.burn_in.journal import Journal, Looked
@@ -142,11 +141,7 @@ def _looks(journal: Journal) -> tuple[dict[Point, list[_Look]], dict[Point, list
 def _read(journal: Journal) -> Iterator[tuple[Looked, bool]]:
     """Looks at about the first one's temperature, and whether a needle came from above."""
     plan, first_degc = journal.begun.plan, None
-    above = {
-        (dial, step): plan.comes_from_above(dial, step)
-        for dial in plan.dials
-        for step in range(2 * max(map(len, plan.points.values())))
-    }
+    above = plan.steps_from_above
     for one in journal.lines:
         if not isinstance(one, Looked) or one.value not in plan.points.get(one.dial, ()):
             continue
@@ -154,13 +149,7 @@ def _read(journal: Journal) -> Iterator[tuple[Looked, bool]]:
             first_degc = one.temperature_c if first_degc is None else first_degc
             if abs(one.temperature_c - first_degc) > ALIKE_DEGC:
                 continue
-        yield one, above.get((one.dial, _step(one)), False)
-
-
-def _step(one: Looked) -> int:
-    """Step of its visit, as its photo is named: `looks/0003-4.jpg` is step 4 of visit 3."""
-    _, dash, step = PurePosixPath(one.photo or "").stem.rpartition("-")
-    return int(step) if dash and step.isdecimal() else 0
+        yield one, (one.dial, one.step) in above
 
 
 def _differences(

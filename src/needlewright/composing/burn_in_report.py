@@ -225,14 +225,18 @@ def _first_failures(events: list[Happened]) -> dict[Clock, float]:
 
 
 def looks_by_point(journal: Journal) -> dict[tuple[str, float], list[LookAgain]]:
-    """The readings of each check point, in time."""
+    """The readings of each check point in time, of one way only: none is come to from above."""
+    plan = journal.begun.plan
+    above = plan.steps_from_above
     found: dict[tuple[str, float], list[LookAgain]] = {}
-    for dial, values in journal.begun.plan.points.items():
+    for dial, values in plan.points.items():
         for value in values:
             found[dial, value] = []
     seen: set[tuple[str, float, int]] = set()
     for one in journal.lines:
         if isinstance(one, Looked) and one.angle_deg is not None:
+            if (one.dial, one.step) in above:
+                continue
             # a dial that waits at its last point is read there again, which is no look more
             place = (one.dial, one.value, one.visit)
             if place not in seen and place[:2] in found:

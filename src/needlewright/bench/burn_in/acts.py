@@ -94,7 +94,7 @@ class Acts:
         )
         self._lamps = LampTurn(attended)
         self._needles, self._current = StandWatch(self._dials), CurrentWatch()
-        self._shifts = ShiftWatch(attended.journal.lines)
+        self._shifts = ShiftWatch(self._plan, attended.journal.lines)
         self._silent = 0
 
     def light_by_hand(self) -> None:
@@ -112,7 +112,7 @@ class Acts:
         self._lamps.watch(one for one in watched_lamps(self._family) if one.id not in not_lit)
 
     def visit(self, number: int) -> None:
-        """Come to every check point from below, and read the needles.
+        """Come to every check point from below, then from above, and read the needles.
 
         Parameters
         ----------

@@ -1,5 +1,6 @@
 """The lines of a burn-in's journal: what each kind of them holds."""
 
+from pathlib import PurePosixPath
 from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
@@ -81,6 +82,12 @@ class Looked(_Line):
     temperature_c: Finite | None = None
     photo: str | None = None
     """File, relative to the journal's folder."""
+
+    @property
+    def step(self) -> int:
+        """Of its visit, as its photo is named: `looks/0003-4.jpg` is step 4 of visit 3; else 0."""
+        _, dash, step = PurePosixPath(self.photo or "").stem.rpartition("-")
+        return int(step) if dash and step.isdecimal() else 0
 
 
 class Visited(_Line):

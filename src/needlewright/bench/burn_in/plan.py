@@ -19,8 +19,9 @@ DWELL_SHARE: Final = 0.6
 SWEEP_S: Final = 20.0
 """So long a sweep takes with the key before and after it, about."""
 LONGEST_H: Final = 10_000.0
-FURTHEST: Final = 1e9
 LONGEST_DWELL_S: Final = 86_400.0
+"""Needles are swept once a day at least (common practice, no source)."""
+FURTHEST: Final = 1e9
 """Further from 0 no dial is told anything, in whatever unit."""
 SAID: Final[Mapping[str, str]] = {
     "hours": "hours",
@@ -125,8 +126,18 @@ class BurnInPlan(BaseModel):
         bool
             False too where it waits at the value it had before.
         """
-        values = [told[dial] for told in self.visit()]
-        return 0 < step < len(values) and values[step] < values[step - 1]
+        return (dial, step) in self.steps_from_above
+
+    @property
+    def steps_from_above(self) -> frozenset[tuple[str, int]]:
+        """Dials and steps of a visit at which a needle comes from a higher value."""
+        told = list(self.visit())
+        return frozenset(
+            (dial, step)
+            for step in range(1, len(told))
+            for dial, value in told[step].items()
+            if value < told[step - 1][dial]
+        )
 
 
 def plan_for(family: Family, **typed: Any) -> BurnInPlan:

@@ -11,6 +11,7 @@ import numpy as np
 
 from needlewright.bench.burn_in.journal import Line, Looked
 from needlewright.bench.burn_in.noticed import Noticed
+from needlewright.bench.burn_in.plan import BurnInPlan
 
 FEWEST: Final = 3
 """Looks before which nothing is compared."""
@@ -28,11 +29,15 @@ class ShiftWatch:
 
     Parameters
     ----------
+    plan
+        Of the burn-in: only looks that are not come to from above are compared, for friction and
+        play make those stand otherwise.
     lines
         Of the journal so far: a burn-in that is gone on with knows what came before.
     """
 
-    def __init__(self, lines: Iterable[Line] = ()) -> None:
+    def __init__(self, plan: BurnInPlan, lines: Iterable[Line] = ()) -> None:
+        self._above = plan.steps_from_above
         self._before: dict[Point, list[float]] = {}
         self._off: dict[Point, list[float]] = {}
         self._first_degc: float | None = None
@@ -62,7 +67,9 @@ class ShiftWatch:
         dials = set()
         for one in looks:
             place = (one.dial, one.value, one.visit)
-            if one.angle_deg is None or place in self._seen or not self._is_alike(one):
+            if one.angle_deg is None or (one.dial, one.step) in self._above:
+                continue
+            if place in self._seen or not self._is_alike(one):
                 continue
             self._seen.add(place)
             dials.add(one.dial)
