@@ -36,6 +36,23 @@ def test_what_can_turn_its_neighbours_about(text: str, does: bool) -> None:
     assert (in_bdi(text) != text, isolated(text) != text) == (does, does)
 
 
+@pytest.mark.parametrize(
+    ("text", "opened"),
+    [
+        (f"{isolated(HEBREW)} accepted 7 of {isolated(ARABIC)}.", ""),
+        (isolated(f"{isolated(HEBREW)} accepted"), ""),
+        (f"\u2067{isolated(ARABIC)} 7\u2069 said so", ""),
+        (f"{isolated(HEBREW)} accepted 7 {ARABIC}", '<bdi dir="ltr">'),
+        (f"{isolated('abc ' + HEBREW)} 7 {ARABIC} accepted", '<bdi dir="rtl">'),
+        (f"{isolated(HEBREW)} 7 \u202e", '<bdi dir="ltr">'),
+        (f"\u2068{HEBREW}", "<bdi>"),  # nothing ends the isolate
+    ],
+)
+def test_what_is_isolated_decides_nothing_for_the_rest(text: str, opened: str) -> None:
+    # Unicode Standard Annex 9, rules P2 and P3: isolates are skipped for the first strong letter
+    assert str(in_bdi(text)) == (f"{opened}{text}</bdi>" if opened else text)
+
+
 def test_isolating_characters_are_those_of_the_standard() -> None:
     # Unicode Standard Annex 9, clause 2.4
     first, *_, last = isolated(HEBREW)

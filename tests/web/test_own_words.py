@@ -1,5 +1,6 @@
 """What people wrote, on every page of a job: kept apart, broken where it is long, folded."""
 
+import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
@@ -9,6 +10,8 @@ from playwright.sync_api import Page, Route
 
 from needlewright.records.jobs import add_note, edit_job
 from needlewright.records.shop import add_person
+from needlewright.web.templating import make_templates
+from needlewright.web.texts import texts_in
 from web.sheet_desk import TAG, Desk, desk
 from web.walking import PHONE, browser, needs_chromium
 
@@ -17,7 +20,22 @@ PLACES = ("", "/findings", "/plan", "/rebuild", "/board")
 LONG_SERIAL = "INVENTED-" + "0" * 36
 LONG_COMPLAINT = "it reads low at every speed and the lamp flickers " * 17
 LINES = "e => e.clientHeight / parseFloat(getComputedStyle(e).lineHeight)"
+ISOLATED = re.compile("\u2068[^\u2069]*\u2069")
 TEXT_ALONE = ("title", "option", "textarea", "script", "style")
+
+WHERE = """id => {
+  const walk = document.createTreeWalker(document.getElementById(id), NodeFilter.SHOW_TEXT);
+  const text = walk.nextNode();
+  const left = word => {
+    const range = document.createRange();
+    const from = text.data.search(word);
+    range.setStart(text, from);
+    range.setEnd(text, from + 3);
+    return range.getBoundingClientRect().left;
+  };
+  return { name: left(/[\u0590-\u05ff]/), english: left(/[a-z]/) };
+}"""
+"""Where on the page a text's name and its English begin."""
 
 
 class Seen(HTMLParser):
@@ -39,6 +57,8 @@ class Seen(HTMLParser):
     def handle_data(self, data: str) -> None:
         if any(mine in data for mine in (OWNER, SAID, NOTE, WHO)):
             tag, apart = self.inside[-1]
+            bare = ISOLATED.sub("", data)
+            apart = apart or not any(mine in bare for mine in (OWNER, SAID, NOTE, WHO))
             self.found.append((data, apart or tag in TEXT_ALONE))
 
 
@@ -105,3 +125,21 @@ def test_long_words_break_and_a_long_complaint_is_folded_on_a_phone(tmp_path: Pa
         assert {place: round(lines) for place, lines in heights.items()} == dict.fromkeys(
             PLACES[1:4], 3
         )
+
+
+@needs_chromium
+def test_an_english_sentence_that_begins_with_such_a_name_begins_on_the_left() -> None:
+    # Unicode Standard Annex 9, rules P2 and P3; where a word stands is asked of the browser.
+    said = texts_in("en")(
+        "plan.state.taken_back_of", who=WHO, option="A", price="1 EUR", day="2 March", why=OWNER
+    )
+    shown = {"sentence": said, "open": f"{said} {SAID}", "name": f"{WHO} 7 abc"}
+    source = "".join(f'<p id="{one}">{{{{ {one} }}}}</p>' for one in shown)
+    html = make_templates().from_string(source).render(**shown)
+    with browser() as opened:
+        page = opened.new_page()
+        page.set_content(html)
+        at = {one: page.evaluate(WHERE, one) for one in shown}
+    assert at["sentence"]["name"] < at["sentence"]["english"]
+    assert at["open"]["name"] < at["open"]["english"]
+    assert at["name"]["name"] > at["name"]["english"]  # a text of its own goes its own way

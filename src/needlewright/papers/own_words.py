@@ -20,8 +20,12 @@ from markupsafe import Markup
 
 FIRST_STRONG_ISOLATE: Final = "\u2068"
 POP_ISOLATE: Final = "\u2069"
-_TURNING: Final = frozenset(["R", "AL", "AN", "RLE", "RLO", "RLI", "LRE", "LRO", "PDF"])
-"""Types that can change the order of what stands beside them."""
+_TURNING: Final = frozenset(
+    ["R", "AL", "AN", "RLE", "RLO", "RLI", "LRE", "LRO", "PDF", "LRI", "FSI"]
+)
+"""Types that can change the order of what stands beside them, once what is isolated is cut out."""
+_ISOLATED: Final = re.compile("[\u2066-\u2068][^\u2066-\u2069\u2029]*\u2069")
+"""What stands between a pair of isolating characters with no other pair in it."""
 _TEXT_ALONE: Final = ("script", "style", "title", "textarea", "option")
 """Elements that hold text and no markup."""
 _TAG: Final = re.compile(r"<(/?)([a-zA-Z][\w-]*)|<!--")
@@ -33,8 +37,33 @@ _FILTER: Final = "kept_apart"
 
 
 def turns(text: str) -> bool:
-    """Whether a text holds what is written from right to left, or a character that says so."""
-    return not text.isascii() and any(bidirectional(letter) in _TURNING for letter in text)
+    """Whether a text holds what is written from right to left, or a character that says so.
+
+    What is isolated in it already turns nothing: it counts for nothing here.
+    """
+    if text.isascii():
+        return False
+    return any(bidirectional(letter) in _TURNING for letter in _without_isolated(text))
+
+
+def _without_isolated(text: str) -> str:
+    """A text as its neighbours see it, the innermost pairs of isolating characters cut out first.
+
+    **Source**: Unicode Standard Annex 9, rule P2: what stands between an isolate and its end is
+    skipped.
+    """
+    left = _ISOLATED.sub("", text)
+    while left != text:
+        text, left = left, _ISOLATED.sub("", left)
+    return left
+
+
+def _direction(text: str) -> str:
+    """Which way a text goes as a whole: that of its first strong letter (rules P2 and P3)."""
+    for letter in _without_isolated(text):
+        if (kind := bidirectional(letter)) in ("L", "R", "AL"):
+            return "ltr" if kind == "L" else "rtl"
+    return "ltr"
 
 
 def isolated(text: str) -> str:
@@ -44,9 +73,11 @@ def isolated(text: str) -> str:
 
 def in_bdi(value: Any) -> Any:
     """What is shown on a page: in `bdi` where it is a text that needs it, else as it is."""
-    if isinstance(value, str) and not isinstance(value, Markup) and turns(value):
-        return Markup("<bdi>{}</bdi>").format(value)
-    return value
+    if not isinstance(value, str) or isinstance(value, Markup) or not turns(value):
+        return value
+    if _ISOLATED.search(value):  # HTML's own rule looks into isolates, so the direction is said
+        return Markup('<bdi dir="{}">{}</bdi>').format(_direction(value), value)
+    return Markup("<bdi>{}</bdi>").format(value)
 
 
 class OwnWords(Extension):
