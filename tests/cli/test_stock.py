@@ -124,9 +124,12 @@ def test_the_label_of_a_drawer(document, movements, tmp_path):
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("receive", "movement", -3), "stock receive: expected a whole number above 0, found '-3'"),
-        (("count", "movement", "-1"), "stock count: expected a whole number 0 or more, found '-1'"),
-        (("use", "T-77", "movement", "-2"), "stock use: expected a whole number above 0"),
+        (
+            ("receive", "movement", -3),
+            "stock receive: expected a whole number from 1 to 100000, found",
+        ),
+        (("count", "movement", "-1"), "stock count: expected a whole number from 0 to 100000"),
+        (("use", "T-77", "movement", "-2"), "stock use: expected a whole number from 1 to 100000"),
         (("give-back", "T-77", "movement", "-2.5"), "stock give-back: expected a whole number"),
         (("count", "movement", 3), "stock count: the reason is missing; say it with --why TEXT"),
         (("scrap", "movement", 3), "stock scrap: the reason is missing; say it with --why TEXT"),

@@ -210,6 +210,14 @@ def test_the_quote_has_the_customers_money_and_none_of_the_shops():
     assert not re.search(r"expected to cost [\d.]+ EUR", page)
 
 
+def test_what_the_shop_looks_at_before_it_quotes_is_not_in_the_quote():
+    look = "before the quote, look: Does it flicker? It takes 1 min, is expected to save 1.40 EUR"
+    made = {**document(), "notes": [look, "what else was assumed"]}
+    page = quote_html(made)
+    assert "Does it flicker" not in page
+    assert "<li>what else was assumed</li>" in page
+
+
 def test_nothing_is_looked_at_beyond_a_warranty_that_is_longer():
     made = {**document(), "warranty_months": 72, "horizon_years": 6}
     assert dict(who_pays(made))["you may have to pay later"].startswith("nothing is looked at")
@@ -274,6 +282,7 @@ def test_a_part_says_its_chances_in_words_and_what_is_alike_is_one_line():
         ({"choice": "leave", "totals": {"leave": "9.00"}}, "No work of ours treats it."),
         ({"choice": "leave", "due": "due for its age at 12 years"}, "Due for its age at 12 years."),
         ({"choice": "leave", "caution": "reads {low}"}, "Reads {low}."),
+        ({"reason": "not looked at yet; at fault now with 6 %"}, "Not looked at yet. At fault"),
     ],
 )
 def test_what_is_said_of_a_part(changed: dict[str, Any], said: str):

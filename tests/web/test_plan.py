@@ -345,6 +345,14 @@ def test_a_yes_is_undone_or_taken_back_with_its_reason(one: Desk) -> None:
 def test_what_leaves_the_house_asks_once(one: Desk) -> None:
     look = one.get(f"{AT}/quote")
     assert "This leaves the house" in look
+    plan = plan_of_job(one.shop, TAG)
+    assert plan is not None
+    assert plan.document["looks"]
+    for step in plan.document["looks"]:  # what is worth a minute before it is quoted
+        said = f"is expected to save {step['saves']} EUR"
+        assert f"{' '.join(step['words'])} It takes {step['minutes']:.0f} min and {said}" in (
+            words_of(look)
+        )
     assert "Example Instrument Bench, 1 Example Yard, Nowhere" in look
     assert f"acceptance of plan {number(one)}" in look  # the same as a message
     said = one.post(f"{AT}/quote", {"waits": "yes"})

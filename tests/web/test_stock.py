@@ -84,7 +84,7 @@ def test_every_field_that_cannot_be_used_says_so_beside_itself(browser: Browser)
     answer = browser.post("/shop/stock/movement/receive", sent)
     text = unescape(answer.text)
     assert answer.status_code == 422
-    said = "Expected a whole number of pieces above 0, found '-3'."
+    said = "Expected a whole number of pieces from 1 to 100000, found '-3'."
     beside = text[text.index('id="receive-count-wrong"') :]
     assert said in beside[: beside.index("</div>")]
     assert "Expected an amount of 0 or more, such as 16.50 or 16,50, without marks of" in text

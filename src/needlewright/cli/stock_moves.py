@@ -21,6 +21,7 @@ from needlewright.cli.stock_options import Batch, Code, Count, Currency, OneOrMo
 from needlewright.cli.stock_words import show_part, show_used
 from needlewright.errors import UsageError
 from needlewright.records import stock as ledger
+from needlewright.records.stock_entries import MOST
 from needlewright.records.views.stock import StockPartView, UsedPartView
 
 Why = Annotated[str, typer.Option(metavar="TEXT", help="The reason; it must be said.")]
@@ -163,7 +164,7 @@ class _Counting(TyperCommand):
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         for before, given in pairwise(["", *args]):
             if _BELOW_0.fullmatch(given) and not before.startswith("--"):
-                least = "0 or more" if self.name == "count" else "above 0"
+                least = f"from {0 if self.name == 'count' else 1} to {MOST}"
                 raise UsageError(
                     f"stock {self.name}: expected a whole number {least}, found '{given}'; what "
                     "went is told by 'stock use' or 'stock scrap', a wrong line by 'stock "

@@ -25,6 +25,10 @@ LEFT: Final = ("watch", "leave")
 SIGNS: Final = "; look for: "
 """What stands in a plan's reason before the signs of what is watched."""
 LEAST: Final = 0.001
+LOOK_FIRST: Final = "before the quote, look: "
+"""How a plan's note begins that is a step of the shop's before it quotes."""
+UNSEEN: Final = "not looked at yet"
+"""How a plan's reason begins where nobody looked at the thing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,12 @@ def who_pays(document: Document) -> tuple[tuple[str, str], ...]:
     )
 
 
+def customer_notes(document: Document) -> list[str]:
+    """What else is said of a plan, without what is the shop's to do before it quotes."""
+    notes = (one for one in document["notes"] if not one.startswith(LOOK_FIRST))
+    return [*document["vehicle"], *notes]
+
+
 def part_lines(document: Document) -> tuple[PartLine, ...]:
     """Every part that is worth a line; what is alike of several dials is one."""
     found: dict[PartLine, tuple[str, ...]] = {}
@@ -139,6 +149,8 @@ def share_words(chance: float) -> str:
 
 def _sentences(one: Document, years: float) -> Iterator[str]:
     now, ever = one["chance_now"], one["chance_horizon"]
+    if one["reason"].startswith(UNSEEN):
+        yield UNSEEN
     if now >= 1:
         yield "found to be at fault"
     elif now >= LEAST:

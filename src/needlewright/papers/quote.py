@@ -16,6 +16,7 @@ from needlewright.papers.customer_side import (
     LATER,
     NOW,
     PartLine,
+    customer_notes,
     customer_sums,
     part_lines,
     who_pays,
@@ -65,7 +66,7 @@ def quote_html(document: Document, sent_by: str | None = None) -> str:
         "costs": _costs(document),
         "sides": _sides(document),
         "decisions": _decisions(part_lines(document)),
-        "notes": _notes([*document["vehicle"], *document["notes"]]),
+        "notes": _notes(customer_notes(document)),
         "acceptance": escape(
             f"One option, for plan {document['number']} and the price stated with it. A change to "
             "the plan afterwards has another number and needs a new acceptance."

@@ -16,7 +16,7 @@ MOST: Final = 100_000
 """Pieces in one line of the ledger; more is a slip of the hand."""
 DEAREST: Final = Decimal(10) ** 9
 SHORT: Final = 60
-ABOVE_0: Final[Mapping[str, str]] = {"count": "a whole number of pieces above 0"}
+ABOVE_0: Final[Mapping[str, str]] = {"count": f"a whole number of pieces from 1 to {MOST}"}
 
 
 def _whole(value: Any) -> Any:
