@@ -20,6 +20,7 @@ from needlewright.composing.rebuild import job_rebuild
 from needlewright.composing.shop_catalogue import take_catalogue
 from needlewright.errors import NotThereError, PlanError, RecordError
 from needlewright.families.folder import load_family
+from needlewright.plans.guides.load import levels_of
 from needlewright.records.backup import backup
 from needlewright.records.families import keep_family
 from needlewright.records.opening import open_shop
@@ -238,3 +239,28 @@ def test_a_guide_that_fits_no_more_is_said_and_those_of_the_program_stand(tmp_pa
         assert job_guide(opened, "T-77", "set-needle").document["name"] == "set-needle"
         with pytest.raises(PlanError, match="there is no operation 'polish_lens'"):
             job_guide(opened, "T-77", "polish-lens")
+
+
+@pytest.mark.parametrize("level", ["opened", "needles off", "face off", "board out"])
+def test_a_caution_more_on_a_level_goes_onto_every_guide_that_opens_it(tmp_path, level):
+    # "replace-led" opens further than its operations do, and has no such caution of its own
+    words = CATALOGUE.read_text(encoding="utf-8")
+    title = f'[level."{level}"]' if " " in level else f"[level.{level}]"
+    head, tail = words.split(title, 1)
+    text = head + title + tail.replace("cautions = [", 'cautions = ["chips", ', 1)
+    (tmp_path / "ours.toml").write_text(text, encoding="utf-8")
+    book = book_of_files(tmp_path / "ours.toml", None)
+    openers = [
+        name
+        for name, one in book.guides.items()
+        if level in levels_of(book.catalogue, one.operations, one.open)
+    ]
+    assert "replace-led" in openers
+    assert all("chips" in book.guides[name].cautions for name in openers)
+    dust = book.catalogue.caution["chips"]
+    assert dust in guide_document("replace-led", book=book)["cautions"]
+    with bench(tmp_path / "shop") as (opened, _):
+        take_catalogue(opened, tmp_path / "ours.toml", ANNA)
+        in_use, trouble = book_in_use(opened)
+        assert trouble == ""
+        assert "chips" in in_use.guides["replace-led"].cautions

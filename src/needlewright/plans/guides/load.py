@@ -116,13 +116,14 @@ def cautions_needed(catalogue: CatalogueTables, operation: str) -> dict[str, str
     needed = {
         kind: f"level '{level}', which operation '{operation}' opens,"
         for level in levels_of(catalogue, (operation,))
-        for kind in _cautions_of(catalogue, level)
+        for kind in cautions_at(catalogue, level)
     }
     of_itself = dict.fromkeys(catalogue.operation[operation].cautions, f"operation '{operation}'")
     return needed | of_itself
 
 
-def _cautions_of(catalogue: CatalogueTables, level: str) -> tuple[str, ...]:
+def cautions_at(catalogue: CatalogueTables, level: str) -> tuple[str, ...]:
+    """Kinds of caution the way in and out of a level needs."""
     ways = (catalogue.level[level].way_in, catalogue.level[level].way_out)
     return tuple(kind for way in ways for kind in way.cautions)
 
@@ -198,7 +199,7 @@ def refuse_guides(
             _refuse_unknown(f"{place}: open", "level", level, catalogue.level)
         for level in levels_of(catalogue, (), guide.open):
             of = f"level '{level}', which it opens,"
-            _refuse_lacking(place, guide, dict.fromkeys(_cautions_of(catalogue, level), of))
+            _refuse_lacking(place, guide, dict.fromkeys(cautions_at(catalogue, level), of))
         for kind in guide.cautions:
             _refuse_unknown(f"{place}: cautions", "caution", kind, catalogue.caution)
         _refuse_drawings(place, [one.drawing for one in guide.step], drawings)

@@ -11,8 +11,10 @@ from needlewright.plans.catalogue.file_tables import AddedTables, CatalogueTable
 from needlewright.plans.guides.file_tables import GuideTable
 from needlewright.plans.guides.load import (
     GuideBook,
+    cautions_at,
     cautions_needed,
     guide_table,
+    levels_of,
     refuse_guides,
     wrong_words,
 )
@@ -96,7 +98,10 @@ def _fitted(name: str, guide: GuideTable, catalogue: CatalogueTables) -> GuideTa
     codes = [code for code in guide.operations if code in catalogue.operation]
     codes += [code for code, one in catalogue.operation.items() if one.guide == name]
     operations = tuple(dict.fromkeys(codes))
-    needed = [kind for code in operations for kind in cautions_needed(catalogue, code)]
-    cautions = tuple(dict.fromkeys((*guide.cautions, *needed)))
     levels = tuple(one for one in guide.open if one in catalogue.level)
+    needed = [kind for code in operations for kind in cautions_needed(catalogue, code)]
+    needed += [
+        kind for level in levels_of(catalogue, (), levels) for kind in cautions_at(catalogue, level)
+    ]
+    cautions = tuple(dict.fromkeys((*guide.cautions, *needed)))
     return guide.model_copy(update={"operations": operations, "open": levels, "cautions": cautions})
