@@ -7,7 +7,7 @@ from needlewright.composing.burn_in_job import begin_of_job
 from needlewright.composing.burn_in_known import known_in, known_of_shop
 from needlewright.composing.burn_in_left import left_run
 from needlewright.readings.runs import as_rehearsed
-from needlewright.records.runs import set_aside_run, type_run
+from needlewright.records.runs import set_aside_run, start_run, type_run
 from proofs.drawn_job import true_run
 from records.benches import ANNA, bench, received
 
@@ -59,3 +59,29 @@ def test_a_real_needle_is_held_against_a_real_one_only(opened):
     assert left_run(opened, TAG, rehearsed=True) is not None
     view = begin_of_job(opened, TAG, PLAN, known_of_shop(opened), rehearsed=REHEARSED, by=ANNA)
     assert known_in(view.known).left is not None
+
+
+def test_a_rehearsed_run_and_one_in_which_nothing_was_read_hide_no_older_one(opened):
+    real = type_run(opened, TAG, "left", true_run("as-left"), ANNA)
+    rehearsed = type_run(opened, TAG, "left", as_rehearsed(true_run("as-left")), ANNA)
+    start_run(opened, TAG, "left", by=ANNA)
+    left, other = (left_run(opened, TAG, rehearsed=one) for one in (False, True))
+    assert left is not None
+    assert other is not None
+    assert (left.name, other.name) == (real.name, rehearsed.name)
+    assert left.name != other.name
+
+
+def test_a_check_after_the_run_as_left_counts_and_one_before_it_does_not(opened):
+    type_run(opened, TAG, "other", true_run("as-found"), ANNA)
+    as_left = type_run(opened, TAG, "left", true_run("as-left"), ANNA)
+    left = left_run(opened, TAG, rehearsed=False)
+    assert left is not None
+    assert left.name == as_left.name
+    check = type_run(opened, TAG, "other", true_run("as-found"), ANNA)
+    after = left_run(opened, TAG, rehearsed=False)
+    assert after is not None
+    assert after.name == check.name, "its needles were set once more"
+    assert after.angles_deg != left.angles_deg
+    set_aside_run(opened, check.id, "the camera slipped", ANNA)
+    assert left_run(opened, TAG, rehearsed=False) == left
