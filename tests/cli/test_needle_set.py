@@ -159,7 +159,13 @@ def test_where_no_gauge_keeps_every_limit_that_is_said_first_and_none_is_offered
     first = call(capsys, "needle-set", "height", *long, "--out", str(drawing))[1].splitlines()
     assert any(line.strip().startswith("no gauge keeps every limit") for line in first[:2])
     assert not any("press down to a gauge" in line for line in first)
-    assert "hub's foot" in drawing.read_text("utf-8")
+    said = "\n".join(line.strip() for line in first)
+    assert said.count(" mm or more for: ") == 1
+    assert said.count(" mm or less for: ") == 1
+    assert "; within at least" not in said  # of a height nobody sets nothing is within anything
+    svg = drawing.read_text("utf-8")
+    assert "hub's foot" in svg
+    assert "no gauge keeps every limit" in svg
 
 
 def test_height_as_a_document_with_a_family_and_a_measured_height(capsys, tmp_path):

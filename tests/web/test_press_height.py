@@ -97,6 +97,19 @@ def test_what_cannot_be_used_is_one_sentence_and_stays_typed(height: Desk, field
     assert 'value="6.5+-0.05"' in answer.text
 
 
+def test_where_no_gauge_fits_only_the_two_bounds_are_shown(height: Desk):
+    """A shaft of 10 mm in a bore of 4: by hand, 10 + 0.05 - 4 = 6.05 or more for the bore, and
+    1.2 - 0.05 = 1.15 or less for the halo."""
+    stack = {"shaft": "10", "hub": "6", "bore": "4", "thickness": "1"}
+    page = height.post(PLACE, {"dial": "speed", **stack}).text
+    words = words_of(page)
+    assert "No gauge keeps every limit in the worst case: 6.05 mm or more is needed" in words
+    assert "6.05 mm or more for: bore left above the shaft, at least 0.00 mm" in words
+    assert "1.15 mm or less for: gap that light shows through, at most 1.20 mm" in words
+    assert 'class="press-drawing"' not in page
+    assert "data-good" not in page
+
+
 def test_photos_that_tell_no_height_are_named(height: Desk):
     blank = photo(np.full((120, 160, 3), 90, np.uint8))
     one = height.post(PLACE, {"dial": "speed"}, files=[("photo", ("a.jpg", blank))])

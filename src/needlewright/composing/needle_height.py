@@ -8,7 +8,7 @@ from needlewright.errors import PlanError
 from needlewright.families.model import Dial
 from needlewright.papers.height_section import Edge, HeightSection, height_svg
 from needlewright.plans.height.clearances import Clearance
-from needlewright.plans.height.height import Measured, NeedleHeight
+from needlewright.plans.height.height import Measured, NeedleHeight, none_fits
 from needlewright.plans.height.stack import HeightLimits
 from needlewright.rules.decision import COVERAGE_K
 
@@ -29,6 +29,7 @@ NAMES: Final = {
 GAUGE_TOLERANCE_MM: Final = 0.05
 """Of a gauge that is chosen, where nobody states another (common practice, no source)."""
 _DECIMALS: Final = 4
+_SAME_MM: Final = 1e-6
 _LARGEST_FILE: Final = 5_000_000
 
 
@@ -123,6 +124,8 @@ def height_lines(found: NeedleHeight) -> tuple[str, ...]:
     lines = [_order(found)]
     if found.setting == "gauge" and least <= most:
         lines.append(f"gauges from {least:.2f} to {most:.2f} mm keep every limit in the worst case")
+    if none_fits(found):
+        return (*lines, *_bound_lines(found))
     lines += [_clearance_line(one) for one in found.clearances]
     lines.append(f"misses some limit: {_percent(found.chance_outside)} of units, by drawn trials")
     default = [n for n in ("contact", "halo", "lens", "grip") if n not in found.limits.stated]
@@ -146,6 +149,22 @@ def _order(found: NeedleHeight) -> str:
     if found.setting == "depth":
         return f"pressed {found.set_to.mm:.2f} mm onto the shaft: gap {found.gap_mm:.2f} mm, {tops}"
     return f"press down to a gauge of {found.set_to.mm:.2f} mm under the hub: {tops}"
+
+
+def _bound_lines(found: NeedleHeight) -> list[str]:
+    """What asks for the highest gauge and what for the lowest: every limit gives one end."""
+    at, (least, most) = found.set_to.mm, found.window_mm
+    lines = []
+    for one in found.clearances:
+        per_mm = next((p.per_mm for p in one.sensitivities if p.length == "set_to"), 0.0)
+        side = "at least" if one.side == "at_least" else "at most"
+        said = f"{NAMES[one.name]}, {side} {one.limit_mm:.2f} mm"
+        if (per_mm > 0) == (one.side == "at_least"):
+            if abs(at - one.room_mm - least) < _SAME_MM:
+                lines.append(f"{least:.2f} mm or more for: {said}")
+        elif abs(at + one.room_mm - most) < _SAME_MM:
+            lines.append(f"{most:.2f} mm or less for: {said}")
+    return sorted(lines, key=lambda line: " or less " in line)
 
 
 def _clearance_line(one: Clearance) -> str:
@@ -270,6 +289,8 @@ def height_drawing(found: NeedleHeight, title: str) -> str:
         To scale, the worst case of every edge as a bar.
     """
     stack, gap = found.stack, found.gap_mm
+    if none_fits(found):
+        title = f"{title}: no gauge keeps every limit"
     set_away = found.set_to.tolerance_mm
     if found.setting == "depth":
         set_away += stack.shaft.tolerance_mm + stack.face.tolerance_mm

@@ -30,7 +30,7 @@ from needlewright.composing.needle_height import (
 from needlewright.composing.needle_lengths import STACK, length_of, stack_of
 from needlewright.errors import NeedlewrightError, PlanError
 from needlewright.families.model import Dial, Family
-from needlewright.plans.height.height import NeedleHeight, needle_height, with_measured
+from needlewright.plans.height.height import NeedleHeight, needle_height, none_fits, with_measured
 from needlewright.records.needle_heights import take_off_needle_height
 from needlewright.records.sheet import job_sheet
 from needlewright.records.views import JobSheet
@@ -65,7 +65,7 @@ class HeightView:
     @property
     def drawing(self) -> Markup:
         """The section; empty where nothing is worked out."""
-        if self.found is None:
+        if self.found is None or none_fits(self.found):
             return Markup("")
         return Markup(height_drawing(self.found, f"Needle height, {self.dial.id}"))
 
@@ -77,6 +77,8 @@ class HeightView:
     @property
     def remarks(self) -> tuple[str, ...]:
         """What is said beside the order and the table of limits."""
+        if self.found is not None and none_fits(self.found):
+            return self.lines[1:]
         return tuple(
             line
             for line in self.lines[1:]

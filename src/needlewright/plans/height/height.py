@@ -133,6 +133,12 @@ def needle_height(
     )  # fmt: skip
 
 
+def none_fits(found: NeedleHeight) -> bool:
+    """Whether a gauge was to be chosen and none keeps every limit, so that none is shown as set."""
+    least, most = found.window_mm
+    return found.setting == "gauge" and found.is_chosen and least > most
+
+
 def _chosen(least: float, most: float) -> float:
     """The middle, in steps of a gauge set where that stays inside."""
     middle = max((least + most) / 2, 0.0)
