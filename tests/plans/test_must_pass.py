@@ -6,6 +6,7 @@ from functools import cache
 from itertools import chain, combinations, product
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -24,6 +25,7 @@ from needlewright.plans.rebuild.findings_file import parse_fault
 from needlewright.plans.rebuild.least_branches import Branches
 from needlewright.plans.rebuild.must_pass import most_left
 from needlewright.plans.rebuild.plan import Plan, plan_of
+from needlewright.plans.rebuild.plan_json import number_of, plan_document
 from needlewright.plans.rebuild.risks import Life, things_of
 from needlewright.plans.rebuild.search import Rule, Search, search_of
 from needlewright.plans.rebuild.work import Task, Workshop
@@ -288,3 +290,28 @@ def test_a_difference_is_that_of_the_best_set_without_it(seed: int):
         own = search.losses.treating(thing) - set(kept)
         assert barred == ()
         assert totals["leave"] == min(c for some, c in cost.items() if not some & own)
+
+
+def test_a_plan_of_an_older_form_that_means_the_same_has_the_same_number():
+    def document(*faults: str) -> dict[str, Any]:
+        return plan_document(plan(*faults), CATALOGUE, invented=True, variant=None, tag="T")
+
+    def older(made: dict[str, Any]) -> dict[str, Any]:
+        """Without what was added since; what is in every form is kept as it is."""
+        said = {k: v for k, v in made.items() if k not in {"looks", "most_left"}}
+        said["options"] = [
+            {k: v for k, v in one.items() if k != "unfinished"} for one in made["options"]
+        ]
+        said["decisions"] = [
+            {k: v for k, v in one.items() if k not in {"looks", "barred"}}
+            for one in made["decisions"]
+        ]
+        return said
+
+    same, other = document("fuel:lost_steps=0.9"), document("speed:lost_steps=0.9")
+    assert not any(one["barred"] for one in same["decisions"])
+    assert number_of(same) == number_of(older(same)) == same["number"]
+    assert document("fuel:lost_steps=0.9")["number"] == same["number"]
+    # where one of them says something, it is another plan
+    assert any(one["barred"] for one in other["decisions"])
+    assert number_of(older(other)) != other["number"]

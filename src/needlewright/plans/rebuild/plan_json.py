@@ -18,8 +18,10 @@ from needlewright.plans.rebuild.switches import Switch
 from needlewright.plans.rebuild.work import Task
 
 NUMBER_DIGITS: Final = 8
-NOT_CONTENT: Final = ("number", "files", "kept")
-"""What stands in a printed document beside the plan itself."""
+NOT_CONTENT: Final = ("number", "files", "kept", "most_left")
+"""What stands in a printed document beside the plan itself, or follows from its catalogue."""
+ADDED: Final = ("looks", "unfinished", "barred")
+"""What later forms of the document added: where it is empty the plan means what it did before."""
 
 
 def plan_document(
@@ -99,9 +101,16 @@ def plan_document(
 
 def number_of(document: dict[str, Any]) -> str:
     """A short number for a document's content: another plan has another."""
-    content = {key: value for key, value in document.items() if key not in NOT_CONTENT}
+    content = _said({key: value for key, value in document.items() if key not in NOT_CONTENT})
     text = json.dumps(content, sort_keys=True, ensure_ascii=False, allow_nan=False)
     return sha256(text.encode("utf-8")).hexdigest()[:NUMBER_DIGITS].upper()
+
+
+def _said(value: Any) -> Any:
+    """A document without what was added since and says nothing: such a plan keeps its number."""
+    if isinstance(value, dict):
+        return {k: _said(one) for k, one in value.items() if one or k not in ADDED}
+    return [_said(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def _option(plan: Plan, option: Option) -> dict[str, Any]:
