@@ -27,6 +27,9 @@ LEAD_S: Final = 4.0
 """So long a needle is given to come to the far side, from which it is driven to its value (common
 practice, no source)."""
 END_WITHIN_S: Final = 20.0
+READ_WITHIN_S: Final = 5.0
+"""So long a rehearsal waits for a picture to be looked at: a needle whose frames are passed over
+for a second of its clock counts as unseen, however still it stands."""
 ALONE_S: Final = 30.0
 """So long a cluster stays switched on without a picture or a word from a page (common practice, no
 source)."""
@@ -273,6 +276,9 @@ class DriveSession:
             self._count += 1
             for one in pictures:
                 one.offer(Offered(self._count, t_s, None, pixels))
+            if self._order.choice.is_rehearsal:  # its clock goes on by frames, and waits for eyes
+                for one in pictures:
+                    one.await_taken(READ_WITHIN_S)
             began_s = t_s if began_s is None else began_s
             if t_s - began_s >= seconds:
                 return

@@ -91,7 +91,15 @@ class LiveSession:
         """Hand a frame over; one that still waits is passed over."""
         with self._changed:
             self._newest = frame
-            self._changed.notify()
+            self._changed.notify_all()
+
+    def await_taken(self, within_s: float) -> None:
+        """Wait until the frame handed over last is being read, or nothing is read any more.
+
+        For frames whose clock waits for whoever looks, so that none has to be passed over.
+        """
+        with self._changed:
+            self._changed.wait_for(lambda: self._is_over or self._newest is None, within_s)
 
     def say_over(self, error: NeedlewrightError) -> None:
         """Say that no more frames come, and why."""
@@ -124,7 +132,7 @@ class LiveSession:
             if self._is_over:
                 raise _ended()
             self._orders.append(order)
-            self._changed.notify()
+            self._changed.notify_all()
         try:
             return order.taken.result(TAKE_WITHIN_S)
         except TimeoutError as error:
@@ -137,7 +145,7 @@ class LiveSession:
         """End it; what waits is refused."""
         with self._changed:
             self._is_over = True
-            self._changed.notify()
+            self._changed.notify_all()
         self._thread.join(END_WITHIN_S)
 
     def _work(self) -> None:
@@ -172,6 +180,7 @@ class LiveSession:
             if self._orders:
                 return self._orders.pop(0)
             frame, self._newest = self._newest, None
+            self._changed.notify_all()
             return frame
 
     def _read(self, reader: "LiveReader", frame: Offered) -> None:
@@ -186,6 +195,7 @@ class LiveSession:
     def _refuse_orders(self) -> None:
         with self._changed:
             self._is_over = True
+            self._changed.notify_all()
             for order in self._orders:
                 if order.taken.set_running_or_notify_cancel():
                     order.taken.set_exception(_ended())
