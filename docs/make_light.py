@@ -1,7 +1,8 @@
 """Put the measured figures of judged lamps into docs/light.md.
 
-`benchmarks/light.py --json docs/measured/light.json` writes the tables; this script copies them
-between the two comments of the page. Nobody types a figure there.
+`benchmarks/light.py --json docs/measured/light.json` and `benchmarks/light_pairs.py --json
+docs/measured/light-pairs.json` write the tables; this script copies them between the comments of
+the page. Nobody types a figure there.
 """
 
 import json
@@ -11,11 +12,12 @@ from typing import Any
 DOCS = Path(__file__).parent
 PAGE = DOCS / "light.md"
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
+PAIRS_BEGIN, PAIRS_END = "<!-- pairs: begin -->", "<!-- pairs: end -->"
 
 
-def block() -> str:
+def block(name: str = "light") -> str:
     """What stands between the comments."""
-    document = json.loads((DOCS / "measured" / "light.json").read_text(encoding="utf-8"))
+    document = json.loads((DOCS / "measured" / f"{name}.json").read_text(encoding="utf-8"))
     return "\n\n".join(map(_table, document["tables"]))
 
 
@@ -27,9 +29,14 @@ def _table(table: dict[str, Any]) -> str:
 
 def filled(page: str) -> str:
     """The page with the figures that were measured last."""
-    before, rest = page.split(BEGIN)
-    _, after = rest.split(END)
-    return f"{before}{BEGIN}\n\n{block()}\n\n{END}{after}"
+    page = _put(page, BEGIN, END, block())
+    return _put(page, PAIRS_BEGIN, PAIRS_END, block("light-pairs"))
+
+
+def _put(page: str, begin: str, end: str, tables: str) -> str:
+    before, rest = page.split(begin)
+    _, after = rest.split(end)
+    return f"{before}{begin}\n\n{tables}\n\n{end}{after}"
 
 
 if __name__ == "__main__":
