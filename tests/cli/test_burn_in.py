@@ -12,6 +12,10 @@ import pytest
 import needlewright
 from needlewright.bench.burn_in.journal import Beat, Counts, Looked, now, read_journal
 from needlewright.cli.main import run
+from needlewright.composing.burn_in_known import A_YEAR
+from needlewright.composing.burn_in_statements import Beforehand
+from needlewright.plans.burn_in.early import EarlyLaw
+from needlewright.plans.wear.weibull import Weibull
 from needlewright.records.families import keep_family
 from needlewright.records.intake import receive
 from needlewright.records.jobs import new_job
@@ -69,6 +73,7 @@ def test_a_plan_says_both_and_mixes_nothing(capsys, two: str):
     assert "warranty: 24 months at 14\u202f000 km a year (the catalogue that comes with" in said
 
 
+KEPT = Beforehand((EarlyLaw("sweeps", Weibull(0.7, 3e6), "taught"),), A_YEAR)
 SHORT = ("--rehearse", "--hours", "0.003", "--sweeps-each", "0", "--dwell", "1", "--no-lamps")
 POINTS = ("--points", "engine=4", "--points", "speed=100")
 
@@ -280,6 +285,13 @@ def test_a_jobs_burn_in_is_kept_in_the_records_and_gone_on_with(
     code, said, _ = call(capsys, "report", document["folder"], "--family", two, "--json")
     assert checked(said, "burn-in-report") == report
     assert report["gone_on"] == 1
+    for name, place in (("report", "report.known_in"), ("plan", "plan.known_of_job")):
+        with monkeypatch.context() as patched:  # the shop had taught it
+            patched.setattr(f"needlewright.cli.burn_in_{place}", lambda *_: KEPT)
+            code, said, _ = call(capsys, name, *of_job, "--prior", "hours=0.6,2e5", "--json")
+        parts = checked(said, f"burn-in-{name}")["beforehand"]["parts"]
+        laws = [(one["shape"], one["scale"], one["from"]) for one in parts]
+        assert laws == [(0.6, 2e5, "stated"), (0.7, 3e6, "taught")], name
     assert pdf.read_bytes().startswith(b"%PDF")
     code, said, _ = listed(capsys, shop)
     assert f"finished: {report['result']}" in said

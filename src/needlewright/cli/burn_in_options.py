@@ -1,6 +1,6 @@
 """Options of a burn-in: what it does, and what is known beforehand."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Final
@@ -9,10 +9,10 @@ import typer
 
 from needlewright.bench.burn_in.plan import BurnInPlan, plan_for, points_of
 from needlewright.composing.burn_in_bench import chamber_of
-from needlewright.composing.burn_in_statements import Beforehand, laws_of
+from needlewright.composing.burn_in_statements import AS_STATED, Beforehand, laws_of
 from needlewright.errors import UsageError
 from needlewright.families.model import Family
-from needlewright.plans.burn_in.early import PARTS, Clock
+from needlewright.plans.burn_in.early import PARTS, Clock, EarlyLaw
 from needlewright.plans.burn_in.paying import Costs, cost_typed
 from needlewright.plans.money import currency_named
 
@@ -136,9 +136,14 @@ def known_of(
     warranty: "Held",
     confidence: float,
     costs: "CostsTyped | None" = None,
+    *,
+    kept: Iterable[EarlyLaw] = (),
 ) -> Beforehand:
-    """What is known beforehand, as typed; raises PlanError, UsageError, UnitError."""
-    laws = laws_of(dict(_law(text) for text in prior), history)
+    """What is known beforehand, as typed, with laws as kept or taught where none is typed.
+
+    Raises PlanError, UsageError, UnitError.
+    """
+    laws = laws_of(dict(_law(text) for text in prior), history, kept)
     paid = None if costs is None else costs.taken()
     currency = "" if costs is None or paid is None else currency_named(costs.currency)
     return Beforehand(laws, warranty.by_clock, confidence, paid, currency, warranty.said)
@@ -173,8 +178,9 @@ def held_of(hours: float | None, sweeps: float | None, usual: Held) -> Held:
         clock: usual.by_clock[clock] if one is None else one for clock, one in typed.items()
     }
     stated = [clock for clock, one in typed.items() if one is not None]
-    said = "as stated" if len(stated) == len(typed) else f"{stated[0]} as stated, else {usual.said}"
-    return Held(by_clock, said)
+    if len(stated) == len(typed) or not usual.said:  # what has no word on it was stated before
+        return Held(by_clock, AS_STATED)
+    return Held(by_clock, f"{stated[0]} {AS_STATED}, else {usual.said}")
 
 
 class CostsTyped:

@@ -1,6 +1,5 @@
 """`needlewright burn-in plan`: what a burn-in is worth, said beforehand."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -123,9 +122,8 @@ def plan(
         held_of(warranty_hours, warranty_sweeps, promised),
         confidence,
         CostsTyped(cost_hour, cost_return, cost_repair, currency),
+        kept=() if before is None else before.laws,
     )
-    if before is not None and not prior and history is None:
-        known = replace(known, laws=before.laws)
     document = planned_document(
         planned, known, batch_document(batch_mean, batch_reliability, confidence), cluster
     )

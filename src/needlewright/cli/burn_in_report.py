@@ -94,16 +94,14 @@ def report(
         if kept is not None:
             promised = Held(kept.warranty, kept.warranty_from)
         held = held_of(warranty_hours, warranty_sweeps, promised)
-        typed = known_of(
-            prior or [], history, held, CONFIDENCE if confidence is None else confidence
-        )
+        chosen = confidence
+        if chosen is None:
+            chosen = CONFIDENCE if kept is None else kept.confidence
+        laws = () if kept is None else kept.laws
+        typed = known_of(prior or [], history, held, chosen, kept=laws)
         if kept is None:
             return typed
-        laws = typed.laws if prior or history is not None else kept.laws
-        chosen = kept.confidence if confidence is None else confidence
-        return replace(
-            kept, laws=laws, warranty=held.by_clock, warranty_from=held.said, confidence=chosen
-        )
+        return replace(typed, costs=kept.costs, currency=kept.currency, left=kept.left)
 
     if job is not None:
         if folder is not None or family is not None:

@@ -23,6 +23,8 @@ from needlewright.records.views.burn_ins import BurntIn
 
 A_YEAR: Final[Mapping[Clock, float]] = Warranty(12.0, 14_000.0, "").held
 """Of 14 000 km; the warranty of burn-ins that were begun before theirs was kept."""
+AS_KEPT: Final = "as kept when it was begun"
+"""Where that warranty is from was not kept with it."""
 YOUNGEST: Final = 1e-3
 """What failed at once had lived so long at least, on either clock."""
 
@@ -256,7 +258,7 @@ def known_in(document: Mapping[str, Any]) -> Beforehand:
         document["confidence"],
         costs,
         document["currency"],
-        document.get("warranty_from", ""),
+        document.get("warranty_from", AS_KEPT),
         None if left is None else _left_in(left),
     )
 

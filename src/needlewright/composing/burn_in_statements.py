@@ -3,7 +3,7 @@
 The first is made of what was known beforehand alone, the second of the run alone.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -34,6 +34,7 @@ from needlewright.plans.wear.weibull import Weibull
 LEAST_MEAN: Final[Mapping[Clock, float]] = {"hours": 1.0, "sweeps": 20.0}
 """A lower bound of the mean between failures below an hour of driving, or so many sweeps as are
 made in it, says nothing: who drives the cluster once sees more (common practice, no source)."""
+AS_STATED: Final = "as stated"
 AS_GOOD_AS_ONE: Final = 0.99
 """A bound above this says nothing of whether it fails."""
 REHEARSED: Final = "rehearsed: nothing of this was seen on a real cluster, and it proves nothing"
@@ -74,16 +75,22 @@ class Beforehand:
 
 
 def laws_of(
-    prior: Mapping[Clock, tuple[float, float]], history: Path | None
+    prior: Mapping[Clock, tuple[float, float]],
+    history: Path | None,
+    kept: Iterable[EarlyLaw] = (),
 ) -> tuple[EarlyLaw, ...]:
     """The laws of early failures.
 
     Parameters
     ----------
     prior
-        Shape and scale as stated, by clock; what is not stated has the usual ones.
+        Shape and scale as stated, by clock.
     history
-        What became of the shop's rebuilt clusters; None: nothing is known.
+        What became of the shop's rebuilt clusters; None: nothing is known. It teaches a law of
+        which something failed.
+    kept
+        Laws as a shop taught them or a burn-in kept them, for clocks of which none is stated;
+        without one, the usual law.
 
     Returns
     -------
@@ -96,12 +103,12 @@ def laws_of(
         If one cannot be, or the table cannot be used.
     """
     lives = {} if history is None else read_history(history)
+    known = {one.clock: one for one in kept}
     found = []
     for clock in PARTS:
-        stated = prior.get(clock)
-        said = "usual, no source" if stated is None else "stated"
-        law = STATED[clock] if stated is None else Weibull(*stated)
-        one = EarlyLaw(clock, law, said)
+        one = known.get(clock) or EarlyLaw(clock, STATED[clock], "usual, no source")
+        if clock in prior:
+            one = EarlyLaw(clock, Weibull(*prior[clock]), "stated")
         try:
             found.append(one.taught(lives[clock]) if clock in lives else one)
         except PlanError as error:
@@ -169,7 +176,7 @@ def beforehand_document(
         ],
         "fails_without": without,
         "fails_after": after,
-        "warranty_from": known.warranty_from or "as stated",
+        "warranty_from": known.warranty_from or AS_STATED,
         "words": words,
     }
 
