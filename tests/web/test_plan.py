@@ -215,6 +215,18 @@ def test_every_term_that_cannot_be_is_said_beside_it(kept: Desk, built: str, say
     assert plan.superseded == ()  # nothing was kept
 
 
+def test_a_mileage_that_can_be_read_in_two_ways_is_asked_for_again(kept: Desk) -> None:
+    wrong = kept.post(AT, {"mileage": "184,213", "km_per_year": "15,000", "horizon": "5,5"})
+    assert wrong.status_code == 422
+    words = words_of(wrong.text)
+    assert "Mileage: 184,213 can be read in two ways; write 184213 or 184.213" in words
+    assert "15,000 can be read in two ways; write 15000 or 15.0" in words
+    assert wrong.text.count('class="wrong"') == 2
+    plan = plan_of_job(kept.shop, TAG)
+    assert plan is not None
+    assert plan.superseded == ()
+
+
 def test_a_year_is_kept_with_the_plan_in_one_step_and_cleared_only_where_it_was_sent(
     one: Desk,
 ) -> None:

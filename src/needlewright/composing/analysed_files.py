@@ -9,9 +9,10 @@ from needlewright.composing.in_vehicle import check_in_vehicle, in_vehicle_evide
 from needlewright.composing.lamp_photos import LampShot, lamp_shots
 from needlewright.composing.light_measuring import Wish
 from needlewright.composing.lights import check_lights, kept_healthy
-from needlewright.errors import NeedlewrightError, PictureError, UsageError
+from needlewright.errors import NeedlewrightError, PictureError, UnitError, UsageError
 from needlewright.families.model import Family
 from needlewright.findings.evidence import Evidence
+from needlewright.plans.decimal_comma import pointed
 from needlewright.readings.batch import PictureProblem, read_photos
 from needlewright.signals.port_log.reading import read_port_log
 
@@ -126,7 +127,9 @@ def seconds_typed(text: str) -> float | None:
     if not text.strip():
         return None
     try:
-        seconds = float(text.strip().replace(",", "."))
+        seconds = float(pointed(text.strip()))
+    except UnitError as error:
+        raise UsageError(f"seconds: {error}") from None
     except ValueError:
         seconds = float("nan")
     if not 0 < seconds < 1e6:

@@ -4,8 +4,9 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from needlewright.errors import PlanError
+from needlewright.errors import PlanError, UnitError
 from needlewright.families.model import Dial
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.height.stack import Shape, Stack, Toleranced
 
 STACK: Final = ("shaft", "hub", "bore", "blade", "thickness", "droop", "face", "lens")
@@ -42,7 +43,10 @@ def length_of(name: str, typed: str, shape: Shape = "rectangular") -> Toleranced
         raise PlanError(
             f"{name}: given '{typed[:40]}'; a length in mm is expected: 6.0 or 6.0+-0.1"
         )
-    mm, tolerance = (0.0 if one is None else float(one.replace(",", ".")) for one in read.groups())
+    try:
+        mm, tolerance = (0.0 if one is None else float(pointed(one)) for one in read.groups())
+    except UnitError as error:
+        raise PlanError(f"{name}: {error}") from None
     return Toleranced(mm, tolerance, shape)
 
 

@@ -1,4 +1,4 @@
-"""Numbers as people type them: a decimal point or a decimal comma, and no marks of thousands.
+"""Numbers as people type them: a decimal point or a decimal comma, thousands apart by blanks.
 
 The one rule for every number and every amount of money that is typed.
 """
@@ -10,12 +10,15 @@ from needlewright.errors import UnitError
 
 COMMA: Final = re.compile(r"([+-]?)(\d*),(\d+)(?![\d.,])([^,]*)", re.S)
 """A number with one comma: its sign, what stands before the comma and behind it, and the rest."""
+_GROUPS: Final = re.compile(r"\s*[+\-\u2212]?[1-9]\d{0,2}(?:[ \u00a0\u2009\u202f]\d{3})+(?! ?\d)")
+_BLANKS: Final = str.maketrans("", "", " \u00a0\u2009\u202f")
+"""Between thousands, as this program writes them and as they are typed."""
 GROUP: Final = 3
 """Digits between the commas of a number written in thousands."""
 
 
 def pointed(typed: str) -> str:
-    """A number with a point where it was typed with a decimal comma.
+    """A number with a point where it was typed with a decimal comma, and no blanks in it.
 
     Parameters
     ----------
@@ -25,13 +28,15 @@ def pointed(typed: str) -> str:
     Returns
     -------
     str
-        The same where it has no comma, or no digit.
+        The same where it has no comma and no groups of three, or no digit.
 
     Raises
     ------
     UnitError
         If its commas can be read in two ways: `1,250` is 1.25 or 1250.
     """
+    if (grouped := _GROUPS.match(typed)) is not None:
+        typed = grouped[0].translate(_BLANKS) + typed[grouped.end() :]
     if "," not in typed or not any(map(str.isdigit, typed)):
         return typed
     found = COMMA.fullmatch(typed)

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from needlewright.errors import JobError
+from needlewright.errors import JobError, UnitError
 from needlewright.papers.wording import grouped, mileage, money
 from needlewright.plans.catalogue.model import Catalogue
+from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.money import rounded
 from needlewright.records.entries import EARLIEST_YEAR
 from needlewright.records.views import JobSheet
@@ -131,13 +132,15 @@ def understood(typed: Mapping[str, str], unit: str, today: date, t: Texts) -> Sa
         text = str(numbers.get(name, "")).strip()
         try:
             found[name] = _number(text, LIMITS[name], factor)
+        except UnitError as error:
+            wrong[name] = t("plan.wrong.two_ways", what=t(f"plan.terms.{name}"), why=str(error))
         except ValueError:
             wrong[name] = _wrong(t, name, text)
     built, age = None, None
     text = typed.get("built", "").strip()
     try:
         built, age = _built(text)
-    except ValueError:
+    except (UnitError, ValueError):
         wrong["built"] = _wrong(t, "built", text)
     if built is not None and built > today.isoformat()[: len(built)]:
         wrong["built"] = _wrong(t, "built_coming", built)
@@ -156,7 +159,7 @@ def understood(typed: Mapping[str, str], unit: str, today: date, t: Texts) -> Sa
 def _number(text: str, limits: tuple[float, float], factor: float) -> float | None:
     if not text:
         return None
-    value = float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
+    value = float(pointed(text))
     least, most = limits
     if not least <= value * factor <= most:  # no number is within limits either
         raise ValueError(text)

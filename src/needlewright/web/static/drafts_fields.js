@@ -123,12 +123,32 @@ export class Fields {
   }
 }
 
-// A number as people type it; null where it is none.
+const GROUPS = /^[+-]?[1-9]\d{0,2}(?:[ \u00a0\u2009\u202f]\d{3})+(?![\d ])/;
+const COMMA = /^([+-]?)(\d*),(\d+)$/;
+const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?$/i;
+
+// A number as people type it, by the rule of the workbench; null where it is none, or two.
 export function numberOf(typed) {
-  const plain = typed.trim().replace("−", "-").replace(",", ".");
-  return plain && Number.isFinite(Number(plain)) ? Number(plain) : null;
+  const comma = COMMA.exec(bare(typed));
+  if (comma && couldBeThousands(comma)) return null;
+  const plain = comma ? `${comma[1]}${comma[2]}.${comma[3]}` : bare(typed);
+  return NUMBER.test(plain) && Number.isFinite(Number(plain)) ? Number(plain) : null;
 }
 
-export function notNumber() {
-  return text("drafts.not_number");
+// Why what was typed is no number.
+export function notNumber(typed) {
+  const comma = COMMA.exec(bare(typed));
+  if (!comma || !couldBeThousands(comma)) return text("drafts.not_number");
+  const [, sign, before, behind] = comma;
+  const point = `${sign}${before}.${behind.replace(/0+$/, "") || "0"}`;
+  return text("drafts.two_ways", { typed: bare(typed), whole: `${sign}${before}${behind}`, point });
+}
+
+// Without the blanks between its thousands.
+function bare(typed) {
+  return typed.trim().replace("−", "-").replace(GROUPS, (digits) => digits.replace(/\D(?=\d{3})/g, (one) => "+-".includes(one) ? one : ""));
+}
+
+function couldBeThousands([, , before, behind]) {
+  return behind.length === 3 && before.length > 0 && before.length <= 3 && !before.startsWith("0");
 }

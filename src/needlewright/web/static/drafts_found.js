@@ -32,7 +32,7 @@ function numberField(desk, facts, value, change) {
   const given = fixed(value, places);
   return desk.fields.field({ ...facts, places: null, value: given, inputmode: "text" }, (typed, input) => {
     const number = numberOf(typed);
-    if (number === null) desk.refuse(input.id, typed, notNumber());
+    if (number === null) desk.refuse(input.id, typed, notNumber(typed));
     else if (typed === given) desk.accept(input.id);
     else desk.change(change(number), input.id);
   });
@@ -90,7 +90,7 @@ export function markFields(desk, dial, place, own, hidden) {
       value: mark.value === null ? "" : shown(mark.value), inputmode: "text" },
     (typed, input) => {
       const number = typed.trim() ? numberOf(typed) : null;
-      if (typed.trim() && number === null) desk.refuse(input.id, typed, notNumber());
+      if (typed.trim() && number === null) desk.refuse(input.id, typed, notNumber(typed));
       else desk.change({ kind: "TypeValue", dial: dial.id, mark: place, value: number }, input.id);
     });
   const angle = numberField(desk,
