@@ -244,6 +244,17 @@ def shop(tmp_path_factory: pytest.TempPathFactory, two: str) -> Path:
     return folder
 
 
+def one_law_is_stated(capsys, monkeypatch, of_job: tuple[str, ...]) -> None:
+    """The law of the other clock, which the shop had taught, stays."""
+    for name, place in (("report", "report.known_in"), ("plan", "plan.known_of_job")):
+        with monkeypatch.context() as patched:
+            patched.setattr(f"needlewright.cli.burn_in_{place}", lambda *_: KEPT)
+            code, said, _ = call(capsys, name, *of_job, "--prior", "hours=0.6,2e5", "--json")
+        parts = checked(said, f"burn-in-{name}")["beforehand"]["parts"]
+        laws = [(one["shape"], one["scale"], one["from"]) for one in parts]
+        assert (code, laws) == (0, [(0.6, 2e5, "stated"), (0.7, 3e6, "taught")]), name
+
+
 def test_a_jobs_burn_in_is_kept_in_the_records_and_gone_on_with(
     capsys, shop, two, tmp_path, monkeypatch
 ):
@@ -285,13 +296,7 @@ def test_a_jobs_burn_in_is_kept_in_the_records_and_gone_on_with(
     code, said, _ = call(capsys, "report", document["folder"], "--family", two, "--json")
     assert checked(said, "burn-in-report") == report
     assert report["gone_on"] == 1
-    for name, place in (("report", "report.known_in"), ("plan", "plan.known_of_job")):
-        with monkeypatch.context() as patched:  # the shop had taught it
-            patched.setattr(f"needlewright.cli.burn_in_{place}", lambda *_: KEPT)
-            code, said, _ = call(capsys, name, *of_job, "--prior", "hours=0.6,2e5", "--json")
-        parts = checked(said, f"burn-in-{name}")["beforehand"]["parts"]
-        laws = [(one["shape"], one["scale"], one["from"]) for one in parts]
-        assert laws == [(0.6, 2e5, "stated"), (0.7, 3e6, "taught")], name
+    one_law_is_stated(capsys, monkeypatch, of_job)
     assert pdf.read_bytes().startswith(b"%PDF")
     code, said, _ = listed(capsys, shop)
     assert f"finished: {report['result']}" in said
