@@ -8,6 +8,7 @@ const AGAIN_MS = 1000;
 const LOST_MS = 3000;
 
 let shownEvents = facts.now_is.count;
+let shownStrips = "";
 let shownVisits = facts.now_is.visits;
 let shownPicture = facts.now_is.picture;
 let awake = null;
@@ -69,12 +70,20 @@ function drift(said) {
 }
 
 function events(said) {
-  if (said.count === shownEvents) return;
+  // an event is told before the records have its pictures: it is drawn anew once they do
+  const pictures = said.events.reduce((sum, one) => sum + one.pictures.length, 0);
+  const now = `${said.count} ${pictures}`;
+  if (now === shownStrips) return;
+  shownStrips = now;
   shownEvents = said.count;
   document.getElementById("burn-no-event").hidden = said.count > 0;
   const list = document.getElementById("burn-events");
   const there = new Map([...list.children].map((one) => [one.dataset.n, one]));
-  list.replaceChildren(...said.events.map((one) => there.get(String(one.n)) ?? line(one)));
+  const drawn = (one) => {
+    const old = there.get(String(one.n));
+    return old?.querySelectorAll("img").length === one.pictures.length ? old : line(one);
+  };
+  list.replaceChildren(...said.events.map(drawn));
 }
 
 function line(one) {
