@@ -53,7 +53,7 @@ class Driving:
         )
         self.is_let_go = Event()
         self.session = DriveSession(
-            SimpleNamespace(family=None),
+            SimpleNamespace(family=None, choice=SimpleNamespace(is_rehearsal=True)),
             SimpleNamespace(carry_out=self.carry_out, let_go=self.is_let_go.set),
             devices,
             person=PersonAtPage(wishes),
@@ -112,7 +112,7 @@ def test_a_cluster_nobody_looks_at_is_switched_off(made):
 
 def test_a_picture_keeps_it_on_and_a_page_that_is_closed_does_not(made):
     one, frames = made(), []
-    picture = SimpleNamespace(offer=frames.append)
+    picture = SimpleNamespace(offer=frames.append, await_taken=lambda within_s: None)
     one.session.attach(picture)
     one.now_s = 10 * ALONE_S
     one.session.look_after()
