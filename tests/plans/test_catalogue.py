@@ -197,7 +197,7 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
             "operation.set_needle: give its minutes, or the level whose way out contains it",
         ),
         (
-            'checks = [{ words = "both sides photographed", at = "board out" }, {',
+            'checks = [{ words = "both sides photographed", at = "board out", powered = false }, {',
             'checks = [{ words = "face lit evenly in the dark, no zone dark", '
             "minutes = { least = 1, usual = 2, most = 4 } }, {",
             "has its minutes in operation.clean_board already, and would be charged twice",
@@ -228,7 +228,7 @@ def test_a_family_adds_weak_points_and_operations(tmp_path: Path):
             "at: 'needles off' does not stand open after that; name one that does (opened), or",
         ),
         (
-            'in its colour", at = "opened" }]\nguide = "replace-lamps"\nsource',
+            'in its colour", at = "opened", cautions = ["hot"] }]\nguide = "replace-lamps"\nsource',
             'in its colour" }, { words = "both sides photographed", at = "opened" }]\nsource',
             "at: 'opened' here and 'board out' in operation.clean_board; one check is made once",
         ),

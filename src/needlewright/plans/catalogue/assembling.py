@@ -5,6 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from needlewright.families.model import Family
+from needlewright.plans.catalogue.check_cautions import check_cautions
 from needlewright.plans.catalogue.file_tables import (
     CatalogueTables,
     CheckTable,
@@ -63,9 +64,9 @@ def catalogue_from(
     return Catalogue(
         name=name,
         terms=_terms(tables),
-        levels={code: _level(code, one, cautions) for code, one in tables.level.items()},
+        levels={code: _level(code, one, tables) for code, one in tables.level.items()},
         operations={
-            code: _operation(code, one, parts, cautions, family)
+            code: _operation(code, one, parts, tables, family)
             for code, one in tables.operation.items()
         },
         weak_points={
@@ -106,21 +107,22 @@ def _way(table: WayTable, cautions: Mapping[str, str]) -> Way:
     )
 
 
-def _check(given: str | CheckTable) -> Check:
+def _check(given: str | CheckTable, tables: CatalogueTables) -> Check:
+    said = tuple(tables.caution[kind] for kind in check_cautions(tables, given))
     if isinstance(given, str):
-        return Check(given)
+        return Check(given, cautions=said)
     minutes = None if given.minutes is None else _spread(given.minutes)
-    return Check(given.words, minutes, given.at)
+    return Check(given.words, minutes, given.at, said)
 
 
-def _level(code: str, table: LevelTable, cautions: Mapping[str, str]) -> Level:
+def _level(code: str, table: LevelTable, tables: CatalogueTables) -> Level:
     return Level(
         code,
         table.scope,
         table.needs,
-        _way(table.way_in, cautions),
-        _way(table.way_out, cautions),
-        tuple(map(_check, table.checks)),
+        _way(table.way_in, tables.caution),
+        _way(table.way_out, tables.caution),
+        tuple(_check(one, tables) for one in table.checks),
     )
 
 
@@ -132,7 +134,7 @@ def _operation(
     code: str,
     table: OperationTable,
     parts: Mapping[str, PartPrice],
-    cautions: Mapping[str, str],
+    tables: CatalogueTables,
     family: Family,
 ) -> Operation:
     return Operation(
@@ -154,8 +156,8 @@ def _operation(
         spoil=Fraction(table.risk.spoil),
         spoil_minutes=Fraction(table.risk.minutes),
         spoil_cost=Fraction(table.risk.cost),
-        cautions=tuple(cautions[one] for one in table.cautions),
-        checks=tuple(map(_check, table.checks)),
+        cautions=tuple(tables.caution[one] for one in table.cautions),
+        checks=tuple(_check(one, tables) for one in table.checks),
         guide=table.guide,
         source=table.source,
         included_in=table.included_in,

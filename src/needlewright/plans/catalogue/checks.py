@@ -94,10 +94,13 @@ def _refuse_check_places(name: str, tables: CatalogueTables) -> None:
         able = [at for at in able if work_at is None or work_at not in _below((at,), tables.level)]
         able = [at for at in able if one.scope == "dial" or tables.level[at].scope == "whole"]
         for check in one.checks:
-            at = None if isinstance(check, str) else check.at
-            if isinstance(check, str) or at is None:
+            if isinstance(check, str):
                 continue
-            place = f"{name}: {where}.checks: '{check.words}': at"
+            place = f"{name}: {where}.checks: '{check.words}'"
+            _refuse_unknown(f"{place}: cautions", "caution", check.cautions, tables.caution)
+            at, place = check.at, f"{place}: at"
+            if at is None:
+                continue
             _refuse_unknown(place, "level", [at], tables.level)
             if at not in able:
                 raise PlanError(

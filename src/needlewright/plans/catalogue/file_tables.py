@@ -77,11 +77,13 @@ class WayTable(Closed):
 
 
 class CheckTable(Closed):
-    """A check with its minutes, or the level that still stands open while it is made, or both."""
+    """A check with its minutes, the level that still stands open while it is made, its cautions."""
 
     words: Words
     minutes: SpreadTable | None = None
     at: str | None = None
+    powered: bool = True
+    cautions: tuple[str, ...] = ()
 
 
 class LevelTable(Closed):

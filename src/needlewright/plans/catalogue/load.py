@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cache
 from hashlib import sha256
 from importlib import resources
 from pathlib import Path
@@ -88,7 +89,7 @@ def load_catalogue(
             f"family '{family.name}' has no variant '{variant}'; it has: "
             f"{', '.join(known) or 'none'}"
         )
-    tables, dials, not_used = _with_family(tables, family, variant)
+    tables, dials, not_used = _with_family(_with_usual_cautions(tables), family, variant)
     refuse_misfits(f"{name} with family '{family.name}'", tables, knowledge)
     made = catalogue_from(name, tables, family, dials, not_used)
     return replace(made, name=Path(name).name, sha256=text.sha256)
@@ -110,6 +111,16 @@ def parse_catalogue(name: str, content: bytes) -> CatalogueTables:
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise PlanError(f"{name}: is no TOML: {error}") from error
     return _checked(name, CatalogueTables, raw)
+
+
+@cache
+def _usual_cautions() -> Mapping[str, str]:
+    return parse_catalogue(SHIPPED, catalogue_text().content).caution
+
+
+def _with_usual_cautions(tables: CatalogueTables) -> CatalogueTables:
+    """With the program's words for kinds of caution that a catalogue has none for: checks need."""
+    return tables.model_copy(update={"caution": dict(_usual_cautions()) | tables.caution})
 
 
 def catalogue_text(path: Path | None = None) -> CatalogueText:

@@ -59,11 +59,14 @@ class Check:
         Hands-on; None: not stated, it is done along.
     at
         The level that still stands open while it is made; None: everything is closed.
+    cautions
+        Sentences shown with it.
     """
 
     words: str
     minutes: Spread | None = None
     at: str | None = None
+    cautions: tuple[str, ...] = ()
 
 
 def spreads_of(checks: Iterable[Check]) -> list[Spread]:

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from needlewright.errors import PlanError
 from needlewright.plans.catalogue import load as catalogue_load
+from needlewright.plans.catalogue.check_cautions import check_cautions
 from needlewright.plans.catalogue.file_tables import CatalogueTables
 from needlewright.plans.guides.file_tables import GuideTable, LevelsTable, RefitTable
 
@@ -120,6 +121,16 @@ def cautions_needed(catalogue: CatalogueTables, operation: str) -> dict[str, str
     }
     of_itself = dict.fromkeys(catalogue.operation[operation].cautions, f"operation '{operation}'")
     return needed | of_itself
+
+
+def checks_need(
+    catalogue: CatalogueTables, operations: Collection[str], levels: Collection[str]
+) -> tuple[str, ...]:
+    """Kinds of caution that the checks of operations and levels need, each once."""
+    checks = [one for code in operations for one in catalogue.operation[code].checks]
+    checks += [one for code in levels for one in catalogue.level[code].checks]
+    needed = (kind for check in checks for kind in check_cautions(catalogue, check))
+    return tuple(kind for kind in dict.fromkeys(needed) if kind in catalogue.caution)
 
 
 def cautions_at(catalogue: CatalogueTables, level: str) -> tuple[str, ...]:

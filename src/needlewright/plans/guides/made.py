@@ -8,7 +8,7 @@ from needlewright.plans.catalogue.model import listed_in
 from needlewright.plans.guides.family_notes import VEHICLE, FamilyNotes, NotedLine, family_notes
 from needlewright.plans.guides.file_tables import CheckTable, CountedTable, Listed
 from needlewright.plans.guides.line_keys import line_key
-from needlewright.plans.guides.load import WAIT, GuideBook, levels_of
+from needlewright.plans.guides.load import WAIT, GuideBook, checks_need, levels_of
 from needlewright.plans.guides.model import Check, Counted, Guide, Refit, Step
 
 MILEAGE: Final = "{mileage}"
@@ -54,11 +54,13 @@ def guide_of(
     levels = levels_of(catalogue, table.operations, table.open)
     notes = None if family is None else family_notes(family, tuple(catalogue.level))
     shared = [book.levels.level[level] for level in levels if level in book.levels.level]
+    # a guide of one's own from before checks had cautions is not refused: what is lacking is added
+    kinds = dict.fromkeys((*table.cautions, *checks_need(catalogue, table.operations, levels)))
     return Guide(
         name=name,
         title=table.title,
         operations=table.operations,
-        cautions=(*table.own_cautions, *(catalogue.caution[kind] for kind in table.cautions)),
+        cautions=(*table.own_cautions, *(catalogue.caution[kind] for kind in kinds)),
         tools=tuple(dict.fromkeys((*(t for one in shared for t in one.tools), *table.tools))),
         steps=tuple(
             Step(one.words, one.drawing, key=line_key("step", one.words)) for one in table.step

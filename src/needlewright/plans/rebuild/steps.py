@@ -116,7 +116,8 @@ def _checks(
     for (words, place), of in sorted(asked.items(), key=lambda one: -min(d for _, d in one[1])):
         at = next((check.at for check, _ in of if check.at is not None), None)
         here = None if at is None else (at, place if levels[at].scope == "dial" else None)
-        step = PlanStep("check", words, place, None)
+        said = tuple(dict.fromkeys(one for check, _ in of for one in check.cautions))
+        step = PlanStep("check", words, place, None, cautions=said)
         minutes = next((check.minutes for check, _ in of if check.minutes is not None), None)
         if minutes is not None:
             step = replace(step, minutes=minutes.mean, u_minutes=sqrt(minutes.variance))
