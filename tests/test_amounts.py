@@ -1,10 +1,16 @@
 """Amounts as sentences write them."""
 
+import re
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from needlewright.amounts import figure, hours_words
 
 THIN = "\u202f"
+RAISED = "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"
+LOWERED = str.maketrans(RAISED, "-0123456789")
 
 
 @pytest.mark.parametrize(
@@ -21,12 +27,27 @@ THIN = "\u202f"
         # by powers of ten, as ISO 80000-1, 7.3.4 writes them
         (1e15, "10¹⁵"),
         (-2.5e-7, "-2.5 × 10⁻⁷"),
+        # rounded before it is decided how it is written
+        (999.9996, f"1{THIN}000"),
+        (-999_999.7, f"-1{THIN}000{THIN}000"),
+        (0.000_099_999_99, "0.0001"),
+        (1e12 - 0.1, "10¹²"),
+        (1_234_567.0, f"1{THIN}234{THIN}567"),
         (float("nan"), "nan"),
         (float("inf"), "inf"),
     ],
 )
 def test_a_figure_is_read_at_one_look(value: float, said: str):
     assert figure(value) == said
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False, allow_subnormal=False))
+def test_a_figure_is_the_number_to_six_digits_and_has_no_letter(value: float):
+    found = re.fullmatch(rf"(-?)([0-9.{THIN}]+)?(?:(?: × )?10([{RAISED}]+))?", figure(value))
+    assert found is not None, figure(value)
+    sign, digits, power = found.groups(default="")
+    read = float(f"{sign}{digits.replace(THIN, '') or 1}e{power.translate(LOWERED) or 0}")
+    assert read == pytest.approx(value, rel=5.1e-6, abs=0)
 
 
 @pytest.mark.parametrize(

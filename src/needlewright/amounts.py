@@ -1,15 +1,29 @@
 """Amounts as every sentence writes them: hours in a unit that suits them, thousands apart."""
 
+from decimal import Decimal
 from math import isfinite
 from typing import Final
 
 THIN: Final = "\u202f"
-"""Between groups of three digits, so that no comma is read as a point."""
+"""Between groups of three digits, so that no comma is read as a point.
+
+**Source**: ISO 80000-1:2009, 7.3.1, from memory.
+"""
 FEWEST_GROUPED: Final = 1e3
 MOST_GROUPED: Final = 1e12
 LEAST_PLAIN: Final = 1e-4
 WHOLE_FROM: Final = 1e6
 _RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def thin_groups(said: str) -> str:
+    """A number written out with a comma between its thousands, with narrow spaces instead."""
+    return said.replace(",", THIN)
+
+
+def grouped(value: float | Decimal, places: int = 0) -> str:
+    """A number with thin groups of three: `184 213`, so that no comma is read as a point."""
+    return thin_groups(f"{value:,.{places}f}")
 
 
 def figure(value: float) -> str:
@@ -25,12 +39,13 @@ def figure(value: float) -> str:
     str
         `0.5`, `400 000`, or by a power of ten what is too large or too small for that: `10¹⁵`.
     """
-    size = abs(value)
-    if not isfinite(value) or size == 0 or LEAST_PLAIN <= size < FEWEST_GROUPED:
-        return f"{value:.6g}"
+    # rounded first: 999 999.7 is a million, which is written another way
+    shown = float(f"{value:{'.0f' if abs(value) >= WHOLE_FROM else '.6g'}}")
+    size = abs(shown)
+    if not isfinite(shown) or size == 0 or LEAST_PLAIN <= size < FEWEST_GROUPED:
+        return f"{shown:.6g}"
     if LEAST_PLAIN <= size < MOST_GROUPED:
-        is_whole = value == int(value) or size >= WHOLE_FROM
-        return f"{value:{',.0f' if is_whole else ',.6g'}}".replace(",", THIN)
+        return grouped(shown) if shown == int(shown) else thin_groups(f"{shown:,.6g}")
     digits, _, power = f"{value:.5e}".partition("e")
     digits = digits.rstrip("0").rstrip(".")
     raised = f"10{str(int(power)).translate(_RAISED)}"
@@ -54,7 +69,7 @@ def hours_words(hours: float) -> str:
         return f"{hours * 3600.0:.0f} s"
     if hours * 60.0 < 59.5:
         return f"{hours * 60.0:.0f} min"
-    return f"{hours:.3g} h" if hours < 999.5 else f"{hours:,.0f} h".replace(",", THIN)
+    return f"{hours:.3g} h" if hours < 999.5 else f"{grouped(hours)} h"
 
 
 def work_words(seconds: float) -> str:

@@ -17,9 +17,10 @@ from needlewright.composing.burn_in_report import report_document
 from needlewright.composing.burn_in_statements import Beforehand, LeftRun, laws_of
 from needlewright.families.model import Family
 from needlewright.findings.drift import LEAST_SCATTER_DEG
-from needlewright.papers.burn_in_paper import burn_in_pdf
+from needlewright.papers.burn_in_paper import FROM_THE_START, burn_in_pdf
 from needlewright.web.burn_in_forms import number
 from needlewright.web.burn_in_view import first_shown
+from needlewright.web.texts import texts_in
 
 KNOWN = Beforehand(laws_of({}, None), A_YEAR)
 PLAN = BurnInPlan(
@@ -142,6 +143,8 @@ def test_the_paper_names_the_dial_and_the_run_before(tmp_path: Path):
     with PdfDocument(burn_in_pdf(report, None, {})) as paper:
         text = " ".join(page.get_textpage().get_text_range() for page in paper)
     plain = " ".join(text.split())
+    assert texts_in("en")("burn_in.first_words") == FROM_THE_START, "page and paper say the same"
+    assert FROM_THE_START[-70:] in plain
     assert "Otherwise from above than from below, from the first look on: speed." in plain
     assert "+0.300 ± 0.011°, differs (0.15° is allowed)" in plain
     assert "The run before is final, 2026-03-06." in plain

@@ -86,3 +86,11 @@ def test_standing_off_is_the_normal_distributions(off: float, u: float, shared: 
 def test_the_least_scatter_is_of_two_readings():
     # 0.005 deg each, as the least of a line in `findings.drift`: JCGM 100, 5.1.2
     assert pytest.approx(0.005 * 2**0.5, abs=1e-4) == LEAST_SCATTER_DEG
+
+
+@pytest.mark.parametrize("times", [0.0, 1.0, 1.96, 8.0, 10.0, 30.0])
+def test_the_chance_of_a_first_look_is_the_normal_distributions_however_far_it_is(times: float):
+    # the reference library's survival function; beyond some 8 u 1 - erf has no digit left
+    assert stands_off(0.2 * times, 0.0, (0.2,)).p == pytest.approx(
+        2 * stats.norm.sf(times), rel=1e-9, abs=0
+    )

@@ -38,9 +38,10 @@ SHOWN_EVENTS: Final = 4
 Document = Mapping[str, Any]
 FROM_THE_START: Final = (
     "None of this is counted as a failure: it was there when the run began. Friction and play hold "
-    "a needle back on its way, so that it stands otherwise from above than from below. How far it "
-    "stands from where it was told holds as far as the cluster makes of its command what its "
-    "design says; whether it may read so is judged by the bench check."
+    "a needle back on its way, so that it stands otherwise from above than from below; the highest "
+    "check point is never come to from above. How far a needle stands from where it was told holds "
+    "as far as the cluster makes of its command what its design says; whether it may read so is "
+    "judged by the bench check."
 )
 STATES: Final[Mapping[str, tuple[Sign, str]]] = {
     "finished": ("good", "Finished"),

@@ -9,7 +9,7 @@ stays in it, and in its uncertainty.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import erf, hypot, isfinite, sqrt
+from math import erfc, hypot, isfinite, sqrt
 from typing import Final, Literal
 
 from needlewright.errors import PlanError
@@ -196,7 +196,7 @@ def stands_off(
             "leave the look out"
         )
     off = seen_deg - reference_deg
-    p = 1.0 - erf(abs(off) / u / sqrt(2.0))
+    p = erfc(abs(off) / u / sqrt(2.0))
     return StandsOff(off, u, p, p <= ALPHA / max(shared, 1))
 
 
