@@ -112,7 +112,7 @@ def _check(given: str | CheckTable, tables: CatalogueTables) -> Check:
     if isinstance(given, str):
         return Check(given, cautions=said)
     minutes = None if given.minutes is None else _spread(given.minutes)
-    return Check(given.words, minutes, given.at, said)
+    return Check(given.words, minutes, given.at, said, given.settles)
 
 
 def _level(code: str, table: LevelTable, tables: CatalogueTables) -> Level:

@@ -47,6 +47,20 @@ def refuse_misfits(name: str, tables: CatalogueTables, knowledge: Knowledge) -> 
         _refuse_operation(f"{name}: operation.{code}", operation, tables, knowledge)
     _refuse_twice(name, tables)
     _refuse_check_places(name, tables)
+    _refuse_settled(name, tables, knowledge)
+
+
+def _refuse_settled(name: str, tables: CatalogueTables, knowledge: Knowledge) -> None:
+    """A check settles faults there are, where it is made."""
+    every: list[tuple[str, LevelTable | OperationTable]] = [
+        *((f"level.{code}", one) for code, one in tables.level.items()),
+        *((f"operation.{code}", one) for code, one in tables.operation.items()),
+    ]
+    for where, one in every:
+        for check in (each for each in one.checks if not isinstance(each, str)):
+            for fault in check.settles:
+                place = f"{name}: {where}.checks: '{check.words}': settles"
+                _refuse_fault(place, fault, one.scope, knowledge)
 
 
 def _refuse_twice(name: str, tables: CatalogueTables) -> None:

@@ -77,13 +77,14 @@ class WayTable(Closed):
 
 
 class CheckTable(Closed):
-    """A check with its minutes, the level that still stands open while it is made, its cautions."""
+    """A check: minutes, the level that stands open while it is made, cautions, what it settles."""
 
     words: Words
     minutes: SpreadTable | None = None
     at: str | None = None
     powered: bool = True
     cautions: tuple[str, ...] = ()
+    settles: tuple[str, ...] = ()
 
 
 class LevelTable(Closed):

@@ -61,12 +61,19 @@ class Check:
         The level that still stands open while it is made; None: everything is closed.
     cautions
         Sentences shown with it.
+    settles
+        Faults, by `code` or `code/part`: passing it shows that they are not there.
     """
 
     words: str
     minutes: Spread | None = None
     at: str | None = None
     cautions: tuple[str, ...] = ()
+    settles: tuple[str, ...] = ()
+
+    def names(self, state: str) -> bool:
+        """Whether it settles a fault, of this part or of any."""
+        return state in self.settles or state.partition("/")[0] in self.settles
 
 
 def spreads_of(checks: Iterable[Check]) -> list[Spread]:

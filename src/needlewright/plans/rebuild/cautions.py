@@ -150,10 +150,16 @@ def _left(state: str, knowledge: Knowledge) -> str:
 
 
 def _settled(workshop: Workshop, dial: str, state: str) -> str:
-    """The check that tells whether it is there: that of the operation which cures it best."""
-    able = [t for t in workshop.tasks_at(dial) if t.operation.cures(state) and t.operation.checks]
+    """The check that tells whether it is there; empty: none of the catalogue says that it does.
+
+    One that names its part goes before one of the fault in any, and one that is made with
+    everything closed before one for which it is opened.
+    """
+    levels = [one for one in workshop.catalogue.levels.values() if one.scope == "dial"]
+    every = [check for one in levels for check in one.checks]
+    every += [check for task in workshop.tasks_at(dial) for check in task.operation.checks]
+    able = [check for check in every if check.names(state)]
     if not able:
         return ""
-    best: Mapping[Task, Fraction] = {task: task.operation.cures(state) for task in able}
-    check = max(able, key=lambda task: best[task]).operation.checks[-1]
+    check = min(able, key=lambda one: (state not in one.settles, one.at is not None))
     return f"; settled by: {workshop.named(check.words, dial)}"
