@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -86,23 +87,12 @@ def report(
     for path in (pdf, svg):
         if path is not None:
             refuse_missing_folder(path)
-
-    def known(kept: Beforehand | None) -> Beforehand:
-        """As typed; what is not typed, as it was kept when the burn-in was begun."""
-        usual = usual_warranty()
-        promised = Held(usual.held, usual.words)
-        if kept is not None:
-            promised = Held(kept.warranty, kept.warranty_from)
-        held = held_of(warranty_hours, warranty_sweeps, promised)
-        chosen = confidence
-        if chosen is None:
-            chosen = CONFIDENCE if kept is None else kept.confidence
-        laws = () if kept is None else kept.laws
-        typed = known_of(prior or [], history, held, chosen, kept=laws)
-        if kept is None:
-            return typed
-        return replace(typed, costs=kept.costs, currency=kept.currency, left=kept.left)
-
+    known = partial(
+        _known_beside,
+        laws=(prior or [], history),
+        held=(warranty_hours, warranty_sweeps),
+        confidence=confidence,
+    )
     if job is not None:
         if folder is not None or family is not None:
             raise UsageError("--job knows folder and family; leave them out")
@@ -130,6 +120,24 @@ def report(
             f"{svg}: is not written, for no check point was read yet; ask again after the first "
             "visit"
         )
+
+
+def _known_beside(
+    kept: Beforehand | None,
+    *,
+    laws: tuple[list[str], Path | None],
+    held: tuple[float | None, float | None],
+    confidence: float | None,
+) -> Beforehand:
+    """As typed; what is not typed, as it was kept when the burn-in was begun."""
+    if kept is None:
+        usual = usual_warranty()
+        promised = held_of(*held, Held(usual.held, usual.words))
+        return known_of(*laws, promised, CONFIDENCE if confidence is None else confidence)
+    promised = held_of(*held, Held(kept.warranty, kept.warranty_from))
+    chosen = kept.confidence if confidence is None else confidence
+    typed = known_of(*laws, promised, chosen, kept=kept.laws)
+    return replace(typed, costs=kept.costs, currency=kept.currency, left=kept.left)
 
 
 def _write(
@@ -188,27 +196,45 @@ def _say(document: dict[str, Any]) -> None:
             "power cut, and is left out",
             markup=False,
         )
-    if document["counts"]:
-        table = Table(box=None, pad_edge=False)
-        for head in ("event", "where", "times", "first h", "last h", ""):
-            table.add_column(head)
-        for one in document["counts"]:
-            table.add_row(
-                one["name"],
-                one["where"],
-                str(one["times"]),
-                f"{one['first_hours']:.3f}",
-                f"{one['last_hours']:.3f}",
-                "FAILURE" if one["is_failure"] else "remark",
-            )
-        say(table)
-    else:
-        say("no event")
+    _say_counts(document)
     for row in document["from_start"]:
         place = f"{row['dial']} at {figure(row['value'])} {row['unit']}, from the first look on"
         say(f"{place}: {row['words']}", markup=False)
     for row in document["drift"]:
         say(f"{row['dial']} at {figure(row['value'])} {row['unit']}: {row['words']}", markup=False)
+    _say_lamps(document)
+    say("\nexpected, from what was known beforehand", markup=False)
+    console.say_indented(sentence_for_people(document["beforehand"]["words"]))
+    console.say_indented(f"warranty: {document['beforehand']['warranty_from']}")
+    say("\nwhat this run shows by itself", markup=False)
+    for words in document["shown"]["words"].split("; "):
+        console.say_indented(sentence_for_people(words))
+
+
+def _say_counts(document: dict[str, Any]) -> None:
+    """What happened, one kind of event at one place a line."""
+    say = console.out.print
+    if not document["counts"]:
+        say("no event")
+        return
+    table = Table(box=None, pad_edge=False)
+    for head in ("event", "where", "times", "first h", "last h", ""):
+        table.add_column(head)
+    for one in document["counts"]:
+        table.add_row(
+            one["name"],
+            one["where"],
+            str(one["times"]),
+            f"{one['first_hours']:.3f}",
+            f"{one['last_hours']:.3f}",
+            "FAILURE" if one["is_failure"] else "remark",
+        )
+    say(table)
+
+
+def _say_lamps(document: dict[str, Any]) -> None:
+    """Looks at the lamps that were not judged, and lamps that were not watched."""
+    say = console.out.print
     if document["lamp_looks_not_judged"]:
         say(
             f"lamps: {document['lamp_looks']} looks judged, {document['lamp_looks_not_judged']} "
@@ -224,9 +250,3 @@ def _say(document: dict[str, Any]) -> None:
     if document["lamps_without_place"]:
         nowhere = ", ".join(document["lamps_without_place"])
         say(f"lamps without a place in the family, not watched: {nowhere}", markup=False)
-    say("\nexpected, from what was known beforehand", markup=False)
-    console.say_indented(sentence_for_people(document["beforehand"]["words"]))
-    console.say_indented(f"warranty: {document['beforehand']['warranty_from']}")
-    say("\nwhat this run shows by itself", markup=False)
-    for words in document["shown"]["words"].split("; "):
-        console.say_indented(sentence_for_people(words))
