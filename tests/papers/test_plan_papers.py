@@ -218,6 +218,22 @@ def test_what_the_shop_looks_at_before_it_quotes_is_not_in_the_quote():
     assert "<li>what else was assumed</li>" in page
 
 
+def test_a_final_check_is_promised_only_where_the_work_can_be_finished():
+    made = document()
+    assert made["options"][0]["id"] == "recommended"
+    assert made["options"][0]["unfinished"] == []
+    promised = "after which a speedometer can pass its final check"
+    assert promised in dict(who_pays(made))["we recommend"]
+    advised = {**made["options"][0], "unfinished": ["speed"]}
+    left = {**made, "options": [advised, *made["options"][1:]]}
+    said = dict(who_pays(left))["we recommend"]
+    assert promised not in said
+    assert "one that fails its final check gets no passing certificate: see the caution" in said
+    assert "with it. For you alone" in said
+    for paper in (quote_html(left, "A bench"), quote_text(left)):
+        assert promised not in " ".join(paper.split())
+
+
 def test_nothing_is_looked_at_beyond_a_warranty_that_is_longer():
     made = {**document(), "warranty_months": 72, "horizon_years": 6}
     assert dict(who_pays(made))["you may have to pay later"].startswith("nothing is looked at")

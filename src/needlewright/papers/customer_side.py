@@ -111,11 +111,21 @@ def who_pays(document: Document) -> tuple[tuple[str, str], ...]:
         ),
         (
             "we recommend",
-            "the work that is expected to cost least in all, your money and what we bear together, "
-            "and after which a speedometer can pass its final check. For you alone another option "
-            "may come to less.",
+            "the work that is expected to cost least in all, your money and what we bear together"
+            f"{_finished(document)} For you alone another option may come to less.",
         ),
     )
+
+
+def _finished(document: Document) -> str:
+    """What is said of the speedometer: that it can pass only where the work can be finished."""
+    advised = (one for one in document["options"] if one["id"] == "recommended")
+    if any(one.get("unfinished") for one in advised):
+        return (
+            ". It leaves a speedometer more likely at fault than finished work may; one that fails "
+            "its final check gets no passing certificate: see the caution with it."
+        )
+    return ", and after which a speedometer can pass its final check."
 
 
 def customer_notes(document: Document) -> list[str]:
