@@ -31,6 +31,7 @@ from needlewright.plans.pressing.windows import Window
 from needlewright.plans.rest_room import rest_room
 from needlewright.plans.seat import seat_rows
 from needlewright.proofs.verdicts import rule_of
+from needlewright.readings.complete import BY_EYE
 from needlewright.readings.runs import RunRow
 from plans.made_runs import made_rows
 from readings.drawn_runs import FAMILY, completed, drawn_run
@@ -319,3 +320,13 @@ def test_what_would_hardly_ever_pass_is_not_offered(u_deg, verdict):
     assert (found.pass_probability < LEAST_CHANCE) == (verdict == "no_place")
     if verdict == "no_place":
         assert "cannot tell a good needle from a bad one" in found.doubts[0]
+        assert found.doubts[0].endswith("read it by the camera, or to a tenth of a graduation")
+        # who had the camera read it is not told to take the camera
+        seen = planned(dial, tuple(replace(row, photo="photos/1.png") for row in rows)).doubts[0]
+        assert seen.startswith(found.doubts[0].partition(";")[0])
+        assert seen.endswith(
+            "bring the camera closer, hold it still and sharp, and take the run again"
+        )
+        assert "read it by the camera" not in seen
+        typed = tuple(replace(row, photo="1.png", flags=(*row.flags, BY_EYE)) for row in rows)
+        assert planned(dial, typed).doubts[0] == found.doubts[0]

@@ -10,11 +10,15 @@ from needlewright.plans.pressing.reference import Reference
 from needlewright.plans.pressing.windows import Window
 from needlewright.plans.rigidity import check_rigidity, describe
 from needlewright.plans.seat import LEAST_U_DEG, SeatFit
+from needlewright.readings.complete import BY_EYE
 from needlewright.readings.runs import RunRow
 from needlewright.rules.model import Rule
 
 FEW: Final = 3
 """Fewer free rows cannot show a line, a step or play (common practice, no source)."""
+
+FINER: Final = "read it by the camera, or to a tenth of a graduation"
+CLOSER: Final = "bring the camera closer, hold it still and sharp, and take the run again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,27 +34,30 @@ class SeenMovement:
     """Rows whose needle lay on the pin and will not once it is pressed on."""
 
 
-def too_coarse(judged: Sequence[Window]) -> tuple[str, ...]:
+def too_coarse(judged: Sequence[Window], rows: Sequence[RunRow]) -> tuple[str, ...]:
     """Say that rows were read with a ± wider than all that their limits leave.
 
     Parameters
     ----------
     judged
         Windows of the final check, which is taken to be read as the run was.
+    rows
+        Of the run: one with a photo was read by the camera, unless its ± is half a graduation.
 
     Returns
     -------
     tuple of str
-        One clause, or nothing.
+        One clause with what to do by how it was read, or nothing.
     """
     coarse = [one for one in judged if one.high_deg - one.low_deg < 2 * one.expanded_deg]
     if not coarse:
         return ()
     worst = max(coarse, key=lambda one: one.expanded_deg)
+    by_camera = any(row.photo is not None and BY_EYE not in row.flags for row in rows)
     return (
         f"{worst.name} is read to ± {worst.expanded_deg:.1f} deg, where its limits leave "
         f"{worst.high_deg - worst.low_deg:.1f} deg in all, so the check cannot tell a good needle "
-        "from a bad one; read it by the camera, or to a tenth of a graduation",
+        f"from a bad one; {CLOSER if by_camera else FINER}",
     )
 
 

@@ -221,7 +221,7 @@ def _pressed(seen: SeenMovement, aim: _Aim, reference: Reference, hand: HandSpre
     guarded = [one.guarded() for one in limits.judged]
     chance = chance_by_integration(limits.judged, rise, spread)
     fits = min(room) >= 0
-    unsure = too_coarse(limits.judged)
+    unsure = too_coarse(limits.judged, seen.rows)
     if fits and chance < LEAST_CHANCE and not unsure:
         unsure = (hardly_passes(limits.judged, spread),)
     return Press(
