@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from needlewright.amounts import THIN
 from needlewright.errors import UnitError
 from needlewright.plans.money import (
     DIGITS,
-    THIN,
     difference,
     for_people,
     rounded,

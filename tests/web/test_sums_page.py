@@ -44,7 +44,7 @@ def test_a_sum_is_worked_out_as_it_is_typed_into(url: str, opened: Browser) -> N
     page.keyboard.press("3")  # the place of the sums
     page.get_by_role("link", name="LEDs in the place of a lamp").click()
     page.locator("#sum[data-ready]").wait_for()
-    answer_becomes(page, "1,100 Ω")
+    answer_becomes(page, "1\u202f100 Ω")
     page.fill("#in-current", "20")
     answer_becomes(page, "560 Ω")
     expect(page).to_have_url(re.compile("current=20"))  # it says what was worked out
@@ -58,7 +58,7 @@ def test_a_sum_is_worked_out_as_it_is_typed_into(url: str, opened: Browser) -> N
     page.locator("#why summary").click()
     page.fill("#in-current", "many")
     beside = page.locator('[data-wrong-of="current"]')
-    beside.get_by_text("expected a number from 0.1 to 2,000 mA, found 'many'").wait_for()
+    beside.get_by_text("expected a number from 0.1 to 2\u202f000 mA, found 'many'").wait_for()
     answer_becomes(page, "Not worked out")
     expect(page.locator("#in-current")).to_have_attribute("aria-invalid", "true")
     assert page.input_value("#in-current") == "many", "what was typed stays"
@@ -70,7 +70,7 @@ def test_a_sum_is_worked_out_as_it_is_typed_into(url: str, opened: Browser) -> N
     page.select_option("#in-dimming", "pulses")
     page.get_by_text("Light when dimmed, of the undimmed").wait_for()
     page.get_by_role("link", name="As it was at first").click()
-    answer_becomes(page, "1,100 Ω")
+    answer_becomes(page, "1\u202f100 Ω")
     expect(page.locator("#in-monitor")).to_have_value("")
     for size in (PHONE, TABLET, DESK):
         page.set_viewport_size(size)

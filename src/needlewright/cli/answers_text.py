@@ -4,6 +4,7 @@ import sys
 from pathlib import Path
 from typing import Final
 
+from needlewright.amounts import grouped
 from needlewright.errors import KnowledgeError
 
 MOST_BYTES: Final = 100_000
@@ -34,7 +35,7 @@ def answers_text(path: Path, of: str = "an owner's answers", do: str = "give the
     content = read_small(path)
     if len(content) > MOST_BYTES:
         raise KnowledgeError(
-            f"{path}: {len(content):,} bytes are more than the text of {of} has; {do}"
+            f"{path}: {grouped(len(content))} bytes are more than the text of {of} has; {do}"
         )
     try:
         return content.decode("utf-8-sig")

@@ -4,6 +4,7 @@ import re
 from calendar import month_name
 from collections.abc import Iterable, Mapping
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from math import ceil, floor, log10
 from statistics import median
@@ -15,7 +16,7 @@ from needlewright.units import unit_for_people
 
 NONE_STATED: Final = "none stated"
 MINUS: Final = "−"
-THIN: Final = amounts.THIN
+grouped: Final = amounts.grouped
 hours_words: Final = amounts.hours_words
 
 
@@ -166,17 +167,9 @@ def mileage(value: float | None, unit: str) -> str:
     return f"{grouped(value, 1 if value % 1 else 0)} {unit}"
 
 
-def grouped(value: float, places: int = 0) -> str:
-    """A number with thin groups of three: `184 213`, so that no comma is read as a point."""
-    return f"{value:,.{places}f}".replace(",", THIN)
-
-
 def money(amount: object) -> str:
     """An amount as people read it, with or without its currency: thousands apart."""
-    text = str(amount)
-    return re.sub(
-        r"^-?\d{4,}", lambda whole: f"{int(whole[0]):,}".replace(",", THIN), text, count=1
-    )
+    return re.sub(r"^-?\d{4,}", lambda whole: grouped(Decimal(whole[0])), str(amount), count=1)
 
 
 def place_words(row: Mapping[str, Any], unit: str) -> str:

@@ -11,13 +11,11 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from typing import Final
 
+from needlewright.amounts import grouped
 from needlewright.errors import UnitError
 
 ROUNDING: Final = ROUND_HALF_EVEN
 """What `rounded` does, by its name."""
-
-THIN: Final = "\u202f"
-"""Narrow space between thousands. **Source**: ISO 80000-1:2009, 7.3.1, from memory."""
 
 _NO_DIGITS: Final = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF"
 _THREE_DIGITS: Final = "BHD IQD JOD KWD LYD OMR TND"
@@ -128,7 +126,7 @@ def shared_out(whole: Decimal, exact: Sequence[Fraction], currency: str) -> tupl
 
 def for_people(amount: Fraction, currency: str) -> str:
     """An amount in words: `41.50 EUR`, thousands apart by a narrow space."""
-    return f"{rounded(amount, currency):,} {currency}".replace(",", THIN)
+    return f"{grouped(rounded(amount, currency), DIGITS[currency])} {currency}"
 
 
 def difference(more: Fraction, less: Fraction, currency: str) -> Fraction:

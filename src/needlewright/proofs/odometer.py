@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final, Literal
 
+from needlewright.amounts import THIN, grouped
+
 LAW: Final = "49 USC 32704(a)"
 Outcome = Literal[
     "received", "unchanged", "zero_with_notice", "local_law", "none_fitted", "refused"
@@ -185,5 +187,5 @@ def _refused(facts: OdometerFacts, why: str) -> OdometerJudgement:
 
 
 def _said(mileage: float, facts: OdometerFacts) -> str:
-    number = f"{mileage:,.1f}" if mileage % 1 else f"{mileage:,.0f}"
-    return f"{number.replace(',', ' ')} {facts.unit}"
+    number = grouped(mileage, 1 if mileage % 1 else 0)
+    return f"{number.replace(THIN, ' ')} {facts.unit}"  # as papers that are issued have it

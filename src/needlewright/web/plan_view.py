@@ -9,12 +9,12 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
+from needlewright.amounts import figure
 from needlewright.composing.plan_reading import read_document
 from needlewright.composing.stock import Needed
 from needlewright.papers.minutes_words import minutes_words
 from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of, used_pieces
 from needlewright.papers.returns_words import returns_of
-from needlewright.papers.wording import THIN
 from needlewright.plans.rebuild.choices import percent
 from needlewright.plans.rebuild.findings import exact
 from needlewright.records.views.plans import AcceptanceView, PlanView
@@ -190,7 +190,7 @@ class PlanPage:
             "plan.why_thing.law",
             words=str(point["words"]).replace("{dial}", of),
             shape=f"{point['shape']:g}",
-            scale=f"{point['scale']:,g}".replace(",", THIN),
+            scale=figure(point["scale"]),
             clock=self.t(f"plan.clock.{point['clock']}"),
         )
         if point["learned"]:

@@ -6,6 +6,7 @@ from math import isfinite
 
 from markupsafe import Markup
 
+from needlewright.amounts import grouped
 from needlewright.composing.job_press import (
     DialSet,
     JobPress,
@@ -234,7 +235,7 @@ def _figures(t: Texts, one: DialSet, press: Press) -> tuple[Figure, ...]:
                 "press.why.pass",
                 trials=f"{100 * press.trialled.probability:.1f}",
                 u=f"{100 * COVERAGE_K * press.trialled.u_probability:.1f}",
-                count=f"{press.trialled.trials:,}".replace(",", " "),
+                count=grouped(press.trialled.trials),
             ),
         ),
         Figure(

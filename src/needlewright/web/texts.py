@@ -12,8 +12,8 @@ from importlib.resources.abc import Traversable
 from string import Formatter
 from typing import Any, Final
 
+from needlewright.amounts import thin_groups
 from needlewright.papers.own_words import isolated
-from needlewright.papers.wording import THIN
 
 DEFAULT: Final = "en"
 FORMS: Final = {"one", "many"}
@@ -27,7 +27,7 @@ class _Formatter(Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         """One value."""
         said = isolated(super().format_field(value, format_spec))
-        return str(said.replace(",", THIN) if format_spec.startswith(",") else said)
+        return str(thin_groups(said) if format_spec.startswith(",") else said)
 
 
 _FORMATTER: Final = _Formatter()

@@ -65,7 +65,7 @@ def test_a_coarse_substitute_is_said_not_to_be_fine_enough():
         ("0,10\n1,5,6\n", "Gauge points, row 2: expected two numbers"),
         ("1,10\n0,20\n", "Gauge points: 0 comes after 1; put what the gauge shows in rising order"),
         ("0,10\n1,20\n2,15\n", "must rise all the way or fall all the way; found 10, 20, 15 ohm"),
-        ("0,-10\n1,20\n", "a resistance is out of 0 to 1,000,000 ohm"),
+        ("0,-10\n1,20\n", "a resistance is out of 0 to 1\u202f000\u202f000 ohm"),
         ("shows,ohm\n", "found 0"),
     ],
 )
@@ -151,7 +151,9 @@ def test_a_way_measured_takes_the_turns_off():
     assert said["way_mm"] == pytest.approx(2000.0)
     assert said["pulses_km"] == pytest.approx(4000.0)
     assert said["hz_50"] == pytest.approx(55.5556, abs=1e-4)
-    with pytest.raises(SumError, match=r"Pulses: 2 on a kilometre are out of 10 to 1,000,000"):
+    with pytest.raises(
+        SumError, match="Pulses: 2 on a kilometre are out of 10 to 1\u202f000\u202f000"
+    ):
         told("pulse-constant", axle="0.05", pulses="0.1", by="way", way="7500")
 
 

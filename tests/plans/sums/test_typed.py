@@ -6,13 +6,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from needlewright.amounts import THIN
 from needlewright.errors import SumError
 from needlewright.plans.sums.bench_units import BENCH_UNITS, converted, same_quantity
 from needlewright.plans.sums.catalogue import SUMS, names, sum_named
 from needlewright.plans.sums.gauge_table import read_pairs
 from needlewright.plans.sums.model import Amount, Choice, Figure, Line, Pasted
 from needlewright.plans.sums.typed import read_input, read_inputs, work_out, wrong_inputs
-from needlewright.plans.sums.wording import figure_words, limit, number, range_words
+from needlewright.plans.sums.wording import (
+    default_words,
+    figure_words,
+    limit,
+    number,
+    range_words,
+)
 
 CURRENT = Amount("current", "Current", "A", 0.001, 10.0, 0.02)
 MAYBE = Amount("life", "Rated life", "h", 1.0, 1e5, None)
@@ -128,7 +135,7 @@ def test_a_number_comes_back_from_every_unit_of_its_quantity(symbol, data, value
     [
         (0.88, 3, "0.880"),
         (0.9996, 3, "1.00"),
-        (26712.3, 3, "26,712"),
+        (26712.3, 3, f"26{THIN}712"),
         (-3.2, 2, "−3.2"),
         (4.1e9, 2, "4.1 × 10^9"),
         (0.0, 3, "0"),
@@ -140,7 +147,34 @@ def test_numbers_as_people_read_them(value: float, digits: int, words: str) -> N
 
 
 def test_limits_are_written_out() -> None:
-    assert [limit(one) for one in (1e-6, 1e7, -40.0, 0.0)] == ["0.000001", "10,000,000", "−40", "0"]
+    # ISO 80000-1:2009, 7.3.1 (from memory): thousands stand apart by a small space
+    million = f"10{THIN}000{THIN}000"
+    assert [limit(one) for one in (1e-6, 1e7, -40.0, 0.0)] == ["0.000001", million, "−40", "0"]
+    assert [default_words(one) for one in (1e6, 1e-5, -30.0, 97.1, 0.0)] == [
+        "1000000", "0.00001", "−30", "97.1", "0",
+    ]  # fmt: skip
+
+
+def test_a_number_may_be_typed_as_it_is_shown() -> None:
+    wide = Amount("ohm", "Resistance", "ohm", 0.01, 1e6, 100.0)
+    for typed in (
+        limit(1e6),
+        f"{limit(1e6)} ohm",
+        "1 000 000",
+        "1\u2009000\u00a0000 Ω",
+        "1000 kohm",
+    ):
+        assert read_input(wide, typed) == 1e6
+    assert read_input(wide, f"12{THIN}345,5") == 12345.5
+    for typed in ("12 5", "1 0000"):
+        with pytest.raises(SumError, match="Resistance"):
+            read_input(wide, typed)
+    for which in SUMS:
+        for one in which.inputs:
+            if isinstance(one, Amount):
+                assert [read_input(one, limit(end)) for end in (one.least, one.most)] == [
+                    pytest.approx(one.least, abs=1e-9), pytest.approx(one.most, rel=1e-9),
+                ]  # fmt: skip
 
 
 @given(st.text(max_size=80))

@@ -8,6 +8,7 @@ from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 from typing import Any, Final
 
+from needlewright.amounts import grouped
 from needlewright.errors import PlanError, UnitError
 from needlewright.plans.decimal_comma import pointed
 
@@ -68,8 +69,8 @@ def parse_acceptance(text: str) -> Acceptance:
     """
     if len(text) > MOST_LETTERS:
         raise PlanError(
-            f"acceptance: the text has {len(text):,} characters and {MOST_LETTERS:,} are read; cut "
-            f"it down to the lines from '{FIRST}NUMBER' on"
+            f"acceptance: the text has {grouped(len(text))} characters and "
+            f"{grouped(MOST_LETTERS)} are read; cut it down to the lines from '{FIRST}NUMBER' on"
         )
     lines = _filled_in([ln.lstrip("> \t").rstrip() for ln in text[:MOST_LETTERS].splitlines()])
     numbers = [line.removeprefix(FIRST).strip() for line in lines if line.startswith(FIRST)]

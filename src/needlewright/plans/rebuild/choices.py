@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
+from needlewright.amounts import grouped
 from needlewright.findings.troubleshooting.model import Knowledge, code_of
 from needlewright.plans.money import difference, for_people
 from needlewright.plans.rebuild.choice_totals import Choice, replaces, totals_of
@@ -258,7 +259,7 @@ def _due(search: Search, thing: Thing) -> str:
         by_years = wear.point.clock == "years"
         of = "age" if by_years else "mileage"
         places = 0 if best.age >= 10 else 1
-        at = f"{best.age:.{places}f} years" if by_years else f"{round(best.age, -3):,.0f} km"
+        at = f"{best.age:.{places}f} years" if by_years else f"{grouped(round(best.age, -3))} km"
         is_due = best.age <= wear.age + wear.horizon
         said.append(f"due for its {of} at {at}" if is_due else f"not due for its {of} before {at}")
     return "; ".join(dict.fromkeys(said))

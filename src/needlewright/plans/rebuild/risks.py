@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from needlewright.amounts import figure
 from needlewright.findings.troubleshooting.model import Knowledge, code_of, part_of
 from needlewright.plans.catalogue.model import WeakPoint
-from needlewright.plans.money import THIN
 from needlewright.plans.rebuild.findings import LEAST, Findings, Place, exact
 from needlewright.plans.rebuild.work import Task, Workshop
 
@@ -158,7 +158,7 @@ def _worn(workshop: Workshop, life: Life, notes: list[str]) -> list[Wear]:
         return []
     if years is None and km is not None:
         years = km / per_year
-        driven, yearly = (f"{one:,.6g}".replace(",", THIN) for one in (km, per_year))
+        driven, yearly = (figure(one) for one in (km, per_year))
         notes.append(f"age taken as {years:.3g} years: {driven} km at {yearly} km a year")
     elif km is None and years is not None:
         km = years * per_year

@@ -6,6 +6,7 @@ from itertools import pairwise
 from math import isfinite
 from typing import Final
 
+from needlewright.amounts import grouped
 from needlewright.errors import SumError, UnitError
 from needlewright.plans.decimal_comma import pointed
 from needlewright.signals.line_table import LineTable
@@ -116,7 +117,7 @@ def gauge_of(points: tuple[tuple[float, float], ...]) -> LineTable:
                 "rising order, each once"
             )
     if any(not 0 <= ohm <= MOST_OHM for ohm in ohms):
-        raise SumError(f"Gauge points: a resistance is out of 0 to {MOST_OHM:,.0f} ohm")
+        raise SumError(f"Gauge points: a resistance is out of 0 to {grouped(MOST_OHM)} ohm")
     steps = [after - before for before, after in pairwise(ohms)]
     if not (all(step > 0 for step in steps) or all(step < 0 for step in steps)):
         raise SumError(

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import Final
 
+from needlewright.amounts import grouped
 from needlewright.errors import SumError
 from needlewright.rules.decision import COVERAGE_K, WORDS, Decision, decide
 from needlewright.rules.un_r39 import un_r39
@@ -166,8 +167,8 @@ def pulse_constant(
     least, most = CONSTANT_LIMITS
     if not least <= a_km <= most:
         raise SumError(
-            f"Pulses: {a_km:,.0f} on a kilometre are out of {least:,.0f} to {most:,.0f}; check the "
-            "axle ratio, the pulses of a turn and the tyre"
+            f"Pulses: {grouped(a_km)} on a kilometre are out of {grouped(least)} to "
+            f"{grouped(most)}; check the axle ratio, the pulses of a turn and the tyre"
         )
     setting = a_km if set_a_km is None else set_a_km
     rule = un_r39("km/h", fastest_kmh)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import Any, Final
 
+from needlewright.amounts import grouped
 from needlewright.errors import SumError, UnitError
 from needlewright.plans.decimal_comma import pointed
 from needlewright.plans.sums.bench_units import converted, for_people
@@ -196,8 +197,8 @@ def _line(one: Line, typed: str) -> str:
 def _pasted(one: Pasted, typed: str) -> str:
     if len(typed) > one.longest:
         raise SumError(
-            f"{one.words}: {len(typed):,} characters are more than the {one.longest:,} that are "
-            "taken; leave out what is not needed"
+            f"{one.words}: {grouped(len(typed))} characters are more than the "
+            f"{grouped(one.longest)} that are taken; leave out what is not needed"
         )
     if not typed.strip():
         raise SumError(f"{one.words}: there is nothing in it; paste the text, or take its file")

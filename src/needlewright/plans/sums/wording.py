@@ -3,16 +3,18 @@
 from math import floor, isfinite, log10
 from typing import Final
 
+from needlewright.amounts import THIN, grouped
 from needlewright.plans.sums.bench_units import for_people
 from needlewright.plans.sums.model import Figure
 
 PLAIN_FROM: Final = 1e-4
 PLAIN_BELOW: Final = 1e7
 MINUS: Final = "−"
+MOST_PLACES: Final = 10
 
 
 def number(value: float, digits: int = 3) -> str:
-    """A number with so many significant digits, in thousands where it is long.
+    """A number with so many significant digits, thousands apart where it is long.
 
     Parameters
     ----------
@@ -24,7 +26,7 @@ def number(value: float, digits: int = 3) -> str:
     Returns
     -------
     str
-        Such as `0.880`, `26,700`, `−3.20`, `4.1 × 10^9`.
+        Such as `0.880`, `26 700`, `−3.20`, `4.1 × 10^9`.
     """
     if value == 0 or not isfinite(value):
         return f"{value:g}"
@@ -34,17 +36,17 @@ def number(value: float, digits: int = 3) -> str:
         return f"{mantissa} × 10^{int(power)}".replace("-", MINUS)
     rounded = float(f"{value:.{digits - 1}e}")
     places = max(digits - 1 - floor(log10(abs(rounded))), 0)
-    return f"{rounded if places else round(value):,.{places}f}".replace("-", MINUS)
+    return grouped(rounded if places else round(value), places).replace("-", MINUS)
 
 
 def limit(value: float) -> str:
-    """A limit of an input, written out: `0.000001`, `1,000,000`, `−40`."""
-    return f"{value:,.10f}".rstrip("0").rstrip(".").replace("-", MINUS)
+    """A limit of an input, written out as it may be typed: `0.000001`, `1 000 000`, `−40`."""
+    return grouped(value, MOST_PLACES).rstrip("0").rstrip(".").replace("-", MINUS)
 
 
 def default_words(value: float) -> str:
     """What is taken where nothing is given, as it may be typed: `1000`, `−30`, `97.1`."""
-    return f"{value:g}".replace("-", MINUS)
+    return limit(value).replace(THIN, "")
 
 
 def with_unit(value: float, unit: str, digits: int = 3) -> str:

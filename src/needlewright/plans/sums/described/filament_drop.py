@@ -158,7 +158,7 @@ FILAMENT_DROP: Final = Sum(
             None,
             "empty: the nearest of E24 to what it should have",
         ),
-        Amount("crack", "The crack adds", "ohm", 0.0, 1e6, 20.0, "1,000,000 for an open joint"),
+        Amount("crack", "The crack adds", "ohm", 0.0, 1e6, 20.0, "1 000 000 for an open joint"),
         Choice(
             "crack-in",
             "It is",

@@ -2,6 +2,7 @@
 
 from typing import Final, cast
 
+from needlewright.amounts import grouped
 from needlewright.plans.sums.model import (
     FUSE_POLARITY,
     Amount,
@@ -148,7 +149,10 @@ SUPPLY_FUSE: Final = Sum(
         Choice(
             "switchings",
             "It is switched on",
-            tuple((n, f"{int(n):,} times, {share:.0%} a time") for n, share in PULSE_SHARE.items()),
+            tuple(
+                (n, f"{grouped(int(n))} times, {share:.0%} a time")
+                for n, share in PULSE_SHARE.items()
+            ),
             "10000",
         ),
         Amount(
