@@ -1,14 +1,18 @@
 """Amounts as sentences write them."""
 
 import re
+from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from needlewright.amounts import figure, hours_words
+import needlewright
+from needlewright.amounts import figure, grouped, hours_words
 
 THIN = "\u202f"
+SOURCES = Path(needlewright.__file__).parent
 RAISED = "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"
 LOWERED = str.maketrans(RAISED, "-0123456789")
 
@@ -64,3 +68,17 @@ def test_a_figure_is_the_number_to_six_digits_and_has_no_letter(value: float):
 )
 def test_hours_are_said_in_a_unit_that_suits_them(hours: float, said: str):
     assert hours_words(hours) == said
+
+
+def test_thousands_are_set_apart_by_one_function_alone():
+    # docs/conventions.md: a comma between digits can be read as a point
+    assert (grouped(184_213.25, 1), grouped(Decimal("4200"))) == (f"184{THIN}213.2", f"4{THIN}200")
+    written = re.compile(
+        r"""\{[^{}"'\[]*:,[^{}"']*(?:\{\w+\}[^{}"']*)?\}|\.replace\(",", (?:THIN|" "\))"""
+    )
+    own = {
+        path.relative_to(SOURCES).as_posix()
+        for path in SOURCES.rglob("*.py")
+        if written.search(path.read_text(encoding="utf-8"))
+    }
+    assert own == {"amounts.py", "composing/bench_plan.py"}  # the latter parts what was typed

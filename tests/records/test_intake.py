@@ -76,6 +76,14 @@ def test_each_way_of_recording_the_odometer_will_do(opened, said):
     assert stages.what_is_missing(opened, "T-77", "received") == ()
 
 
+@pytest.mark.parametrize(
+    ("typed", "kept"), [("184213,5", 184213.5), ("184\u202f213", 184213.0), (" 77.25 ", 77.25)]
+)
+def test_a_mileage_is_typed_by_the_one_rule(opened, typed, kept):
+    intake.receive(opened, "T-77", {"odometer_in": typed}, ANNA)
+    assert job_sheet(opened, "T-77").odometer_in == kept
+
+
 def test_a_mileage_and_no_odometer_contradict_each_other(opened):
     with pytest.raises(RecordError, match="also that no odometer is fitted"):
         intake.receive(opened, "T-77", {"odometer_in": 5, "odometer_none": "none"}, ANNA)
@@ -86,6 +94,7 @@ def test_a_mileage_and_no_odometer_contradict_each_other(opened):
     [
         ("odometer_in", -1, "odometer_in: expected the mileage, a number of 0 or more, found -1"),
         ("odometer_in", "many", "odometer_in: expected the mileage"),
+        ("odometer_in", "184,213", "number of 0 or more, found '184,213'"),  # 184213 or 184.213
         ("day", "yesterday", "day: expected a day such as 2026-03-02, found 'yesterday'"),
         ("contents", [{"ticked": True}], "the field 'what' is missing"),
         ("contents", "cluster", "contents: expected a list of things"),

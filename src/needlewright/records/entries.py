@@ -8,7 +8,8 @@ from typing import Annotated, Any, ClassVar, Final, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
-from needlewright.errors import JobError
+from needlewright.errors import JobError, UnitError
+from needlewright.plans.decimal_comma import pointed
 from needlewright.records.words import Law, MileageUnit
 
 LONGEST_TEXT: Final = 2_000
@@ -45,7 +46,10 @@ def _number(value: Any) -> Any:
         return None
     if isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value)):
         raise ValueError("number")
-    return value
+    try:
+        return pointed(value.strip()) if isinstance(value, str) else value
+    except UnitError as error:
+        raise ValueError("number") from error
 
 
 def _blank(value: Any) -> Any:
