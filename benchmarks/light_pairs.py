@@ -34,7 +34,7 @@ from needlewright.composing.lights import check_lights
 from needlewright.families.face import open_face
 from needlewright.families.folder import load_family
 from needlewright.families.model import Family
-from needlewright.findings.lamps.after_work import Compared, after_work
+from needlewright.findings.lamps.after_work import UNSEEN, Compared, after_work
 from needlewright.findings.lamps.looked import Looked, looked_at
 from needlewright.rehearsal.cluster.camera import DARK, view_of
 from needlewright.rehearsal.lamp_light import LampLight
@@ -297,7 +297,7 @@ def truths_table(said: Sequence[Said]) -> Table:
             if not some:
                 continue
             counts = Counter(one.said for one in some)
-            unseen = counts["not_known"] + counts["not_seen"] + counts["wrong"]
+            unseen = sum(counts[one] for one in (*UNSEEN, "wrong"))
             seen = len(some) - unseen
             table.add_row(
                 f"{WORDS[true]}, {words}",

@@ -227,6 +227,9 @@ def test_what_the_work_did_to_lamps_is_told_worst_first(call, tmp_path):
                 Looked("tell_tale", "oil", None, oil, 0.97),
                 Looked("tell_tale", "fog", None, fog, 0.95),
                 Looked("hub", "fuel", None, "right", 0.99),
+                Looked("hub", "temp", None, "right", 0.99)
+                if side == "found"
+                else Looked("hub", "temp", None, None, None, why="a needle covers it"),
             ]
             keep_looks(shop, run, looks, ("photo two: too dark",), "Anna Invented")
             sides[side] = run.name
@@ -234,15 +237,22 @@ def test_what_the_work_did_to_lamps_is_told_worst_first(call, tmp_path):
     assert code == 0
     told = out[out.index("lamps and currents as left") :].splitlines()
     assert told[0] == f"lamps and currents as left (run {sides['left']}), beside as found:"
-    assert [" ".join(line.split()) for line in told[1:5]] == [
+    assert [" ".join(line.split()) for line in told[1:6]] == [
         "NEWLY WRONG Tell-tale fog: lights as found (95 %), dark as left (95 %)",
         "mended Tell-tale oil: dark as found (97 %), lights as left (97 %)",
-        "right 1 of 3 things",
+        "right 1 of 4 things",
+        "not seen Hub of the coolant temperature gauge: no halo as found (99 %), not seen as left "
+        "(a needle covers it)",
         "look: photo two: too dark",
     ]
     code, out, _ = call("jobs", "findings", "T-77", "--json")
     document = json.loads(out)
     Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8"))).validate(document)
     after = document["after_work"]
-    assert [one["outcome"] for one in after["lines"]] == ["new", "mended", "right"]
+    assert [one["outcome"] for one in after["lines"]] == [
+        "new",
+        "right_not_seen",
+        "mended",
+        "right",
+    ]
     assert after["lines"][0]["found"]["probability"] == 0.95

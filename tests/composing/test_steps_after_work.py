@@ -8,6 +8,7 @@ import pytest
 from needlewright.composing.after_work import AfterLine, AfterWork
 from needlewright.composing.job_findings import job_findings
 from needlewright.composing.steps_after_work import steps_after_work
+from needlewright.findings.lamps.looked import Looked
 from needlewright.records.families import load_version
 from needlewright.records.run_photos import add_run_photo
 from needlewright.records.run_readings import store_outcome
@@ -60,6 +61,52 @@ def test_a_lamp_that_is_wrong_as_left_is_mended_before_proof(measured):
     )
     assert prove.kind == "prove"
     assert "a speedometer that fails gets no certificate" in prove.reason
+
+
+def unseen(outcome, what, why=None):
+    left = None if why is None else Looked("tell_tale", what, None, None, None, why=why)
+    return AfterLine(outcome, False, False, what, what, None, left)
+
+
+def test_a_lamp_that_was_dark_and_is_not_seen_again_holds_the_certificate_back(measured):
+    dark, lit = unseen("not_seen", "tell-tale fog", "glare"), unseen("right_not_seen", "zone speed")
+    after = AfterWork("as-left", "as-found", (dark, lit), ("photo two: too dark",), "")
+    again, prove = asked(measured, after=after)
+    assert (again.kind, again.words) == (
+        "finish_run",
+        "Look again; wrong as found and not seen as left: tell-tale fog",
+    )
+    assert again.then == (
+        "not seen as left: tell-tale fog (glare)",
+        "not seen as left: zone speed (not looked at)",
+        "photo two: too dark",
+    )
+    assert (prove.kind, prove.words) == (
+        "prove",
+        "Or leave it unseen, and issue its certificate",
+    )
+    wrong = AfterLine("still", False, True, "zone temp", "Zone temp: dark", None, None)
+    mend, _ = asked(measured, after=replace(after, lines=(wrong, dark)))
+    assert mend.then[:2] == ("zone temp", "not seen as left: tell-tale fog (glare)")
+
+
+@pytest.mark.parametrize(
+    ("lines", "photos", "ends"),
+    [
+        (1, (), "is wrong as left; 1 lamp or current was not seen"),
+        (2, (), "is wrong as left; 2 lamps or currents were not seen"),
+        (0, ("photo two: too dark",), "is wrong as left; some photos could not be judged"),
+    ],
+)
+def test_what_was_right_and_is_not_seen_again_is_said_with_the_certificate(
+    measured, lines, photos, ends
+):
+    both = (unseen("right_not_seen", "zone speed"), unseen("not_known", "hub", "it is covered"))
+    after = AfterWork("as-left", "as-found", both[:lines], photos, "")
+    [prove] = asked(measured, after=after)
+    assert prove.kind == "prove"
+    assert prove.words == f"Issue its certificate: nothing that was seen {ends}"
+    assert len(prove.then) == lines + len(photos)
 
 
 def test_what_was_issued_on_the_run_as_left_ends_it_and_an_older_paper_does_not(measured):

@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -140,6 +141,43 @@ def test_what_got_worse_in_the_work_stands_in_the_final_check_and_in_its_folded_
     keep_analysis(one.shop, TAG, looks_name(runs[1]), [{"kind": "nothing"}], BY)
     assert "could not be held against as found: " in one.get()
     assert "could not be held against as found: " in one.get(AT)
+
+
+UNSEEN = Looked("tell_tale", "stop", None, None, None, why="a reflection lies on it")
+ZONE = Looked("zone", "behind-engine", None, "right", 0.98, 0.97, 0.06)
+STOP = Looked("tell_tale", "stop", None, "right", 0.99)
+
+
+@pytest.mark.parametrize(
+    ("found", "left", "says"),
+    [
+        ([ZONE, STOP], [ZONE, STOP], "All 2 things looked at are right."),
+        ([ZONE], [ZONE], "The 1 thing looked at is right."),
+        ([ZONE, STOP], [ZONE, replace(STOP, condition="dark")],
+         "1 other thing looked at is right."),
+        ([ZONE, STOP], [ZONE, UNSEEN],
+         "Right as found, not seen as left: tell-tale stop (a reflection lies on it). "
+         "Right as left: 1 of 2."),
+        ([ZONE, STOP], [ZONE],
+         "Right as found, not seen as left: tell-tale stop (not looked at). "
+         "Right as left: 1 of 2."),
+        ([ZONE, UNSEEN], [ZONE, UNSEEN],
+         "Seen neither as found nor as left: tell-tale stop (a reflection lies on it). "
+         "Right as left: 1 of 2."),
+    ],
+)  # fmt: skip
+def test_all_is_said_to_be_right_only_where_all_was_seen(
+    one: Desk, found: list[Looked], left: list[Looked], says: str
+) -> None:
+    received(one.shop)
+    for side, looks in (("found", found), ("left", left)):
+        keep_looks(one.shop, start_run(one.shop, TAG, side, (), BY), looks, (), BY)
+    part = one.get().split('id="part-final_check"', 1)[1].split("<footer", 1)[0]
+    folded = words_of(part.split("</summary>", 1)[0])
+    assert ("lamps and currents: 1 not seen as left" in folded) == ("Right as left" in says)
+    for page in (part, one.get(AT)):
+        section = words_of(page.split('id="after-work"', 1)[1].split("</section>", 1)[0])
+        assert section.endswith(says)
 
 
 @pytest.mark.parametrize(

@@ -41,6 +41,7 @@ OUTCOMES: Final[Mapping[Outcome, str]] = {
     "still": "still wrong",
     "better": "less wrong",
     "not_seen": "not seen again",
+    "right_not_seen": "not seen again",
     "mended": "mended",
     "right": "right",
     "not_known": "not known",
@@ -204,6 +205,9 @@ def _show_after_work(after: AfterWork) -> None:
         say(f"  {OUTCOMES[one.outcome]:>14}  {one.words}")
     if after.right:
         say(f"  {'right':>14}  {after.right} of {len(after.lines)} things")
+    for one in after.lines:
+        if one.is_unseen and not one.is_told:
+            say(f"  {'not seen':>14}  {one.words}")
     for words in after.not_judged:
         say(f"  look: {words}")
     if after.remark:

@@ -8,7 +8,7 @@ from needlewright.composing.evidence_piece import said_of_rehearsal
 from needlewright.composing.gauge_names import GaugeNames
 from needlewright.composing.kept_looks import looks_of
 from needlewright.errors import KnowledgeError
-from needlewright.findings.lamps.after_work import Compared, Outcome
+from needlewright.findings.lamps.after_work import UNSEEN, Compared, Outcome, is_changed
 from needlewright.findings.lamps.after_work import after_work as compared
 from needlewright.findings.lamps.looked import Condition, Looked, LookedKind
 from needlewright.findings.wording import share_words
@@ -39,7 +39,8 @@ _STATES: Final = {
     "sweep": "current in the sweep",
     "key_ons": "current from key-on to key-on",
 }
-_QUIET: Final[frozenset[Outcome]] = frozenset({"right", "not_known"})
+_COUNTED: Final[frozenset[Outcome]] = frozenset({"right", "right_not_seen", "not_known"})
+"""What is counted or named in a sentence, and has no line of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,22 @@ class AfterLine:
     found: Looked | None
     left: Looked | None
 
+    @property
+    def is_told(self) -> bool:
+        """Whether it has a line of its own: also what is right and was called wrong before."""
+        return self.outcome not in _COUNTED or _is_in_doubt(self.outcome, self.found, self.left)
+
+    @property
+    def is_unseen(self) -> bool:
+        """Whether it was not seen as left."""
+        return self.outcome in UNSEEN
+
+    @property
+    def named(self) -> str:
+        """The thing, and why it was not seen where that is known: `zone speed (too bright)`."""
+        why = "not looked at" if self.left is None else self.left.why
+        return f"{self.what} ({why})" if self.is_unseen and why else self.what
+
 
 @dataclass(frozen=True, slots=True)
 class AfterWork:
@@ -95,13 +112,33 @@ class AfterWork:
 
     @property
     def told(self) -> tuple[AfterLine, ...]:
-        """What is to be read: all but what is right and was, and what nobody could see."""
-        return tuple(one for one in self.lines if one.outcome not in _QUIET)
+        """What is to be read line by line: all that was or is called wrong."""
+        return tuple(one for one in self.lines if one.is_told)
 
     @property
     def right(self) -> int:
-        """How many things are right, and were not known to be wrong."""
-        return sum(one.outcome == "right" for one in self.lines)
+        """How many things are right, and were not called wrong."""
+        return sum(one.outcome == "right" and not one.is_told for one in self.lines)
+
+    @property
+    def right_before(self) -> tuple[str, ...]:
+        """What was right as found and was not seen as left, each with why not."""
+        return tuple(one.named for one in self.lines if one.outcome == "right_not_seen")
+
+    @property
+    def never_seen(self) -> tuple[str, ...]:
+        """What was seen neither time, each with why not."""
+        return tuple(one.named for one in self.lines if one.outcome == "not_known")
+
+    @property
+    def unseen(self) -> int:
+        """How many things were not seen as left, whatever they were as found."""
+        return sum(one.is_unseen for one in self.lines)
+
+    @property
+    def right_as_left(self) -> int:
+        """How many things were seen as left and are right, whatever they were as found."""
+        return sum(not (one.is_wrong or one.is_unseen) for one in self.lines)
 
     @property
     def worse(self) -> int:
@@ -127,7 +164,7 @@ def after_work(job: JobSheet, names: GaugeNames) -> AfterWork | None:
     Returns
     -------
     AfterWork or None
-        None without a run as left, or where neither looked at a lamp or a current.
+        None without a run as left, or where neither saw a lamp or a current.
 
     Raises
     ------
@@ -139,7 +176,7 @@ def after_work(job: JobSheet, names: GaugeNames) -> AfterWork | None:
         return None
     (before, _), (now, problems) = looks_of(job, found), looks_of(job, left)
     lines = tuple(_line(one, names) for one in compared(before, now))
-    if not problems and not any(one.left is not None or one.outcome == "not_seen" for one in lines):
+    if not problems and all(one.left is None and one.outcome == "not_known" for one in lines):
         return None
     rehearsed = next((r.rehearsed for r in (left, found) if r and r.rehearsed is not None), None)
     return AfterWork(
@@ -167,14 +204,19 @@ def _newest(job: JobSheet, side: RunSide) -> RunLine | None:
 def _line(one: Compared, names: GaugeNames) -> AfterLine:
     what = thing_words(one.kind, one.id, one.of, names)
     words = f"{what}: {_look(one.found, 'found')}, {_look(one.left, 'left')}"
-    if one.outcome == "still" and one.found and one.left and not _is_agreed(one.found, one.left):
+    if _is_in_doubt(one.outcome, one.found, one.left):
         words += "; the two differ by less than their uncertainties"
     said = words[:1].upper() + words[1:]
     return AfterLine(one.outcome, one.is_worse, one.is_wrong, what, said, one.found, one.left)
 
 
-def _is_agreed(found: Looked, left: Looked) -> bool:
-    return (found.condition == "right") == (left.condition == "right")
+def _is_in_doubt(outcome: Outcome, found: Looked | None, left: Looked | None) -> bool:
+    """Whether two looks call it otherwise, and what was measured of it did not change."""
+    if outcome not in ("still", "right", "new") or not (found and left):
+        return False
+    if found.condition is None or left.condition is None or found.condition == left.condition:
+        return False
+    return not is_changed(found, left)
 
 
 def thing_words(kind: LookedKind, name: str, of: str | None, names: GaugeNames) -> str:

@@ -8,7 +8,7 @@ from needlewright.families.model import Dial, Family
 
 _CALLED: Final[tuple[tuple[str, str], ...]] = (
     (r"road speed|vehicle speed", r"speedo|speedometer|speed gauge|road speed"),
-    (r"engine speed", r"rev counter|revs?|rev gauge|tacho|tachometer|engine speed|rpm"),
+    (r"engine speed", r"rev counter|revs|rev gauge|rev needle|tacho|tachometer|engine speed|rpm"),
     (r"fuel", r"fuel|petrol gauge|gas gauge"),
     (r"coolant|water", r"coolant|water temperature|temperature|temp"),
     (r"temperature", r"temperature|temp"),
@@ -16,7 +16,19 @@ _CALLED: Final[tuple[tuple[str, str], ...]] = (
     (r"voltage", r"volt|voltage|volts|voltmeter|battery gauge|volt gauge"),
 )
 """How the quantity of a gauge is stated, and what people call the gauge."""
-_ALL: Final = re.compile(r"\b(?:all|every|no)(?: of)?(?: the)? (?:needles?|gauges?|dials?)\b")
+_GAUGES: Final = r"(?: of)?(?: the)? (?:needles?|gauges?|dials?)\b"
+_ALL: Final = re.compile(
+    rf"\b(?:(?:all|every){_GAUGES}|(?:no|none){_GAUGES} (?:works?|moves?|responds?)\b)"
+    r"(?!.*\b(?:but|except|apart from|besides|only)\b)"
+)
+"""With an exception, the words name what is named singly."""
+_WHEN: Final = re.compile(
+    r"\b(?:at|above|over|below|under|past|from)"
+    r"(?: (?:about|high|higher|low|lower|any|all|some|certain|idle|cold|the|a|\d[\d., ]*))*"
+    r" (?:revs?|rpm|engine speed|road speed|vehicle speed|(?:outside )?temp(?:erature)?s?)\b"
+    r"(?! (?:counter|gauge|needle|dial|meter))"
+)
+"""When it happens: `at high revs` is no complaint of the rev counter."""
 
 
 def gauges_named(complaint: str, family: Family) -> tuple[str, ...]:
@@ -32,11 +44,13 @@ def gauges_named(complaint: str, family: Family) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Ids, in the family's order; every one where the words say all of them.
+        Ids, in the family's order; every one where the words say all of them and name no
+        exception.
     """
     said = " ".join(complaint.lower().split())
     if _ALL.search(said):
         return tuple(dial.id for dial in family.dials)
+    said = _WHEN.sub(" ", said)
     return tuple(dial.id for dial in family.dials if _is_named(dial, said))
 
 

@@ -163,8 +163,9 @@ class Step:
     ----------
     kind
         `test`, `send` to the bench, or a way to stop: `run_as_found` before anything is opened,
-        `open`, `outside`, `sound`. Once a run as left was begun, what that asks for: `finish_run`,
-        `mend` what is still wrong, `prove` it by a paper, or `over`.
+        `open`, `outside`, `sound`. Once a run as left was begun, what that asks for: `finish_run`
+        (also to look again at what was wrong and was not seen as left), `mend` what is still
+        wrong, `prove` it by a paper, or `over`.
     finding
         Of a test: what is answered by it; else None.
     dial

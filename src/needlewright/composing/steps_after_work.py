@@ -74,23 +74,28 @@ def _steps(
         return
     names = gauge_names(family)
     wrong = [*_named(verdict, names, FAILS), *_lamps_wrong(after)]
+    doubtful, unseen = _not_seen_again(after), _unseen(after)
     unsure = _named(verdict, names, OPEN)
     paper = _proof(job, run)
     if paper is not None:
         words = f"Nothing is left to look for: {PROVING[paper.kind]} {paper.name} is issued"
-        yield _step("over", words, seen_in, [f"wrong as left: {one}" for one in wrong])
+        yield _step("over", words, seen_in, [*(f"wrong as left: {one}" for one in wrong), *unseen])
         return
     if wrong:
-        yield _step("mend", f"Go on with the work; wrong as left: {_listed(wrong)}", seen_in, wrong)
+        words = f"Go on with the work; wrong as left: {_listed(wrong)}"
+        yield _step("mend", words, seen_in, [*wrong, *unseen])
         reason = "What is wrong as left stays so, and the paper says it: a speedometer that fails "
         yield _step("prove", "Or leave it so, and issue its paper", f"{reason}gets no certificate.")
     elif unsure:
         words = f"Take the run as left again; not settled: {_listed(unsure)}"
-        yield _step("finish_run", words, seen_in, unsure)
+        yield _step("finish_run", words, seen_in, [*unsure, *unseen])
+    elif doubtful:
+        words = f"Look again; wrong as found and not seen as left: {_listed(doubtful)}"
+        yield _step("finish_run", words, seen_in, unseen)
+        reason = "Nobody then knows whether the work mended it, and no paper says that it did."
+        yield _step("prove", "Or leave it unseen, and issue its certificate", reason)
     else:
-        unjudged = [] if after is None else [*after.not_judged]
-        words = "Issue its certificate: nothing that was looked at is wrong as left"
-        yield _step("prove", words, seen_in, unjudged)
+        yield _step("prove", _proof_words(after), seen_in, unseen)
 
 
 def _judged(shop: Shop, job: JobSheet, family: Family, run: RunSheet) -> RunVerdict:
@@ -106,6 +111,33 @@ def _named(verdict: RunVerdict, names: GaugeNames, codes: tuple[str, ...]) -> li
 
 def _lamps_wrong(after: AfterWork | None) -> list[str]:
     return [] if after is None else [one.what for one in after.lines if one.is_wrong]
+
+
+def _not_seen_again(after: AfterWork | None) -> list[str]:
+    """What was wrong as found, and may be so still."""
+    return [] if after is None else [one.what for one in after.lines if one.outcome == "not_seen"]
+
+
+def _unseen(after: AfterWork | None) -> list[str]:
+    """What nobody saw as left, each with why not, and photos that could not be judged."""
+    if after is None:
+        return []
+    return [
+        *(f"not seen as left: {one.named}" for one in after.lines if one.is_unseen),
+        *after.not_judged,
+    ]
+
+
+def _proof_words(after: AfterWork | None) -> str:
+    """What the proof rests on; what was not seen is said with it."""
+    if after is None or not (after.unseen or after.not_judged):
+        return "Issue its certificate: nothing that was looked at is wrong as left"
+    words = "Issue its certificate: nothing that was seen is wrong as left"
+    if after.unseen:
+        one = after.unseen == 1
+        words += f"; {after.unseen} {'lamp or current was' if one else 'lamps or currents were'}"
+        words += " not seen"
+    return words if not after.not_judged else f"{words}; some photos could not be judged"
 
 
 def _proof(job: JobSheet, run: RunSheet) -> PaperView | None:

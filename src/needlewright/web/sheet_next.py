@@ -327,7 +327,7 @@ def _papers_result(view: "SheetView") -> Iterator[str]:
 
 
 def _lamps_result(view: "SheetView") -> Iterator[str]:
-    """What is wrong of lamps and currents as left; it is never folded away."""
+    """What is wrong of lamps and currents as left, or was not seen; it is never folded away."""
     after = view.after_work
     if after is None:
         return
@@ -335,6 +335,8 @@ def _lamps_result(view: "SheetView") -> Iterator[str]:
         yield view.t("findings.after.worse", n=after.wrong, worse=after.worse)
     elif after.wrong:
         yield view.t("findings.after.wrong", n=after.wrong)
+    if after.unseen:
+        yield view.t("findings.after.unseen", n=after.unseen)
     if after.not_judged:
         yield view.t("findings.after.not_judged_result")
 

@@ -37,7 +37,7 @@ UNSEEN = look(None)
         ("dark", "dim", "better"),
         ("dark", "dark", "still"),
         ("off", "right", "mended"),
-        ("right", None, "not_known"),
+        ("right", None, "right_not_seen"),
         ("dim", None, "not_seen"),
         (None, "right", "right"),
         (None, "dim", "wrong"),
@@ -57,30 +57,56 @@ def test_every_pair_of_looks_has_its_outcome(found, left, outcome):
     [
         (("dim", 0.99, 0.56), ("right", 0.69, 0.61), "still"),
         (("right", 0.69, 0.61), ("dim", 0.99, 0.56), "still"),
-        (("dim", 0.60, 0.80), ("right", 0.95, 0.88), "mended"),  # the surer look calls it right
-        (("right", 0.95, 0.88), ("dim", 0.60, 0.80), "new"),  # never hidden
-        (("dim", 0.99, 0.56), ("right", 0.97, 0.98), "mended"),
-        (("dark", 0.99, 0.04), ("right", 0.69, 0.61), "mended"),
+        (("dim", 0.60, 0.80), ("right", 0.95, 0.88), "right"),
+        (("dim", 0.60, 0.30), ("dark", 0.55, 0.20), "still"),
+        (("dark", 0.55, 0.20), ("dim", 0.60, 0.30), "still"),
     ],
 )
 def test_what_is_called_otherwise_and_measured_the_same_was_neither_mended_nor_spoilt(
     found, left, outcome
 ):
     """Lights with u = 0.06: by k = 2 two of them differ from 0.17 on."""
-    one, other = (Looked("zone", "a", None, c, p, size, 0.06) for c, p, size in (found, left))
-    assert outcome_of(one, other) == outcome
+    assert of_lights(found, left) == outcome
+
+
+def of_lights(*looks: tuple[Condition, float, float]) -> str:
+    """Of two lights, each with what it is called and how probably."""
+    one, other = (Looked("zone", "a", None, c, p, size, 0.06) for c, p, size in looks)
+    return outcome_of(one, other)
+
+
+@pytest.mark.parametrize(
+    ("found", "left", "outcome"),
+    [
+        (("dim", 0.99, 0.56), ("right", 0.97, 0.98), "mended"),
+        (("dim", 0.60, 0.70), ("right", 0.95, 0.88), "mended"),  # 0.18, just over U
+        (("dark", 0.99, 0.04), ("right", 0.69, 0.61), "mended"),
+        (("right", 0.97, 0.98), ("dim", 0.60, 0.70), "new"),
+        (("dim", 0.60, 0.50), ("dark", 0.55, 0.04), "worse"),
+    ],
+)
+def test_what_was_measured_to_change_is_called_as_it_is_seen(found, left, outcome):
+    assert of_lights(found, left) == outcome
+
+
+def test_a_doubt_that_came_with_the_work_is_never_hidden():
+    """The surer look says right and the later one dim: nothing measured, and it is told first."""
+    assert of_lights(("right", 0.95, 0.88), ("dim", 0.60, 0.80)) == "new"
 
 
 def test_what_either_look_holds_is_told_and_what_got_worse_comes_first():
     found = [look("dark", "a"), look("right", "b"), look("dim", "c"), look("dark", "e")]
+    found += [look("right", "f"), look(None, "g")]
     left = [look("right", "a"), look("dark", "b"), look("dim", "c"), look("dark", "d")]
     said = [(one.id, one.outcome) for one in after_work(found, left)]
     assert said == [
-        ("b", "new"), ("d", "wrong"), ("c", "still"), ("e", "not_seen"), ("a", "mended"),
+        ("b", "new"), ("d", "wrong"), ("c", "still"), ("e", "not_seen"), ("f", "right_not_seen"),
+        ("a", "mended"), ("g", "not_known"),
     ]  # fmt: skip
-    assert [one.is_worse for one in after_work(found, left)] == [True, *([False] * 4)]
-    assert [one.is_wrong for one in after_work(found, left)] == [True] * 3 + [False] * 2
-    assert len(set(ORDER)) == 9
+    assert [one.is_worse for one in after_work(found, left)] == [True, *([False] * 6)]
+    assert [one.is_wrong for one in after_work(found, left)] == [True] * 3 + [False] * 4
+    assert [one.id for one in after_work(found, left) if one.is_unseen] == ["e", "f", "g"]
+    assert len(set(ORDER)) == 10
 
 
 def test_signs_hubs_and_currents_are_called_by_the_likelier_of_two():

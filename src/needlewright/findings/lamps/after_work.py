@@ -12,7 +12,16 @@ from typing import Final, Literal
 from needlewright.findings.lamps.looked import HOW_BAD, Looked, LookedKind
 
 Outcome = Literal[
-    "new", "worse", "wrong", "still", "better", "not_seen", "mended", "right", "not_known"
+    "new",
+    "worse",
+    "wrong",
+    "still",
+    "better",
+    "not_seen",
+    "right_not_seen",
+    "mended",
+    "right",
+    "not_known",
 ]
 ORDER: Final[tuple[Outcome, ...]] = (
     "new",
@@ -21,6 +30,7 @@ ORDER: Final[tuple[Outcome, ...]] = (
     "still",
     "better",
     "not_seen",
+    "right_not_seen",
     "mended",
     "right",
     "not_known",
@@ -30,6 +40,7 @@ CHANGED: Final = 2.0
 """Standard uncertainties of a difference from which something changed (k = 2)."""
 WORSE: Final[frozenset[Outcome]] = frozenset({"new", "worse"})
 WRONG: Final[frozenset[Outcome]] = frozenset({"new", "worse", "wrong", "still", "better"})
+UNSEEN: Final[frozenset[Outcome]] = frozenset({"not_seen", "right_not_seen", "not_known"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +56,7 @@ class Compared:
         less so; `still`: as wrong as before, or not measurably otherwise; `mended`: wrong as found
         and right as left; `right`: right as left, and not known to have been wrong; `wrong`: wrong
         as left and not seen as found; `not_seen`: wrong as found and not seen as left;
-        `not_known`: seen neither time.
+        `right_not_seen`: right as found and not seen as left; `not_known`: seen neither time.
     found, left
         What each look saw; None: it was not looked at.
     """
@@ -66,6 +77,11 @@ class Compared:
     def is_wrong(self) -> bool:
         """Whether it is wrong as left."""
         return self.outcome in WRONG
+
+    @property
+    def is_unseen(self) -> bool:
+        """Whether it was not seen as left, so that nobody can say it is right."""
+        return self.outcome in UNSEEN
 
 
 def after_work(found: Sequence[Looked], left: Sequence[Looked]) -> tuple[Compared, ...]:
@@ -109,18 +125,27 @@ def outcome_of(found: Looked | None, left: Looked | None) -> Outcome:
     -------
     Outcome
         By the most probable condition of each look. Where these differ and what was measured does
-        not, by more than `CHANGED` standard uncertainties, nothing was mended and nothing spoilt:
-        the surer of the two looks decides if it is the one that calls it wrong.
+        not, by more than `CHANGED` standard uncertainties, no work is credited or blamed that was
+        not measured: the surer of the two looks says what it was both times, `still` wrong or
+        `right`. One that only the later and less sure look calls wrong stays `new` all the same: a
+        doubt is no reason to hide it.
     """
     before = None if found is None or found.condition is None else HOW_BAD[found.condition]
     now = None if left is None or left.condition is None else HOW_BAD[left.condition]
     if now is None:
-        return "not_seen" if before else "not_known"
+        return "not_known" if before is None else "not_seen" if before else "right_not_seen"
     if before is None:
         return "wrong" if now else "right"
-    if bool(now) != bool(before) and _is_as_wrong(found, left):
+    assert found is not None  # both were seen
+    assert left is not None
+    if now == before or is_changed(found, left):
+        return _of_two(before, now)
+    if now and before:
         return "still"
-    return _of_two(before, now)
+    surer = max((found, left), key=lambda one: one.probability or 0.0)
+    if surer.condition != "right":
+        return "still"
+    return "new" if now else "right"
 
 
 def _of_two(before: int, now: int) -> Outcome:
@@ -132,12 +157,20 @@ def _of_two(before: int, now: int) -> Outcome:
     return "still" if now == before else "worse" if now > before else "better"
 
 
-def _is_as_wrong(found: Looked | None, left: Looked | None) -> bool:
-    """Whether looks that differ measured the same, and the surer one calls it wrong."""
-    if found is None or left is None or found.size is None or left.size is None:
-        return False
+def is_changed(found: Looked, left: Looked) -> bool:
+    """Whether what two looks measured differs by more than its uncertainty.
+
+    Parameters
+    ----------
+    found, left
+        The same thing, before and after.
+
+    Returns
+    -------
+    bool
+        By `CHANGED`; true where it was not measured both times, so that each is taken at its word.
+    """
+    if found.size is None or left.size is None:
+        return True
     apart = abs(left.size - found.size)
-    if apart > CHANGED * hypot(found.u_size or 0.0, left.u_size or 0.0):
-        return False
-    surer = max((found, left), key=lambda one: one.probability or 0.0)
-    return surer.condition != "right"
+    return apart > CHANGED * hypot(found.u_size or 0.0, left.u_size or 0.0)
