@@ -22,6 +22,7 @@ from needlewright.papers.blocks import (
 )
 from needlewright.papers.document import fitted_pdf
 from needlewright.papers.minutes_words import minutes_words
+from needlewright.papers.unfinished import unfinished_words
 from needlewright.papers.wording import grouped, money
 
 Document = Mapping[str, Any]
@@ -34,6 +35,7 @@ SAFETY: Final = (
 MILEAGE: Final = (
     "Mileage is recorded and never altered: the odometer is read before the work and after it."
 )
+NO_CERTIFICATE: Final = "A speedometer that fails the final check gets no passing certificate."
 ROOM: Final = (1.0, 0.85, 0.7)
 """How much free room there is around things, the most first, where a page is short of some."""
 LONGEST_ROW: Final = 3000
@@ -115,6 +117,9 @@ def _named(document: Document) -> str:
 
 
 def _head(document: Document, option: Document, day: date, accepted: str | None) -> Iterator[Block]:
+    unfinished = unfinished_words(document, option)
+    if unfinished:
+        yield Notice("bad", f"{unfinished}.", (NO_CERTIFICATE,))
     if option["cautions"]:
         said = tuple(f"{one[:1].upper()}{one[1:].rstrip('.')}." for one in option["cautions"])
         yield Notice("bad", "A speedometer is left in doubt", said)
@@ -219,15 +224,15 @@ def _step(number: int, step: Document, cautioned: dict[str, int]) -> tuple[Cell,
         said.append("There is no guide for this step.")
     for one in step["cautions"]:
         first = cautioned.setdefault(one, number)
-        where = one if first == number else f"as in step {first}: {_beginning(one)}"
+        where = one if first == number else f"as in step {first}: {beginning_of(one)}"
         said.append(f"CAUTION: {where}")
     words = f"check: {step['words']}" if step["kind"] == "check" else step["words"]
     shown = Cell(words, strong=step["kind"] == "work", under="\n".join(said))
     return BOX, Cell(str(number), faint=True), shown, Cell(minutes), EMPTY, EMPTY
 
 
-def _beginning(caution: str) -> str:
-    """Its first words, by which it is known again."""
+def beginning_of(caution: str) -> str:
+    """A caution's first words, by which it is known again."""
     words = re.split(r"[.;:]", caution, maxsplit=1)[0]
     return f"{words.strip()} …" if words != caution else words
 

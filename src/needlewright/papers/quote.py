@@ -26,6 +26,7 @@ from needlewright.papers.plain_words import plain_beside
 from needlewright.papers.plan_bars import bar_svg, hatching_svg, pieces_of
 from needlewright.papers.plan_sheet import BANNER
 from needlewright.papers.returns_words import returns_of
+from needlewright.papers.unfinished import unfinished_words
 from needlewright.papers.wording import money
 
 Document = Mapping[str, Any]
@@ -116,6 +117,8 @@ def _options(document: Document, shared: list[str]) -> str:
 def _option(document: Document, option: Document, shared: list[str], lists: str) -> str:
     recommended = option["id"] == "recommended"
     own = (one for one in option["cautions"] if one not in shared)
+    unfinished = unfinished_words(document, option)
+    mark = f'<p class="caution"><strong>{escape(unfinished)}.</strong></p>' if unfinished else ""
     cautions = "".join(f'<p class="caution">{escape(one)}.</p>' for one in own)
     returns, sums = returns_of(option), customer_sums(option)
     rows = (
@@ -131,7 +134,7 @@ def _option(document: Document, option: Document, shared: list[str], lists: str)
         f'<section class="{kind}"><h3>{escape(option["title"].capitalize())}</h3>'
         f'<p class="price"><small>{NOW}</small> {escape(money(option["price"]))} '
         f"{escape(document['currency'])}</p>"
-        f"{lists}{cautions}<dl>{facts}</dl></section>"
+        f"{mark}{lists}{cautions}<dl>{facts}</dl></section>"
     )
 
 

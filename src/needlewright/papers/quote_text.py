@@ -9,6 +9,7 @@ from needlewright.papers.plain_words import plain_beside
 from needlewright.papers.plan_sheet import BANNER
 from needlewright.papers.quote import done_of, left_of
 from needlewright.papers.returns_words import returns_of
+from needlewright.papers.unfinished import unfinished_words
 from needlewright.papers.wording import money
 
 Document = Mapping[str, Any]
@@ -80,6 +81,9 @@ def _option(document: Document, option: Document, number: int) -> Iterator[str]:
     sums = customer_sums(option)
     yield f"{number}. {option['title'].capitalize()}"
     yield f"   {NOW}: {money(sums.now)} {document['currency']}"
+    unfinished = unfinished_words(document, option)
+    if unfinished:
+        yield f"   {unfinished.upper()}."
     done = "; ".join(done_of(option))
     yield f"   done: {done or 'nothing'}"
     left = "; ".join(left_of(document, option))

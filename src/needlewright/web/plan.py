@@ -25,6 +25,8 @@ from needlewright.errors import (
     NeedlewrightError,
     UnusableInput,
 )
+from needlewright.papers.customer_side import LOOK_FIRST
+from needlewright.papers.unfinished import unfinished_dials
 from needlewright.plans.catalogue.model import Catalogue
 from needlewright.plans.rebuild.acceptance import day_typed
 from needlewright.records.jobs import wait_for
@@ -39,6 +41,7 @@ from needlewright.web import plan_papers
 from needlewright.web.pages import Asked, Asking, Tag
 from needlewright.web.plan_next import HISTORY, next_of_plan
 from needlewright.web.plan_papers import FRESH, plan_there
+from needlewright.web.plan_steps import is_long, steps_shown
 from needlewright.web.plan_terms import (
     NAMES,
     Said,
@@ -206,6 +209,10 @@ def _page(
         wrong=wrong,
         today=_today(asked),
         on_hand=_on_hand(asked, shown),
+        steps=() if shown is None else steps_shown(shown.followed),
+        is_long=is_long,
+        notes=() if document is None else _notes(document),
+        unfinished_dials=unfinished_dials,
         undoes_plan=last is not None and is_of_plan(last.what),
     )
 
@@ -291,6 +298,12 @@ def _said_of(document: Mapping[str, Any]) -> Said:
         horizon_years=document["horizon_years"],
         km_per_year=document["km_per_year"],
     )
+
+
+def _notes(document: Mapping[str, Any]) -> tuple[str, ...]:
+    """What was assumed; looks before the quote are said by themselves where a plan names them."""
+    notes = (str(one) for one in document["notes"])
+    return tuple(one for one in notes if not (document["looks"] and one.startswith(LOOK_FIRST)))
 
 
 def _on_hand(asked: Asking, shown: PlanPage | None) -> dict[str, Needed]:

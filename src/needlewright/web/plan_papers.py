@@ -9,6 +9,7 @@ from needlewright.composing.job_plan import quote_of_plan, sender, sheet_of_plan
 from needlewright.composing.plan_reading import read_document
 from needlewright.errors import NotThereError
 from needlewright.papers.quote_text import quote_text
+from needlewright.papers.unfinished import unfinished_dials
 from needlewright.records.plan_quotes import send_quote as record_sent
 from needlewright.records.plans import plan_of_job
 from needlewright.records.sheet import job_sheet
@@ -39,6 +40,7 @@ def look_at_quote(asked: Asked, tag: Tag) -> Response:
         plan=plan,
         shown=PlanPage(plan, asked.texts),
         sent_by=sender(asked.shop),
+        unfinished_dials=unfinished_dials,
         message=quote_text(read_document(plan.document), sender(asked.shop)),
     )
 

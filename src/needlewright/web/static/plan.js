@@ -59,7 +59,7 @@ sheet.addEventListener("click", async (event) => {
   }
 });
 
-// Paper shows what stands behind: what is left and why.
-openForPrint(sheet, "details[id^='left-']");
+// Paper shows what stands behind: what is left and why, cautions whole at every step.
+openForPrint(sheet, "details[id^='left-'], details[data-print]");
 
 sheet.dataset.ready = "yes";
