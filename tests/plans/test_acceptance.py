@@ -109,7 +109,7 @@ def test_a_price_in_thousands_stays_another():
 
 
 def test_a_text_that_is_too_long_says_what_to_do():
-    with pytest.raises(PlanError, match="20,000 are read; cut it down to the lines from"):
+    with pytest.raises(PlanError, match="20\u202f000 are read; cut it down to the lines from"):
         parse_acceptance(TEXT + "x" * 20_000)
 
 
