@@ -111,6 +111,8 @@ def test_a_run_is_held_a_point_left_out_one_taken_again_and_stopped(tmp_path: Pa
         all_steps = [(0, "up", 20.0), (1, "up", 80.0), (2, "down", 20.0)]
         assert steps_of(bench, run_id) == [s for s in all_steps if s[0] != done]
         assert undo_last(bench.shop, TAG).what == "note"  # on what the cluster drew
+        looked = undo_last(bench.shop, TAG)  # and what was made of it
+        assert looked.what == "analysis lamps and currents of run as-found, no. 1"
         undone = undo_last(bench.shop, TAG)
         assert undone.what == f"run as-found: left out at the bench: step {done}"
         assert bench.run(run_id).steps_without_photo == (done,)
