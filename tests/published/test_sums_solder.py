@@ -146,5 +146,6 @@ def test_lead_free_joints_by_two_published_fits():
     assert solder_life(Cycle(10, 60, 2), Cycle(0, 100, 48), 1000).factor == pytest.approx(
         2**1.9 * 24 ** (-1 / 3) * exp(1414 * (1 / 333.15 - 1 / 373.15)), rel=1e-12
     )
-    with pytest.raises(SumError, match="Joint in the test: it is tin-lead and the joint in use SAC"):
+    said = "Joint in the test: it is tin-lead and the joint in use SAC"
+    with pytest.raises(SumError, match=said):
         solder_life(Cycle(10, 60, 2), Cycle(0, 100, 48), 1000, "SAC", "tin-lead")

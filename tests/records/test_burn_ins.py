@@ -129,9 +129,7 @@ def test_undo_passes_over_what_is_on(opened):
     edit_job(opened, "T-77", {"owner": "third"}, ANNA)
     assert undo_last(opened, "T-77", ANNA, is_on=on).goes_on is None
     undo_last(opened, "T-77", ANNA, is_on=on)
-    with pytest.raises(
-        RecordError, match=f"'{begun}' is on and was passed over"
-    ):
+    with pytest.raises(RecordError, match=f"'{begun}' is on and was passed over"):
         undo_last(opened, "T-77", ANNA, is_on=on)
     assert burn_ins.burn_in(opened, made.id).counts
     # no longer on, it is the last thing saved again
