@@ -162,8 +162,10 @@ def is_changed(found: Looked, left: Looked) -> bool:
 
     Parameters
     ----------
-    found, left
-        The same thing, before and after.
+    found
+        The thing before the work.
+    left
+        The same after it.
 
     Returns
     -------

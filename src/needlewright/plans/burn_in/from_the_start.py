@@ -167,8 +167,10 @@ def stands_off(
 
     Parameters
     ----------
-    seen_deg, reference_deg
-        Degrees clockwise from 12 o'clock, on one branch.
+    seen_deg
+        The first look, degrees clockwise from 12 o'clock.
+    reference_deg
+        Where it should stand, on the same branch.
     u_parts_deg
         Standard uncertainties of both, and of how well the movement repeats; independent.
     shared

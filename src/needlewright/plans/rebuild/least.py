@@ -101,8 +101,10 @@ class PlaceCosts:
 
         Parameters
         ----------
-        able, one_of
-            As `least` takes them.
+        able
+            As `least` takes it.
+        one_of
+            As `least` takes it.
         most
             That may be left, of faults that an operation treats.
 
