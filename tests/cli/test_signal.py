@@ -172,7 +172,7 @@ def test_the_constant_is_the_sums_to_the_last_digit(capsys):
     arguments = ("constant", "--tyre", "195/65 R15", "--pulses-per-turn", "8")
     _, out, _ = call(capsys, *arguments, "--axle-ratio", "3.73")
     said = figure_words(figures["pulses_km"])
-    assert said == "15,417 1/km"
+    assert said == "15\u202f417 1/km"
     assert out.startswith(f"Pulses on a kilometre: {said}, {range_words(figures['pulses_km'])}\n")
     assert f"way of one turn of the wheel: {figure_words(figures['way_mm'])}\n" in out
 
