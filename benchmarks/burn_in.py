@@ -11,7 +11,6 @@ with `--pace` alone: the work a rehearsed burn-in is, in parts.
 """
 
 import argparse
-import json
 import sys
 import time
 from dataclasses import replace
@@ -25,11 +24,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import cv2
 import numpy as np
-from rich.console import Console
-from rich.table import Table
 from scipy.stats import t as student
 
 from benchmarks.drawn_faults import FIRST_SEED, ONE_WAY_S, TICK_S, Needle, told_of, written
+from benchmarks.tables import show_rows
 from needlewright.bench.burn_in.attended import Listeners, Progress
 from needlewright.bench.burn_in.journal import begin
 from needlewright.bench.burn_in.plan import BurnInPlan, points_of
@@ -277,14 +275,7 @@ def main() -> None:
             "sweeps": sweep_rows(asked.faces),
         }
     )
-    console = Console(width=100)
-    for name, rows in figures.items():
-        table = Table(*(rows[0] if rows else ()), title=name)
-        for row in rows:
-            table.add_row(*map(str, row.values()))
-        console.print(table)
-    if asked.json is not None:
-        asked.json.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+    show_rows(figures, 100, asked.json)
 
 
 if __name__ == "__main__":

@@ -22,10 +22,9 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from rich.console import Console
-from rich.table import Table
 
 from benchmarks.drawn_faults import FIRST_SEED, TICK_S
+from benchmarks.tables import show_rows
 from needlewright.bench.burn_in.journal import begin
 from needlewright.bench.burn_in.plan import BurnInPlan, points_of
 from needlewright.bench.burn_in.run import BurnInRun
@@ -240,14 +239,7 @@ def main() -> None:
         "numbers": number_rows(asked.trials),
         "camera": camera_rows(asked.drawn) if asked.drawn else camera_before(asked.json),
     }
-    console = Console(width=120)
-    for name, rows in figures.items():
-        table = Table(*(rows[0] if rows else ()), title=name)
-        for row in rows:
-            table.add_row(*map(str, row.values()))
-        console.print(table)
-    if asked.json is not None:
-        asked.json.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+    show_rows(figures, 120, asked.json)
 
 
 if __name__ == "__main__":

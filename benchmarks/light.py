@@ -152,25 +152,34 @@ def drawn_cases(count: int, seed: int) -> Iterator[Case]:
         )
 
 
+class RehearsalCameras:
+    """Two cameras of the rehearsal before one face, in the dark."""
+
+    def __init__(self, family: Family) -> None:
+        sizes = enumerate(((800, 533), (960, 640)))
+        views = [view_of(family, size_px=size, seed=n) for n, size in sizes]
+        self.family, self.dark = family, [view.in_light(DARK) for view in views]
+        self.lights = [LampLight(family, v.camera, v.pose, sheet_of(family)) for v in views]
+
+    def photo(self, which: int, lit: Mapping[str, float], rng: np.random.Generator) -> Any:
+        """One photo by one of them, needles anywhere on their scales; BGR."""
+        angles = {dial.id: float(rng.choice(dial.scale.angles_deg)) for dial in self.family.dials}
+        return self.dark[which].frame(angles, glow=self.lights[which].glow(lit))[..., ::-1]
+
+
 def rehearsed_cases(count: int, seed: int) -> Iterator[Case]:
     """Faces lit by the rehearsal: its own lamps, needles, noise and lens."""
     rng = np.random.default_rng(seed)
     family = load_family(DEMO)
     lamps = [lamp.id for lamp in family.lamps]
     names = [lamp.id for lamp in family.tell_tales]
-    views = [
-        view_of(family, size_px=size, seed=n) for n, size in enumerate(((800, 533), (960, 640)))
-    ]
-    dark = [view.in_light(DARK) for view in views]
-    lights = [LampLight(family, v.camera, v.pose, sheet_of(family)) for v in views]
+    cameras = RehearsalCameras(family)
     for _ in range(count):
         shares, healthy = shares_of(rng, lamps), sound(rng, lamps)
         signs = {n: float(s > 0) for n, s in signs_of(rng, names).items()}
         seen = []
         for lit in ({**shares, **signs}, healthy):
-            which = int(rng.integers(2))
-            angles = {dial.id: float(rng.choice(dial.scale.angles_deg)) for dial in family.dials}
-            seen.append(dark[which].frame(angles, glow=lights[which].glow(lit))[..., ::-1])
+            seen.append(cameras.photo(int(rng.integers(2)), lit, rng))
 
         def level(lit: Mapping[str, float], x: Any, y: Any) -> Any:
             given, whole = np.zeros(np.shape(x)), np.full(np.shape(x), 1e-12)

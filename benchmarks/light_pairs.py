@@ -25,7 +25,16 @@ from rich.console import Console
 from rich.table import Table
 from scipy.stats import binomtest
 
-from benchmarks.light import DEMO, DIM_TO, DRAWN, shares_of, signs_of, sound, taken
+from benchmarks.light import (
+    DEMO,
+    DIM_TO,
+    DRAWN,
+    RehearsalCameras,
+    shares_of,
+    signs_of,
+    sound,
+    taken,
+)
 from benchmarks.lit_faces import Lit, draw_lit, with_lamps
 from benchmarks.tables import as_document
 from needlewright.composing.lamp_photos import LampShot
@@ -36,9 +45,6 @@ from needlewright.families.folder import load_family
 from needlewright.families.model import Family
 from needlewright.findings.lamps.after_work import UNSEEN, Compared, after_work
 from needlewright.findings.lamps.looked import Looked, looked_at
-from needlewright.rehearsal.cluster.camera import DARK, view_of
-from needlewright.rehearsal.lamp_light import LampLight
-from needlewright.rehearsal.sheet import sheet_of
 
 REPLACED = 0.6
 """Share of wrong lamps that the work replaces."""
@@ -147,23 +153,15 @@ def rehearsed_units(count: int, seed: int) -> Iterator[Unit]:
     family = load_family(DEMO)
     lamps = [lamp.id for lamp in family.lamps]
     names = [lamp.id for lamp in family.tell_tales]
-    views = [
-        view_of(family, size_px=size, seed=n) for n, size in enumerate(((800, 533), (960, 640)))
-    ]
-    dark = [view.in_light(DARK) for view in views]
-    lights = [LampLight(family, v.camera, v.pose, sheet_of(family)) for v in views]
+    rehearsal = RehearsalCameras(family)
     for number in range(count):
         found = shares_of(rng, lamps)
         left = worked_on(rng, found, SPOILT)
         signs = {n: float(s > 0) for n, s in signs_of(rng, names).items()}
         signs_left = {n: float(s > 0) for n, s in signs_after(rng, signs).items()}
         cameras = [number % 2, (number + number // 2) % 2, 1 - number % 2]
-        seen = []
-        for which, lit in zip(
-            cameras, ({**found, **signs}, {**left, **signs_left}, sound(rng, lamps)), strict=True
-        ):
-            angles = {dial.id: float(rng.choice(dial.scale.angles_deg)) for dial in family.dials}
-            seen.append(dark[which].frame(angles, glow=lights[which].glow(lit))[..., ::-1])
+        lit = ({**found, **signs}, {**left, **signs_left}, sound(rng, lamps))
+        seen = [rehearsal.photo(which, one, rng) for which, one in zip(cameras, lit, strict=True)]
         yield Unit(
             family, (found, left), (signs, signs_left), ({}, {}), (seen[0], seen[1]), seen[2]
         )

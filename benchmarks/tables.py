@@ -1,10 +1,13 @@
 """The benchmark's tables."""
 
+import json
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+from rich.console import Console
 from rich.table import Table
 
 from benchmarks.batch_rate import BatchRate
@@ -54,6 +57,20 @@ def as_document(table: Table) -> dict[str, Any]:
             list(row) for row in zip(*(column.cells for column in table.columns), strict=True)
         ],
     }
+
+
+def show_rows(
+    figures: Mapping[str, Sequence[Mapping[str, Any]]], width: int, kept: Path | None
+) -> None:
+    """Print a table of each list of rows, and keep them all in one file where that is asked for."""
+    console = Console(width=width)
+    for name, rows in figures.items():
+        table = Table(*(rows[0] if rows else ()), title=name)
+        for row in rows:
+            table.add_row(*map(str, row.values()))
+        console.print(table)
+    if kept is not None:
+        kept.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
 
 
 def every_dial(needles: Iterable[Needle]) -> Table:
