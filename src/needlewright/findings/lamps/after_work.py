@@ -7,7 +7,7 @@ as such, and what is wrong now is told whether or not anybody looked before.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from needlewright.findings.lamps.looked import HOW_BAD, Looked, LookedKind
 
@@ -23,19 +23,8 @@ Outcome = Literal[
     "right",
     "not_known",
 ]
-ORDER: Final[tuple[Outcome, ...]] = (
-    "new",
-    "worse",
-    "wrong",
-    "still",
-    "better",
-    "not_seen",
-    "right_not_seen",
-    "mended",
-    "right",
-    "not_known",
-)
-"""What is read first."""
+ORDER: Final[tuple[Outcome, ...]] = get_args(Outcome)
+"""What is read first: in the order they are named."""
 CHANGED: Final = 2.0
 """Standard uncertainties of a difference from which something changed (k = 2)."""
 WORSE: Final[frozenset[Outcome]] = frozenset({"new", "worse"})
